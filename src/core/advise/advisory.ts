@@ -1,0 +1,37 @@
+import type { Instant, Severity } from '../model.ts';
+
+/** Closed set of what headroomd speaks up about. A new kind is one file in `rules/` and one entry here. */
+export type AdvisoryKind = 'capacity-reserve' | 'speed-overrun' | 'arrival-stalled' | 'arrival-refused';
+
+export type Figures = Record<string, number | string | null>;
+
+export interface Remedy {
+  /** What to do, in the imperative. */
+  action: string;
+  /** How far it helps, with a number. */
+  effect: string;
+}
+
+/** What a rule found in this pass: a condition that holds (severity), or holds no longer (`null`). */
+export interface Finding {
+  kind: AdvisoryKind;
+  /** Volume, project or path: one advisory per kind and subject. */
+  subject: string;
+  severity: Severity | null;
+  message: string;
+  figures: Figures;
+  remedies: Remedy[];
+}
+
+/** An advisory that is raised now. */
+export interface Advisory {
+  /** `kind:subject`, stable over restarts. */
+  id: string;
+  kind: AdvisoryKind;
+  severity: Severity;
+  subject: string;
+  message: string;
+  since: Instant;
+  figures: Figures;
+  remedies: Remedy[];
+}

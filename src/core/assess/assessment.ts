@@ -1,0 +1,78 @@
+import type { Arrival, Instant, Ratio, Space } from '../model.ts';
+import type { ProjectSum, RootState } from '../ports.ts';
+
+/** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
+export interface Assessment {
+  at: Instant;
+  volumes: VolumeAssessment[];
+  projects: ProjectAssessment[];
+  arrivals: Arrival[];
+}
+
+export interface VolumeAssessment {
+  name: string;
+  path: string;
+  state: RootState;
+  stateDetail: string | null;
+  /** True while figures are older than they should be (root not live). */
+  stale: boolean;
+  fileSystem: string | null;
+  declaredLayout: { level: string; members: number; drive: string; link: string | null } | null;
+  capacity: CapacityAssessment | null;
+  speed: SpeedAssessment;
+  safety: SafetyAssessment | null;
+  /** Bytes of the volume by area, for footprint outside projects. */
+  areas: ProjectSum[];
+}
+
+export interface CapacityAssessment {
+  space: Space;
+  /** Kept free; taken off once, here. */
+  reserveBytes: number;
+  /** What can still be written before the reserve is touched; negative when it is already. */
+  roomBytes: number;
+}
+
+/** Bytes per second. The reserve is already taken off the budget. `null`: neither declared nor measured. */
+export interface SpeedAssessment {
+  readBudgetBps: number | null;
+  writeBudgetBps: number | null;
+  basis: 'declared' | null;
+  /** What is wanted at the peak: the heaviest multicam group, else the newest clip's stream. */
+  demandBps: number | null;
+  /** What the demand comes from, in words. */
+  demandFrom: string | null;
+  headroom: number | null;
+  /** Further streams of the heaviest angle that still fit. */
+  anglesLeft: number | null;
+}
+
+export interface SafetyAssessment {
+  exposedBytes: number;
+  exposedClips: number;
+  exposedSeconds: number;
+  exposedSince: Instant | null;
+}
+
+export interface ProjectAssessment {
+  sum: ProjectSum;
+  multicam: MulticamGroup[];
+}
+
+/** Clips of one project that run at the same time on different cameras. */
+export interface MulticamGroup {
+  /** Wall clock where known, else `null`; the timecodes are in `evidence`. */
+  startsAt: Instant | null;
+  endsAt: Instant | null;
+  angles: number;
+  cameras: string[];
+  /** Mean rates together, bytes per second. */
+  demandBps: number;
+  /** With the spread of variable rates, bytes per second. */
+  peakBps: number;
+  /** 0..1; below 0.6 the angles are guessed. */
+  confidence: number;
+  /** On what it rests: "same timecode on reels A001 B001 at 25 fps". */
+  evidence: string;
+  frameRates: Ratio[];
+}

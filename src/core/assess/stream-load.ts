@@ -1,0 +1,80 @@
+import type { Clip } from '../model.ts';
+import type { MulticamGroup } from './assessment.ts';
+
+/** One stream of a playback: mean rate and standard deviation, bytes per second. */
+export interface StreamRate {
+  meanBps: number;
+  sdBps: number;
+}
+
+/** What must be read at the peak, bytes per second. */
+export interface StreamDemand {
+  bps: number;
+  /** Mean rate of the largest single stream in it: the size of "one more angle". */
+  largestBps: number;
+  /** What the demand comes from, in words. */
+  from: string;
+}
+
+/** Normal quantile of 99 % (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1: 2.326). */
+const Z99 = 2.33;
+
+/** Correlation of two cameras' rates: they see the same scene. With .5 the P99 of simulated VBR sums is met (own simulation). */
+const SAME_SCENE = 0.5;
+
+/**
+ * Bytes per second that playing a clip reads: essence bytes over duration, never the rate in its header (a header that
+ * says 50 Mb/s has been seen over packets that make 67). `null` without a duration.
+ */
+export function clipRateBps(clip: Clip): number | null {
+  const seconds = clip.facts.durationSeconds;
+  return seconds !== null && seconds > 0 && clip.essenceBytes > 0 ? clip.essenceBytes / seconds : null;
+}
+
+/**
+ * Load of streams that play together, bytes per second, exceeded in 1 % of the time: sum of means + 2.33 times the
+ * deviation of a sum of correlated streams, sqrt(sum sd_i^2 + c sum_{i != j} sd_i sd_j), c = .5.
+ */
+export function groupLoad(streams: readonly StreamRate[]): number {
+  let mean = 0;
+  let sdSum = 0;
+  let squares = 0;
+  for (const { meanBps, sdBps } of streams) {
+    mean += meanBps;
+    sdSum += sdBps;
+    squares += sdBps * sdBps;
+  }
+  const variance = squares + SAME_SCENE * (sdSum * sdSum - squares);
+  return mean + Z99 * Math.sqrt(Math.max(0, variance));
+}
+
+/** The group with the highest peak, or `null` of none. */
+export function heaviestGroup<Group extends MulticamGroup>(groups: readonly Group[]): Group | null {
+  return groups.reduce<Group | null>(
+    (best, group) => (best === null || group.peakBps > best.peakBps ? group : best),
+    null,
+  );
+}
+
+/**
+ * What a volume must give: the peak of its heaviest multicam group, else the stream of its newest clip, or of a clip
+ * that alone is heavier than every group. `null` when neither is known.
+ * Included: the angles that play together, with the spread of their rates. Not included: the extra stream that is read
+ * during a transition, scrubbing, and what else uses the volume.
+ */
+export function streamDemand(
+  groups: readonly (MulticamGroup & { largestBps: number })[],
+  newest: Clip | null,
+): StreamDemand | null {
+  const group = heaviestGroup(groups);
+  const rate = newest === null ? null : clipRateBps(newest);
+  if (group !== null && group.peakBps >= (rate ?? 0)) {
+    return { bps: group.peakBps, largestBps: group.largestBps, from: groupInWords(group) };
+  }
+  if (newest === null || rate === null) return null;
+  return { bps: rate, largestBps: rate, from: `playing the newest clip (${newest.name})` };
+}
+
+function groupInWords(group: MulticamGroup): string {
+  return `playing ${group.angles} angles at once (cameras ${group.cameras.join(', ')})`;
+}

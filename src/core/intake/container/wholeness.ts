@@ -1,0 +1,94 @@
+import { extension } from '../path-text.ts';
+import { bmffWholeness } from './bmff.ts';
+import { dpxWholeness } from './dpx.ts';
+import { cannotTell, cut, type Finding, unwritten } from './finding.ts';
+import { mxfWholeness } from './mxf.ts';
+import { count, type Read } from './reading.ts';
+import { riffWholeness } from './riff.ts';
+import { type Sniffed, sniff } from './sniff.ts';
+
+const HEAD_BYTES = 1024;
+const MXF_RUN_IN_BYTES = 65_536 + 16;
+/** The shortest start that tells the containers apart. */
+const TELLING_BYTES = 12;
+
+const PAGE_BYTES = 4096;
+const MAX_PAGES = 64;
+
+/** Extensions whose content has a structure that is always recognised: anything else inside is not what the name says. */
+const STRUCTURED = new Set(['mov', 'mp4', 'm4v', 'm4a', 'qt', '3gp', 'mxf', 'wav', 'bwf', 'rf64', 'avi', 'dpx']);
+
+/** Extensions of media that have no structure to judge; zeros in place of their first bytes still say "unwritten". */
+const UNSTRUCTURED = new Set(['mkv', 'webm', 'mts', 'm2ts', 'm2t', 'ts', 'dv', 'dif', 'mpg', 'mpeg', 'vob']);
+
+/**
+ * Whether a file is all there, by its own structure: a few positioned reads of 4 KiB, no essence.
+ *
+ * `read` must return the bytes asked for up to `size`; whatever it throws passes through, nothing else is thrown.
+ * `name` serves to tell "a movie that is something else" from "a file of another kind". `whole` is said only where a
+ * file cut short at any byte that matters would be seen as cut.
+ */
+export function wholeness(read: Read, size: number, name: string): Finding {
+  if (size <= 0) return { verdict: 'empty', detail: null };
+  const bounded = readPages(read, size);
+  const kind = recognise(bounded, name);
+  switch (kind) {
+    case 'bmff':
+      return bmffWholeness(bounded, size);
+    case 'mxf':
+      return mxfWholeness(bounded, size);
+    case 'riff':
+    case 'rf64':
+      return riffWholeness(bounded, size);
+    case 'dpx':
+      return dpxWholeness(bounded, size);
+    case 'ebml':
+    case 'ts':
+    case 'dv':
+      return cannotTell(null);
+    case 'zeros':
+    case 'text':
+    case 'unknown':
+      return judgeByName(kind, size, extension(name));
+  }
+}
+
+function recognise(read: Read, name: string): Sniffed {
+  const kind = sniff(read(0, HEAD_BYTES));
+  if (kind !== 'unknown' && kind !== 'text' && kind !== 'zeros') return kind;
+  return extension(name) === 'mxf' && sniff(read(0, MXF_RUN_IN_BYTES)) === 'mxf' ? 'mxf' : kind;
+}
+
+function judgeByName(kind: 'zeros' | 'text' | 'unknown', size: number, ending: string): Finding {
+  const structured = STRUCTURED.has(ending);
+  if (structured && size < TELLING_BYTES) return cut(`the file has only ${count(size)} bytes`);
+  if (kind === 'zeros' && (structured || UNSTRUCTURED.has(ending))) return unwritten('the file begins with zeros');
+  if (!structured) return cannotTell(null);
+  const found = kind === 'text' ? 'text' : 'something else';
+  return { verdict: 'not-media', detail: `the name ends in .${ending}, the content is ${found}` };
+}
+
+/**
+ * Keeps every read inside the file whatever a damaged structure asks for, and answers neighbouring small reads from the
+ * pages already read: an index is walked in steps of 16 bytes, and on a network mount each read is a round trip.
+ */
+function readPages(read: Read, size: number): Read {
+  const pages = new Map<number, Uint8Array>();
+  const page = (number: number): Uint8Array => {
+    const known = pages.get(number);
+    if (known !== undefined) return known;
+    if (pages.size >= MAX_PAGES) pages.clear();
+    const start = number * PAGE_BYTES;
+    const bytes = read(start, Math.min(PAGE_BYTES, size - start));
+    pages.set(number, bytes);
+    return bytes;
+  };
+  return (position, length) => {
+    const start = Math.min(Math.max(0, position), size);
+    const inside = Math.min(length, size - start);
+    if (!Number.isFinite(inside) || inside <= 0) return new Uint8Array(0);
+    const number = Math.floor(start / PAGE_BYTES);
+    const offset = start - number * PAGE_BYTES;
+    return offset + inside <= PAGE_BYTES ? page(number).subarray(offset, offset + inside) : read(start, inside);
+  };
+}

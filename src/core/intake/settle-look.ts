@@ -1,0 +1,145 @@
+import type { ArrivalReason, FileStat, PathText } from '../model.ts';
+import type { Evidence } from '../ports.ts';
+import { compareSeen } from './compare.ts';
+import { isFootageName } from './kind.ts';
+import { entries, lookUp, type OverlayMap, withEntries } from './overlay-map.ts';
+import { baseName } from './path-text.ts';
+import type { Member, SettleState } from './settle-state.ts';
+import { type Finding, type Pace, type Role, reached, type SettleLimits, weigh } from './weigh.ts';
+
+type Wait = Extract<Finding, { verdict: 'wait' }>;
+type Refusal = Extract<Finding, { verdict: 'refuse' }>;
+type Found<Kind extends Finding = Finding> = { path: PathText; finding: Kind };
+
+export interface Look {
+  outcome: 'settled' | 'wait' | 'stall' | 'refuse';
+  state: SettleState;
+}
+
+/** What a look found to be different from what was known. */
+export function differences(
+  { members }: SettleState,
+  evidence: readonly Evidence[],
+): { changed: FileStat[]; gone: PathText[] } {
+  const known = evidence.filter(({ path }) => lookUp(members, path) !== undefined);
+  const changed = known.flatMap(({ path, stat }) => {
+    const before = lookUp(members, path)?.stat;
+    return stat !== null && before !== undefined && compareSeen(before, stat).verdict !== 'same' ? [stat] : [];
+  });
+  const gone = known.filter(({ stat, error }) => stat === null && error === null).map(({ path }) => path);
+  return { changed, gone };
+}
+
+/**
+ * Weighs what was found of all members that were asked for at `askedAt`. While any is open for writing the unit waits;
+ * then a refusal stands; then an endless wait is called stalled when the unit was quiet for long enough.
+ */
+export function weighUnit(
+  state: SettleState,
+  evidence: readonly Evidence[],
+  { askedAt, now }: { askedAt: number; now: number },
+  limits: SettleLimits,
+): Look {
+  const quietFor = askedAt - state.changedAt;
+  const found = weighMembers(state, evidence, quietFor, limits);
+  const members = withSettled(state.members, found);
+  const waits = found.filter((each): each is Found<Wait> => each.finding.verdict === 'wait');
+  const refusals = found.filter((each): each is Found<Refusal> => each.finding.verdict === 'refuse');
+  const open = waits.some(({ finding }) => finding.reason === 'open-for-writing');
+  const [refusal] = refusals.toSorted(byGravity);
+  if (refusal !== undefined && !open) {
+    const refused = { ...state, members, phase: 'refused' as const, wakeAt: Number.POSITIVE_INFINITY };
+    return { outcome: 'refuse', state: tell(refused, refusal) };
+  }
+  const [gravest] = waits.toSorted(byGravity);
+  if (gravest === undefined) return { outcome: 'settled', state: { ...state, members, wakeAt: now } };
+  const waiting = tell({ ...state, members, looks: state.looks + 1 }, gravest);
+  const endless = waits.some(({ finding }) => finding.ripeAt === null);
+  if (endless && reached(quietFor, limits.stalledAfter)) {
+    return { outcome: 'stall', state: { ...waiting, wakeAt: now + (open ? STALLED_OPEN : STALLED) } };
+  }
+  const next = waits.map(({ finding }) => nextLook(finding, state, { quietFor, now }));
+  return { outcome: 'wait', state: { ...waiting, wakeAt: Math.min(...new Set(next)) } };
+}
+
+function weighMembers(
+  { members, longestPause }: SettleState,
+  evidence: readonly Evidence[],
+  quietFor: number,
+  limits: SettleLimits,
+): Found[] {
+  const byPath = new Map(evidence.map((each) => [each.path, each]));
+  const all = [...entries(members)];
+  const withFootage = all.some(([path]) => isFootageName(path));
+  const role = (path: PathText): Role => (isFootageName(path) ? 'footage' : withFootage ? 'companion' : 'alone');
+  return all
+    .filter(([, { settled }]) => settled === null)
+    .map(([path]) => {
+      const answer = byPath.get(path);
+      const seen = { role: role(path), quietFor, longestPause };
+      return { path, finding: answer === undefined ? UNANSWERED : weigh(answer, seen, limits) };
+    });
+}
+
+function withSettled(members: OverlayMap<Member>, found: readonly Found[]): OverlayMap<Member> {
+  const changes = found.flatMap(({ path, finding }): [string, Member][] => {
+    const member = lookUp(members, path);
+    return finding.verdict === 'settled' && member !== undefined
+      ? [[path, { ...member, settled: finding.evidence }]]
+      : [];
+  });
+  return changes.length === 0 ? members : withEntries(members, changes);
+}
+
+/** Nothing was found out of this member: the looking failed. */
+const UNANSWERED: Wait = { verdict: 'wait', reason: 'not-quiet-yet', detail: null, ripeAt: null, pace: 'remote' };
+
+const GRAVEST_FIRST: readonly ArrivalReason[] = [
+  'unreadable',
+  'not-media',
+  'open-for-writing',
+  'unwritten',
+  'incomplete',
+  'empty',
+  'not-quiet-yet',
+];
+
+/** The gravest reason first, then by path, so that the order of arrival cannot change what is told. */
+function byGravity(a: Found<Wait | Refusal>, b: Found<Wait | Refusal>): number {
+  const order = GRAVEST_FIRST.indexOf(a.finding.reason) - GRAVEST_FIRST.indexOf(b.finding.reason);
+  return order !== 0 ? order : a.path < b.path ? -1 : 1;
+}
+
+/** In a unit of several files the detail names the one that it is about. */
+function tell(state: SettleState, { path, finding }: Found<Wait | Refusal>): SettleState {
+  const { reason, detail } = finding;
+  if (state.members.size === 1) return { ...state, reason, detail };
+  return { ...state, reason, detail: detail === null ? baseName(path) : `${baseName(path)}: ${detail}` };
+}
+
+/** Seconds between two looks at a stalled unit: a writer that is still there may close; the rest is told by events. */
+const STALLED_OPEN = 5;
+const STALLED = 60;
+
+/** Looks at a copy that may end at any moment: 0.25 s apart at first, 0.4 s at most, so that its end is seen within half a second. */
+const FIRST_PAUSE = 0.25;
+const LONGEST_EAGER_PAUSE = 0.4;
+const LONGEST_PAUSE = 5;
+/** Quiet for so long, and nobody has it open: a copy that was broken off, most likely. */
+const LIKELY_ABANDONED = 10;
+
+function nextLook(wait: Wait, state: SettleState, { quietFor, now }: { quietFor: number; now: number }): number {
+  if (wait.ripeAt !== null) return state.changedAt + wait.ripeAt;
+  const abandoned = wait.reason !== 'open-for-writing' && quietFor >= LIKELY_ABANDONED;
+  const eager = Math.min(LONGEST_EAGER_PAUSE, FIRST_PAUSE * 1.2 ** state.looks);
+  const pause: Record<Pace, number> = {
+    eager: abandoned ? between(LONGEST_EAGER_PAUSE, quietFor / 25, LONGEST_PAUSE) : eager,
+    easy: between(LONGEST_EAGER_PAUSE, quietFor / 10, LONGEST_PAUSE),
+    remote: between(1, quietFor / 10, LONGEST_PAUSE),
+  };
+  return now + pause[wait.pace];
+}
+
+function between(least: number, value: number, most: number): number {
+  return Math.min(most, Math.max(least, value));
+}

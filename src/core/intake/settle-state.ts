@@ -1,0 +1,119 @@
+import type { ArrivalReason, Clip, FileStat, PathText, UnitStage } from '../model.ts';
+import type { Evidence } from '../ports.ts';
+import { emptyMap, type OverlayMap } from './overlay-map.ts';
+
+/** One file of a unit. */
+export interface Member {
+  stat: FileStat;
+  /** On what it was taken as complete; `null` while it is not. */
+  settled: Clip['evidence'] | null;
+}
+
+/** How far a unit has come. Instants are monotonic seconds; plain data, a new object for every step. */
+export interface SettleState {
+  /** Grows with every change; answers to questions of an earlier generation are discarded. */
+  generation: number;
+  members: OverlayMap<Member>;
+  /** Sizes of all members together. */
+  bytes: number;
+  /** `watching` covers everything from first sight to complete. A `stalled` unit is still watched. */
+  phase: 'watching' | 'probing' | 'ready' | 'refused' | 'stalled';
+  reason: ArrivalReason;
+  detail: string | null;
+  changedAt: number;
+  longestPause: number;
+  /** Mean time between two new frames of a sequence, in seconds; 0 while not known, `null` when this is none. */
+  frameInterval: number | null;
+  /** The one question that is out. */
+  asked: { job: 'inspect' | 'probe'; generation: number; at: number } | null;
+  /** Looks without a result since the last change. */
+  looks: number;
+  /** Probe results thrown away since the last change. */
+  discarded: number;
+  /** When the next `tick` is due; `Infinity` when only an event can change anything. */
+  wakeAt: number;
+  growth: { bytesPerSecond: number; since: number; at: number };
+}
+
+export type SettleEvent =
+  /** Some members as they are now; those that did not change are passed over. */
+  | { type: 'seen'; files: readonly FileStat[] }
+  /** Members, or folders above them, are gone. */
+  | { type: 'gone'; paths: readonly PathText[] }
+  /** Answer to `inspect`. An empty list when the looking itself failed: it is tried again. */
+  | { type: 'evidence'; generation: number; evidence: readonly Evidence[] }
+  | { type: 'tick' }
+  /** Answer to `probe`. */
+  | { type: 'probed'; generation: number; outcome: ProbeResult }
+  /** After a restart, or when a root came back: nothing asked before is answered any more, nothing found is trusted. */
+  | { type: 'resumed'; files: readonly FileStat[] };
+
+export type ProbeResult =
+  | { ok: true }
+  | { ok: false; reason: 'unreadable' | 'probe-failed' | 'not-media' | 'changed-meanwhile'; detail: string };
+
+/** What to do now. Whatever it is, a `tick` is due at the state's `wakeAt`. */
+export type SettleAction =
+  | { do: 'wait'; until: number }
+  | { do: 'inspect'; generation: number; paths: PathText[] }
+  /** All files are complete: read them. `evidence` is the weakest that any footage of the unit rests on. */
+  | { do: 'probe'; generation: number; evidence: Clip['evidence'] }
+  | { do: 'finish'; evidence: Clip['evidence'] }
+  | { do: 'refuse'; reason: ArrivalReason; detail: string | null }
+  | { do: 'stall'; reason: ArrivalReason; detail: string | null }
+  /** No file is left. */
+  | { do: 'forget' };
+
+export interface SettleStep {
+  state: SettleState;
+  action: SettleAction;
+}
+
+/** The state of a unit of which nothing was seen yet. */
+export function newUnit(): SettleState {
+  return {
+    generation: 0,
+    members: emptyMap(),
+    bytes: 0,
+    phase: 'watching',
+    reason: 'not-quiet-yet',
+    detail: null,
+    changedAt: 0,
+    longestPause: 0,
+    frameInterval: null,
+    asked: null,
+    looks: 0,
+    discarded: 0,
+    wakeAt: Number.POSITIVE_INFINITY,
+    growth: { bytesPerSecond: 0, since: 0, at: 0 },
+  };
+}
+
+const COPYING: readonly ArrivalReason[] = ['growing', 'open-for-writing', 'waits-for-rename'];
+
+/** The unit's line in the list of arrivals. */
+export function arrivalOf(state: SettleState): { stage: UnitStage; reason: ArrivalReason; detail: string | null } {
+  const { phase, reason, detail } = state;
+  if (phase !== 'watching') return { stage: phase, reason, detail };
+  return { stage: COPYING.includes(reason) ? 'copying' : 'settling', reason, detail };
+}
+
+/** Time constant of the shown rate, in seconds. */
+const SMOOTHING = 5;
+
+/** Bytes per second that the unit has grown by, smoothed over about 5 s; `null` before anything was seen to grow. */
+export function rateOf({ growth }: SettleState, now: number): number | null {
+  const watched = growth.at - growth.since;
+  if (watched <= 0) return null;
+  // A smoothed value starts from nothing; dividing by the weight it has gathered takes that out again.
+  const gathered = 1 - Math.exp(-watched / SMOOTHING);
+  return (growth.bytesPerSecond / gathered) * Math.exp(-(now - growth.at) / SMOOTHING);
+}
+
+/** The smoothed rate after `bytes` more were seen. Exponential smoothing for unequal intervals. */
+export function grow(growth: SettleState['growth'], bytes: number, now: number): SettleState['growth'] {
+  const passed = now - growth.at;
+  const share = 1 - Math.exp(-passed / SMOOTHING);
+  const added = passed > 0 ? (bytes / passed) * share : bytes / SMOOTHING;
+  return { ...growth, bytesPerSecond: growth.bytesPerSecond * (1 - share) + added, at: now };
+}

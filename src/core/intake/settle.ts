@@ -1,0 +1,134 @@
+import type { Clip } from '../model.ts';
+import { isEssenceName, isFootageName } from './kind.ts';
+import { entries } from './overlay-map.ts';
+import { isHeld, noteGone, noteSeen, reopenFootage, resume } from './settle-changes.ts';
+import { differences, weighUnit } from './settle-look.ts';
+import type { ProbeResult, SettleEvent, SettleState, SettleStep } from './settle-state.ts';
+import type { SettleLimits } from './weigh.ts';
+
+const NEVER = Number.POSITIVE_INFINITY;
+
+/** A probe result may be thrown away so often, without any change to be seen, before the file counts as unreadable. */
+const DISCARD_LIMIT = 3;
+
+/**
+ * Decides what to do with a unit of arriving files: a function of (state, event, now) alone.
+ *
+ * seen -> quiet -> inspect -> all complete -> probe -> finish. Any change on the way starts over with a new generation.
+ * `now` is monotonic seconds. At most one question (inspect, probe) is out at a time; each must be answered, if only
+ * with an empty list.
+ */
+export function settle(state: SettleState, event: SettleEvent, now: number, limits: SettleLimits): SettleStep {
+  switch (event.type) {
+    case 'seen':
+      return decide(noteSeen(state, event.files, now, limits), now);
+    case 'resumed':
+      return decide(resume(state, event.files, now, limits), now);
+    case 'gone':
+      return decide(noteGone(state, event.paths, now, limits), now);
+    case 'tick':
+      return decide(state, now);
+    case 'evidence':
+      return takeEvidence(state, event, now, limits);
+    case 'probed':
+      return takeProbe(state, event, now, limits);
+  }
+}
+
+/** The next step of a unit of which nothing new was heard. */
+function decide(state: SettleState, now: number): SettleStep {
+  if (state.members.size === 0) return { state: { ...state, wakeAt: NEVER }, action: { do: 'forget' } };
+  if (state.asked !== null) return { state, action: { do: 'wait', until: NEVER } };
+  if (now < state.wakeAt) return { state, action: { do: 'wait', until: state.wakeAt } };
+  if (isHeld(state)) return stall({ ...state, wakeAt: NEVER });
+  const open = [...entries(state.members)].filter(([, { settled }]) => settled === null);
+  if (open.length === 0) return conclude(state, now);
+  const { generation } = state;
+  const inspecting = { ...state, asked: { job: 'inspect' as const, generation, at: now } };
+  return { state: inspecting, action: { do: 'inspect', generation, paths: open.map(([path]) => path) } };
+}
+
+/** All members are complete: what a probe can read is read, the rest is finished. */
+function conclude(state: SettleState, now: number): SettleStep {
+  const { generation } = state;
+  const evidence = weakestEvidence(state);
+  if (![...entries(state.members)].some(([path]) => isEssenceName(path))) return finish(state, evidence);
+  const asked = { job: 'probe' as const, generation, at: now };
+  const probing = { ...state, phase: 'probing' as const, reason: 'being-read' as const, detail: null, asked };
+  return { state: probing, action: { do: 'probe', generation, evidence } };
+}
+
+function takeEvidence(
+  state: SettleState,
+  event: Extract<SettleEvent, { type: 'evidence' }>,
+  now: number,
+  limits: SettleLimits,
+): SettleStep {
+  const { asked } = state;
+  if (asked?.job !== 'inspect' || asked.generation !== event.generation) return decide(state, now);
+  const answered = { ...state, asked: null };
+  if (asked.generation !== state.generation) return decide(answered, now);
+  const { changed, gone } = differences(answered, event.evidence);
+  if (changed.length + gone.length > 0) {
+    return decide(noteSeen(noteGone(answered, gone, now, limits), changed, now, limits), now);
+  }
+  const look = weighUnit(answered, event.evidence, { askedAt: asked.at, now }, limits);
+  if (look.outcome === 'stall') return stall(look.state);
+  if (look.outcome === 'refuse') return refuse(look.state);
+  return decide(look.state, now);
+}
+
+function takeProbe(
+  state: SettleState,
+  event: Extract<SettleEvent, { type: 'probed' }>,
+  now: number,
+  limits: SettleLimits,
+): SettleStep {
+  const { asked } = state;
+  if (asked?.job !== 'probe' || asked.generation !== event.generation) return decide(state, now);
+  const answered = { ...state, asked: null };
+  if (asked.generation !== state.generation) return decide(answered, now);
+  if (event.outcome.ok) return finish(answered, weakestEvidence(answered));
+  return takeFailure(answered, event.outcome, now, limits);
+}
+
+function takeFailure(
+  state: SettleState,
+  { reason, detail }: Extract<ProbeResult, { ok: false }>,
+  now: number,
+  limits: SettleLimits,
+): SettleStep {
+  const again = reason === 'changed-meanwhile' && state.discarded + 1 < DISCARD_LIMIT;
+  if (again) return decide(reopenFootage(state, now, limits), now);
+  const told = reason === 'changed-meanwhile' ? 'probe-failed' : reason;
+  return refuse({ ...state, phase: 'refused', reason: told, detail, wakeAt: NEVER });
+}
+
+function finish(state: SettleState, evidence: Clip['evidence']): SettleStep {
+  const reason = evidence === 'quiet-only' ? 'complete-by-quiet' : 'complete';
+  return {
+    state: { ...state, phase: 'ready', reason, detail: null, wakeAt: NEVER },
+    action: { do: 'finish', evidence },
+  };
+}
+
+function refuse(state: SettleState): SettleStep {
+  return { state, action: { do: 'refuse', reason: state.reason, detail: state.detail } };
+}
+
+/** Told once; a stalled unit is still looked at, and any change takes it up again. */
+function stall(state: SettleState): SettleStep {
+  const { reason, detail, wakeAt } = state;
+  if (state.phase === 'stalled') return { state, action: { do: 'wait', until: wakeAt } };
+  return { state: { ...state, phase: 'stalled' }, action: { do: 'stall', reason, detail } };
+}
+
+const WEAKEST_FIRST: readonly Clip['evidence'][] = ['quiet-only', 'no-writer', 'container-whole'];
+
+/** The weakest that any footage of the unit rests on; of all files where there is no footage. */
+function weakestEvidence({ members }: SettleState): Clip['evidence'] {
+  const all = [...entries(members)];
+  const footage = all.filter(([path]) => isFootageName(path));
+  const grounds = new Set((footage.length > 0 ? footage : all).map(([, { settled }]) => settled));
+  return WEAKEST_FIRST.find((evidence) => grounds.has(evidence)) ?? 'quiet-only';
+}

@@ -1,0 +1,167 @@
+import type { Advisory } from './advise/advisory.ts';
+import type { Clip, FileRecord, FileStat, Instant, Kind, PathText, Space } from './model.ts';
+
+/** The time. Decisions never ask it; the flows do and hand the answer in. */
+export interface Clock {
+  /** Wall clock, ms since 1970. May jump. */
+  now(): Instant;
+  /** Monotonic, ms. For waiting and for measuring. */
+  ticks(): number;
+  /** Calls `run` once after `ms`; the returned function cancels. */
+  after(ms: number, run: () => void): () => void;
+}
+
+export interface Log {
+  debug(fields: object, message: string): void;
+  info(fields: object, message: string): void;
+  warn(fields: object, message: string): void;
+  error(fields: object, message: string): void;
+}
+
+// --- a root: one watched folder tree. All path I/O on it happens behind this port ---------------------------------
+
+export type RootState = 'starting' | 'live' | 'absent' | 'hung';
+
+export type RootEvent =
+  | { type: 'state'; state: RootState; detail: string | null }
+  /** The complete content of one folder, as read. `unreadable` names what could not be read and why. */
+  | {
+      type: 'listing';
+      dir: PathText;
+      files: FileStat[];
+      dirs: PathText[];
+      unreadable: { path: PathText; error: string }[];
+    }
+  /** Some files were touched; nothing is said about their neighbours. */
+  | { type: 'files'; files: FileStat[] }
+  /** These are no longer there (a file, or a folder with all below it). A hint: the next listing is the truth. */
+  | { type: 'gone'; paths: PathText[] }
+  /** The first full sweep is through. */
+  | { type: 'swept'; folders: number; files: number; seconds: number }
+  | { type: 'trouble'; kind: 'watch-limit' | 'watch-error' | 'unreadable-folder'; detail: string };
+
+/** May a process still write this file? `unknown` on remote mounts and for other users' processes. */
+export type Writers = 'none' | 'open' | 'unknown';
+
+/** What a file's own structure says. `no-structure`: this container cannot tell. */
+export type Wholeness = 'whole' | 'cut' | 'unwritten' | 'empty' | 'not-media' | 'no-structure';
+
+export interface Evidence {
+  path: PathText;
+  /** `null`: gone, or unreadable with `error`. */
+  stat: FileStat | null;
+  error: string | null;
+  writers: Writers;
+  wholeness: Wholeness;
+  /** What was found, in words: "box mdat ends at 1,200 of 900 bytes". */
+  detail: string | null;
+}
+
+/** The probe library's answer, unread: core/intake/facts.ts reads it. */
+export interface RawProbe {
+  /** Parsed JSON of the probe: its `media.track` array. */
+  tracks: Record<string, unknown>[];
+}
+
+export type ProbeOutcome =
+  | { ok: true; raw: RawProbe; stat: FileStat }
+  | { ok: false; reason: 'unreadable' | 'probe-failed' | 'not-media' | 'changed-meanwhile'; detail: string };
+
+export interface RootPort {
+  /** A listener that returns a promise slows the sweep down to its own pace. */
+  start(onEvent: (event: RootEvent) => void | Promise<void>): void;
+  /** Looks at each file: stat, writers, structure. Never throws for one file. */
+  inspect(paths: PathText[]): Promise<Evidence[]>;
+  probe(file: FileStat): Promise<ProbeOutcome>;
+  space(): Promise<Space>;
+  /** Reads every folder again; resolves when through. */
+  sweep(): Promise<void>;
+  stop(): Promise<void>;
+}
+
+// --- what is known ------------------------------------------------------------------------------------------------
+
+export interface FormatSum {
+  codec: string | null;
+  width: number | null;
+  height: number | null;
+  frameRate: { num: number; den: number } | null;
+  clips: number;
+  bytes: number;
+  durationSeconds: number;
+}
+
+/** Running sums of one project (or of `shared`, `unassigned`, `trash`: then `project` is null). */
+export interface ProjectSum {
+  volume: string;
+  area: 'project' | 'shared' | 'unassigned' | 'trash';
+  project: string | null;
+  bytes: number;
+  footageBytes: number;
+  clips: number;
+  durationSeconds: number;
+  byKind: Partial<Record<Kind, number>>;
+  formats: FormatSum[];
+  /** Footage with fewer verified copies than wanted; `null` when the ledger was lost and is not yet read again. */
+  exposed: { bytes: number; clips: number; durationSeconds: number; since: Instant | null } | null;
+}
+
+export interface ListingDiff {
+  /** New, changed, or not yet ready. */
+  fresh: FileStat[];
+  /** Were known in this folder and are no longer there. */
+  gone: FileRecord[];
+}
+
+export interface ClipQuery {
+  volume?: string;
+  project?: string;
+  /** Newest first by `readyAt`, at most so many. */
+  newest?: number;
+}
+
+/** The catalogue: can be rebuilt from the files. Each call is one transaction. */
+export interface CataloguePort {
+  /** Compares the whole content of a folder with what is known; writes nothing. */
+  compareListing(volume: string, dir: PathText, files: FileStat[], dirs: PathText[]): Promise<ListingDiff>;
+  /** Those of `files` that are new, changed or not yet ready; writes nothing. */
+  compareFiles(volume: string, files: FileStat[]): Promise<FileStat[]>;
+  /** Notes files as they are now (insert or update by volume + path). Sums follow. */
+  putFiles(files: FileRecord[]): Promise<void>;
+  /** Files of one unit, by path. */
+  filesOfUnit(volume: string, unit: string): Promise<FileRecord[]>;
+  /** Every file that is not ready: what a start takes up again. Refused ones are judged again. */
+  unfinished(volume: string): Promise<FileRecord[]>;
+  /**
+   * The unit is whole: its files become ready, and its clips (none of a project file, several where two pictures share a
+   * name; each with a `unit` of its own that begins with this one) replace the earlier ones.
+   */
+  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[]): Promise<void>;
+  /** Removes files and folders with all below them; clips that lost all files go, the units of the rest are returned to be grouped again. */
+  forget(volume: string, paths: PathText[]): Promise<{ units: string[]; files: number; bytes: number }>;
+  projects(wantedCopies: number): Promise<ProjectSum[]>;
+  clips(query: ClipQuery): Promise<Clip[]>;
+  counts(): Promise<{ files: number; clips: number }>;
+  /** A short text kept under a key, such as the project rule that was guessed; `null` when there is none. */
+  recall(key: string): Promise<string | null>;
+  remember(key: string, value: string): Promise<void>;
+}
+
+/** The ledger: cannot be rebuilt. Committed durably before a call resolves. */
+export interface LedgerPort {
+  /** `lost`: an earlier ledger was damaged or missing; nothing may be said of copies until shelves are read again. */
+  condition(): Promise<'sound' | 'lost'>;
+  advisories(): Promise<readonly StoredAdvisory[]>;
+  putAdvisories(advisories: readonly StoredAdvisory[]): Promise<void>;
+}
+
+/** Hysteresis and announcement state of one advisory subject, kept over restarts. */
+export interface StoredAdvisory {
+  id: string;
+  json: string;
+}
+
+/** Where announcements go. Never blocks, never throws. */
+export interface NotifyPort {
+  announce(event: 'first' | 'worse' | 'cleared' | 'reminder', advisory: Advisory): void;
+}

@@ -1,0 +1,129 @@
+import type { Clip, ClipFacts, ClipState, Kind, Ratio } from '../model.ts';
+import { formatBytes, formatCount, formatDuration, formatFrameRate } from '../units.ts';
+import { pathInJson } from './escape.ts';
+import { cell, wrap } from './text.ts';
+
+/** The contract of `clips --json`. Bit rates in bits per second, as the trade reads them. Keys are only ever added. */
+export interface ClipJson {
+  volume: string;
+  project: string | null;
+  name: string;
+  /** Relative to the volume; bytes that were no UTF-8 as `\xNN`. */
+  paths: string[];
+  fileCount: number;
+  bytes: number;
+  kind: Kind;
+  container: string | null;
+  codec: string | null;
+  profile: string | null;
+  width: number | null;
+  height: number | null;
+  frameRate: Ratio | null;
+  scan: ClipFacts['scan'];
+  bitDepth: number | null;
+  chroma: string | null;
+  durationSeconds: number | null;
+  frames: number | null;
+  videoBytes: number | null;
+  missingFrames: { first: number; last: number }[];
+  videoBitrate: number | null;
+  overallBitrate: number | null;
+  startTimecode: string | null;
+  dropFrame: boolean | null;
+  reel: string | null;
+  camera: string | null;
+  recordedAt: string | null;
+  recordedAtBasis: ClipFacts['recordedAtBasis'];
+  audioTracks: number | null;
+  state: ClipState;
+}
+
+/** A clip as `clips --json` gives it. Texts are as they are: JSON can hold them, a terminal cannot (`terminalJson`). */
+export function clipJson(clip: Clip): ClipJson {
+  const { facts } = clip;
+  return {
+    volume: clip.volume,
+    project: clip.project === null ? null : pathInJson(clip.project),
+    name: pathInJson(clip.name),
+    paths: clip.paths.map(pathInJson),
+    fileCount: clip.fileCount,
+    bytes: clip.bytes,
+    kind: clip.kind,
+    container: facts.container,
+    codec: facts.codec,
+    profile: facts.profile,
+    width: facts.width,
+    height: facts.height,
+    frameRate: facts.frameRate === null ? null : { num: facts.frameRate.num, den: facts.frameRate.den },
+    scan: facts.scan,
+    bitDepth: facts.bitDepth,
+    chroma: facts.chroma,
+    durationSeconds: facts.durationSeconds,
+    frames: facts.frames,
+    videoBytes: facts.videoBytes,
+    missingFrames: clip.missingFrames.map(({ first, last }) => ({ first, last })),
+    videoBitrate: facts.videoBitrate,
+    overallBitrate: facts.overallBitrate,
+    startTimecode: facts.startTimecode,
+    dropFrame: facts.dropFrame,
+    reel: facts.reel,
+    camera: facts.camera,
+    recordedAt: facts.recordedAt,
+    recordedAtBasis: facts.recordedAtBasis,
+    audioTracks: facts.audioTracks,
+    state: clip.state,
+  };
+}
+
+/** Widths of the columns that do not grow: `112 h 03 min`, `1.24 TB`, `14:03:10:12`. */
+const LENGTH = 12;
+const SIZE = 8;
+const TIMECODE = 11;
+/** From this width on there is a column for the timecode. */
+const WITH_TIMECODE = 100;
+
+/** Clips as plain text, one line each below their project; no line wider than `width` (60 at least). */
+export function clipsTable(clips: readonly ClipJson[], { width }: { width: number }): string {
+  if (clips.length === 0) return 'No clips yet.\n';
+  const total = Math.max(60, width);
+  const projects = Map.groupBy(clips, (clip) => JSON.stringify([clip.volume, clip.project]));
+  const blocks = [...projects.values()].map((members) => [
+    ...wrap(projectLine(members), total),
+    ...members.flatMap((clip) => clipLines(clip, total)),
+  ]);
+  return `${blocks.map((lines) => lines.join('\n')).join('\n\n')}\n`;
+}
+
+function projectLine(clips: readonly ClipJson[]): string {
+  const name = clips[0]?.project ?? 'Outside every project';
+  const bytes = clips.reduce((sum, clip) => sum + clip.bytes, 0);
+  return `${name} (${clips[0]?.volume ?? ''}): ${formatCount(clips.length, 'clip')}, ${formatBytes(bytes)}`;
+}
+
+function clipLines(clip: ClipJson, width: number): string[] {
+  const timecode = width >= WITH_TIMECODE ? [cell(clip.startTimecode ?? '', TIMECODE, 'right')] : [];
+  const fixed = [
+    cell(clip.durationSeconds === null ? 'unknown' : formatDuration(clip.durationSeconds), LENGTH, 'right'),
+    cell(formatBytes(clip.bytes), SIZE, 'right'),
+    ...timecode,
+  ].join('  ');
+  const flexible = width - '  '.length * 3 - fixed.length;
+  const name = Math.ceil(flexible / 2);
+  const line = `  ${cell(clip.name, name)}  ${cell(pictureOf(clip), flexible - name)}  ${fixed}`;
+  return [line.trimEnd(), ...troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '))];
+}
+
+function pictureOf({ codec, width, height, frameRate, state }: ClipJson): string {
+  if (state === 'not-decoded') return 'not decoded';
+  const raster = width === null || height === null ? '' : ` ${width}x${height}`;
+  return `${codec ?? 'unknown'}${raster}${frameRate === null ? '' : ` ${formatFrameRate(frameRate)} fps`}`;
+}
+
+/** What a person must know of a clip beyond its line. */
+function troubleOf({ missingFrames, state }: ClipJson): string[] {
+  const gaps = missingFrames.map(({ first, last }) => (first === last ? `${first}` : `${first}-${last}`));
+  return [
+    ...(gaps.length === 0 ? [] : [`frames missing: ${gaps.join(', ')}. Copy them again from the card; keep the card.`]),
+    ...(state === 'not-decoded' ? ['its picture cannot be read here; it is counted by its bytes alone'] : []),
+  ];
+}

@@ -1,0 +1,99 @@
+import { formatBytes, formatCount, formatDuration, formatFrameRate, formatRate } from '../units.ts';
+import type { IsoTime } from './iso-time.ts';
+import type { ArrivalSnapshot } from './snapshot.ts';
+import type { FormatSnapshot, MulticamSnapshot, ProjectSnapshot } from './snapshot-project.ts';
+import type { VolumeSnapshot } from './snapshot-volume.ts';
+import { AREA_WORDS, ARRIVAL_WORDS } from './wording.ts';
+
+/** Can I play this? */
+export function playSentence({ speed }: VolumeSnapshot): string {
+  const { demandBps, readBudgetBps, anglesLeft } = speed;
+  if (demandBps === null) return 'Nothing to judge by yet: no clip with a known rate.';
+  const what = speed.demandFrom ?? 'playing what was recorded last';
+  if (readBudgetBps === null) {
+    return `Not known: ${what} would need ${formatRate(demandBps)}, but this volume's speed is not declared.`;
+  }
+  const sum = `${what} needs ${formatRate(demandBps)} of the ${formatRate(readBudgetBps)} that may be asked for`;
+  if (demandBps > readBudgetBps) return `No: ${sum}, ${formatRate(demandBps - readBudgetBps)} too much.`;
+  const more = anglesLeft === null ? '' : `; ${formatCount(anglesLeft, 'more angle')} of the largest would fit`;
+  return `Yes, if its declared speed is true: ${sum}${more}.`;
+}
+
+/** How long, and how much, until there is no room? */
+export function roomSentence({ capacity }: VolumeSnapshot): string {
+  const { roomBytes, reserveBytes, availableBytes, usedBytes, totalBytes } = capacity;
+  if (roomBytes === null || reserveBytes === null || availableBytes === null) return 'Not known.';
+  if (roomBytes < 0) {
+    return `None: ${formatBytes(availableBytes)} left to write, ${formatBytes(-roomBytes)} into the ${formatBytes(reserveBytes)} kept free.`;
+  }
+  const lasts = capacity.footageSecondsLeft;
+  const time = lasts === null ? '' : `, about ${formatDuration(lasts)} of footage,`;
+  const used =
+    usedBytes === null || totalBytes === null ? '' : `; ${formatBytes(usedBytes)} of ${formatBytes(totalBytes)} in use`;
+  return `${formatBytes(roomBytes)}${time} until the ${formatBytes(reserveBytes)} kept free is touched${used}.`;
+}
+
+/** What would I lose if this volume failed now? `at` is the snapshot's instant. */
+export function lossSentence({ safety }: VolumeSnapshot, at: IsoTime): string {
+  const { exposedBytes, exposedClips, exposedSeconds, exposedSince } = safety;
+  if (exposedBytes === null || exposedClips === null) {
+    return 'Not known: what is recorded of copies is incomplete. Count everything as not copied, and keep the cards.';
+  }
+  if (exposedBytes === 0 && exposedClips === 0) return 'No footage here has fewer verified copies than you want.';
+  const time = exposedSeconds === null ? '' : `, ${formatDuration(exposedSeconds)}`;
+  const since = exposedSince === null ? '' : `, the oldest since ${shortTime(exposedSince, at)}`;
+  const verb = exposedClips === 1 ? 'has' : 'have';
+  return `${formatCount(exposedClips, 'clip')} (${formatBytes(exposedBytes)}${time}) ${verb} fewer verified copies than you want${since}. Keep the cards.`;
+}
+
+/** Size, formats and multicam of a project. */
+export function projectSentence(project: ProjectSnapshot): string {
+  const size = `${formatBytes(project.bytes)}, ${formatCount(project.clips, 'clip')}, ${formatDuration(project.durationSeconds)}`;
+  const [main, ...others] = project.formats;
+  const formats =
+    main === undefined ? '' : ` ${others.length === 0 ? 'All' : 'Mostly'} ${formatWords(main)}${otherFormats(others)}.`;
+  const heaviest = project.multicam.toSorted((one, other) => other.peakBps - one.peakBps)[0];
+  return `${size}.${formats}${heaviest === undefined ? '' : ` ${multicamWords(heaviest)}`}`;
+}
+
+/** What lies on a volume outside its projects; `null` when nothing does. */
+export function outsideSentence({ name, areas }: VolumeSnapshot): string | null {
+  const parts = areas
+    .filter(({ area, bytes }) => area !== 'project' && bytes > 0)
+    .map(({ area, bytes }) => `${formatBytes(bytes)} ${AREA_WORDS[area]}`);
+  return parts.length === 0 ? null : `${name}, outside projects: ${parts.join(', ')}.`;
+}
+
+/** How far an arrival has come and what it waits for. */
+export function arrivalSentence(arrival: ArrivalSnapshot, at: IsoTime): string {
+  const speed = arrival.bytesPerSecond === null ? '' : ` at ${formatRate(arrival.bytesPerSecond)}`;
+  const detail = arrival.detail === null ? '' : ` (${arrival.detail})`;
+  return `${formatBytes(arrival.bytes)}${speed}, since ${shortTime(arrival.since, at)}: ${ARRIVAL_WORDS[arrival.reason].means}${detail}`;
+}
+
+/** `14:05` on the day of `at`, else `2027-03-03 14:05`. Both as the snapshot's zone has them. */
+export function shortTime(time: IsoTime, at: IsoTime): string {
+  const clock = time.slice(11, 16);
+  return time.slice(0, 10) === at.slice(0, 10) ? clock : `${time.slice(0, 10)} ${clock}`;
+}
+
+function formatWords(format: FormatSnapshot): string {
+  return `${formatName(format)} (${formatCount(format.clips, 'clip')}${format.bitrateBps === null ? '' : `, ${formatRate(format.bitrateBps)} each`})`;
+}
+
+/** `ProRes 3840x2160 at 25 fps`, as far as it is known. */
+function formatName(format: Pick<FormatSnapshot, 'codec' | 'width' | 'height' | 'frameRate'>): string {
+  const raster = format.width === null || format.height === null ? '' : ` ${format.width}x${format.height}`;
+  const rate = format.frameRate === null ? '' : ` at ${formatFrameRate(format.frameRate)} fps`;
+  return `${format.codec ?? 'an unknown codec'}${raster}${rate}`;
+}
+
+function otherFormats(others: readonly FormatSnapshot[]): string {
+  const [next, ...rest] = others;
+  if (next === undefined) return '';
+  return `, then ${formatName(next)}${rest.length === 0 ? '' : ` and ${formatCount(rest.length, 'more format')}`}`;
+}
+
+function multicamWords(group: MulticamSnapshot): string {
+  return `Multicam: up to ${group.angles} angles at once, ${formatRate(group.peakBps)} at the peak (${group.evidence}).`;
+}

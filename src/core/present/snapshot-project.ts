@@ -1,0 +1,94 @@
+import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
+import type { Ratio } from '../model.ts';
+import type { FormatSum } from '../ports.ts';
+import { display, displayOrNull } from './escape.ts';
+import type { IsoOf, IsoTime } from './iso-time.ts';
+
+export interface ProjectSnapshot {
+  name: string;
+  volume: string;
+  bytes: number;
+  footageBytes: number;
+  otherBytes: number;
+  clips: number;
+  durationSeconds: number;
+  formats: FormatSnapshot[];
+  multicam: MulticamSnapshot[];
+  safety: {
+    exposedBytes: number | null;
+    exposedClips: number | null;
+    verifiedCopies: number | null;
+    onlyOnShelf: boolean | null;
+  };
+}
+
+export interface FormatSnapshot {
+  codec: string | null;
+  width: number | null;
+  height: number | null;
+  frameRate: Ratio | null;
+  clips: number;
+  bytes: number;
+  durationSeconds: number;
+  /** Bytes per second, as every `...Bps`. */
+  bitrateBps: number | null;
+}
+
+export interface MulticamSnapshot {
+  startsAt: IsoTime | null;
+  endsAt: IsoTime | null;
+  angles: number;
+  cameras: string[];
+  demandBps: number;
+  peakBps: number;
+  confidence: number;
+  evidence: string;
+}
+
+/** One project: its footprint, formats, multicam groups and exposure. */
+export function projectSnapshot({ sum, multicam }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
+  return {
+    name: display(sum.project ?? ''),
+    volume: display(sum.volume),
+    bytes: sum.bytes,
+    footageBytes: sum.footageBytes,
+    otherBytes: sum.bytes - sum.footageBytes,
+    clips: sum.clips,
+    durationSeconds: sum.durationSeconds,
+    formats: sum.formats.map(formatOf),
+    multicam: multicam.map((group) => multicamOf(group, iso)),
+    safety: {
+      exposedBytes: sum.exposed?.bytes ?? null,
+      exposedClips: sum.exposed?.clips ?? null,
+      verifiedCopies: null,
+      onlyOnShelf: null,
+    },
+  };
+}
+
+/** The rate is what a second of it takes on the volume, sidecars included. */
+function formatOf(format: FormatSum): FormatSnapshot {
+  return {
+    codec: displayOrNull(format.codec),
+    width: format.width,
+    height: format.height,
+    frameRate: format.frameRate,
+    clips: format.clips,
+    bytes: format.bytes,
+    durationSeconds: format.durationSeconds,
+    bitrateBps: format.durationSeconds > 0 ? format.bytes / format.durationSeconds : null,
+  };
+}
+
+function multicamOf(group: MulticamGroup, iso: IsoOf): MulticamSnapshot {
+  return {
+    startsAt: group.startsAt === null ? null : iso(group.startsAt),
+    endsAt: group.endsAt === null ? null : iso(group.endsAt),
+    angles: group.angles,
+    cameras: group.cameras.map(display),
+    demandBps: group.demandBps,
+    peakBps: group.peakBps,
+    confidence: group.confidence,
+    evidence: display(group.evidence),
+  };
+}

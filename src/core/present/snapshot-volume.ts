@@ -1,0 +1,133 @@
+import type { VolumeAssessment } from '../assess/assessment.ts';
+import { usedBytes } from '../assess/capacity.ts';
+import type { ProjectSum } from '../ports.ts';
+import { display, displayOrNull } from './escape.ts';
+import type { IsoOf, IsoTime } from './iso-time.ts';
+import { VOLUME_STATES, type VolumeState } from './wording.ts';
+
+export interface VolumeSnapshot {
+  name: string;
+  path: string;
+  state: VolumeState;
+  stateDetail: string | null;
+  /** The figures are older than they should be. */
+  stale: boolean;
+  layout: {
+    level: string | null;
+    members: number | null;
+    drive: string | null;
+    link: string | null;
+    fileSystem: string | null;
+    basis: 'declared' | null;
+  };
+  capacity: {
+    totalBytes: number | null;
+    usedBytes: number | null;
+    freeBytes: number | null;
+    /** What the user can write; less than free on ext4. */
+    availableBytes: number | null;
+    reserveBytes: number | null;
+    /** What can be written before the reserve is touched; negative when it is. */
+    roomBytes: number | null;
+    footageSecondsLeft: number | null;
+    overrun: {
+      at10: IsoTime | null;
+      at50: IsoTime | null;
+      at90: IsoTime | null;
+      within24h: number;
+      within72h: number;
+      within7d: number;
+      basis: string;
+    } | null;
+  };
+  speed: {
+    readBudgetBps: number | null;
+    writeBudgetBps: number | null;
+    basis: 'declared' | null;
+    ambientReadBps: number | null;
+    ambientWriteBps: number | null;
+    demandBps: number | null;
+    demandFrom: string | null;
+    headroom: number | null;
+    anglesLeft: number | null;
+  };
+  safety: {
+    exposedBytes: number | null;
+    exposedClips: number | null;
+    exposedSeconds: number | null;
+    exposedSince: IsoTime | null;
+    lastVerifiedAt: IsoTime | null;
+    nextBackupAt: IsoTime | null;
+    windowFits: boolean | null;
+    windowHeadroom: number | null;
+    lossChance: number | null;
+  };
+  /** Bytes outside projects: shared, unassigned, trash. */
+  areas: { area: ProjectSum['area']; bytes: number; footageBytes: number }[];
+}
+
+/** One working volume; figures of one that is not live are the last known. */
+export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnapshot {
+  const layout = volume.declaredLayout;
+  return {
+    name: display(volume.name),
+    path: display(volume.path),
+    state: VOLUME_STATES[volume.state],
+    stateDetail: displayOrNull(volume.stateDetail),
+    stale: volume.stale,
+    layout: {
+      level: layout?.level ?? null,
+      members: layout?.members ?? null,
+      drive: displayOrNull(layout?.drive ?? null),
+      link: displayOrNull(layout?.link ?? null),
+      fileSystem: volume.fileSystem,
+      basis: layout === null ? null : 'declared',
+    },
+    capacity: capacityOf(volume),
+    speed: speedOf(volume),
+    safety: safetyOf(volume, iso),
+    areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
+  };
+}
+
+function capacityOf({ capacity }: VolumeAssessment): VolumeSnapshot['capacity'] {
+  return {
+    totalBytes: capacity?.space.totalBytes ?? null,
+    usedBytes: capacity === null ? null : usedBytes(capacity.space),
+    freeBytes: capacity?.space.freeBytes ?? null,
+    availableBytes: capacity?.space.availableBytes ?? null,
+    reserveBytes: capacity?.reserveBytes ?? null,
+    roomBytes: capacity?.roomBytes ?? null,
+    footageSecondsLeft: null,
+    overrun: null,
+  };
+}
+
+function speedOf({ speed }: VolumeAssessment): VolumeSnapshot['speed'] {
+  return {
+    readBudgetBps: speed.readBudgetBps,
+    writeBudgetBps: speed.writeBudgetBps,
+    basis: speed.basis,
+    ambientReadBps: null,
+    ambientWriteBps: null,
+    demandBps: speed.demandBps,
+    demandFrom: displayOrNull(speed.demandFrom),
+    headroom: speed.headroom,
+    anglesLeft: speed.anglesLeft,
+  };
+}
+
+function safetyOf({ safety }: VolumeAssessment, iso: IsoOf): VolumeSnapshot['safety'] {
+  const since = safety?.exposedSince ?? null;
+  return {
+    exposedBytes: safety?.exposedBytes ?? null,
+    exposedClips: safety?.exposedClips ?? null,
+    exposedSeconds: safety?.exposedSeconds ?? null,
+    exposedSince: since === null ? null : iso(since),
+    lastVerifiedAt: null,
+    nextBackupAt: null,
+    windowFits: null,
+    windowHeadroom: null,
+    lossChance: null,
+  };
+}

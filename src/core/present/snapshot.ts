@@ -1,0 +1,129 @@
+import type { Advisory, AdvisoryKind, Figures, Remedy } from '../advise/advisory.ts';
+import type { Assessment } from '../assess/assessment.ts';
+import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
+import { isoWithOffset } from '../units.ts';
+import { display, displayOrNull } from './escape.ts';
+import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
+import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
+
+/**
+ * The contract of `status --json`, `GET /api/snapshot` and the page. Bytes are bytes, `...Bps` bytes per second,
+ * durations seconds. Keys are only ever added. `null`: not known (or, of lists that are empty, nothing there).
+ */
+export interface Snapshot {
+  version: string;
+  at: IsoTime;
+  page: string | null;
+  volumes: VolumeSnapshot[];
+  shelves: ShelfSnapshot[];
+  projects: ProjectSnapshot[];
+  arrivals: ArrivalSnapshot[];
+  backups: BackupSnapshot[];
+  advisories: AdvisorySnapshot[];
+}
+
+export interface ShelfSnapshot {
+  name: string;
+  path: string;
+  state: string;
+  totalBytes: number | null;
+  freeBytes: number | null;
+  fullOn: IsoTime | null;
+  lastSeen: IsoTime | null;
+  rotate: boolean;
+}
+
+export interface ArrivalSnapshot {
+  volume: string;
+  path: string;
+  state: UnitStage;
+  reason: ArrivalReason;
+  detail: string | null;
+  bytes: number;
+  bytesPerSecond: number | null;
+  since: IsoTime;
+}
+
+export interface BackupSnapshot {
+  shelf: string;
+  state: string;
+  reason: string;
+  startedAt: IsoTime | null;
+  endedAt: IsoTime | null;
+  files: number;
+  bytes: number;
+  verifiedBytes: number;
+  failures: number;
+}
+
+export interface AdvisorySnapshot {
+  id: string;
+  kind: AdvisoryKind;
+  severity: Severity;
+  subject: string;
+  message: string;
+  since: IsoTime;
+  figures: Figures;
+  remedies: Remedy[];
+}
+
+/** What the snapshot needs to know besides the assessment. `zone`: IANA name or offset, for the instants. */
+export interface SnapshotContext {
+  version: string;
+  /** Address of the status page; `null` when it is off. */
+  page: string | null;
+  zone: string;
+}
+
+/**
+ * The one snapshot that the page, the socket and the command line show. Every key is always there; what is not known
+ * is `null`. Every text that may hold a name is in its escaped form, so the snapshot can be shown anywhere as it is.
+ */
+export function snapshot(assessment: Assessment, advisories: readonly Advisory[], context: SnapshotContext): Snapshot {
+  const iso: IsoOf = (instant) => isoWithOffset(instant, context.zone);
+  return {
+    version: context.version,
+    at: iso(assessment.at),
+    page: context.page,
+    volumes: assessment.volumes.map((volume) => volumeSnapshot(volume, iso)),
+    shelves: [],
+    projects: assessment.projects
+      .filter((project) => project.sum.area === 'project')
+      .map((project) => projectSnapshot(project, iso)),
+    arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
+    backups: [],
+    advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
+  };
+}
+
+function arrivalOf(arrival: Arrival, iso: IsoOf): ArrivalSnapshot {
+  return {
+    volume: display(arrival.volume),
+    path: display(arrival.path),
+    state: arrival.stage,
+    reason: arrival.reason,
+    detail: displayOrNull(arrival.detail),
+    bytes: arrival.bytes,
+    bytesPerSecond: arrival.bytesPerSecond,
+    since: iso(arrival.since),
+  };
+}
+
+function advisoryOf(advisory: Advisory, iso: IsoOf): AdvisorySnapshot {
+  return {
+    id: display(advisory.id),
+    kind: advisory.kind,
+    severity: advisory.severity,
+    subject: display(advisory.subject),
+    message: display(advisory.message),
+    since: iso(advisory.since),
+    figures: safeFigures(advisory.figures),
+    remedies: advisory.remedies.map(({ action, effect }) => ({ action: display(action), effect: display(effect) })),
+  };
+}
+
+function safeFigures(figures: Figures): Figures {
+  const entries = Object.entries(figures);
+  return Object.fromEntries(entries.map(([key, value]) => [key, typeof value === 'string' ? display(value) : value]));
+}

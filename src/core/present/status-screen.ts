@@ -1,0 +1,148 @@
+import { formatAge, formatBytes, formatCount } from '../units.ts';
+import {
+  arrivalSentence,
+  lossSentence,
+  outsideSentence,
+  playSentence,
+  projectSentence,
+  roomSentence,
+  shortTime,
+} from './sentences.ts';
+import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
+import type { ProjectSnapshot } from './snapshot-project.ts';
+import type { VolumeSnapshot } from './snapshot-volume.ts';
+import { bar, wrap } from './text.ts';
+import { SEVERITY_WORDS, STAGE_WORDS, VOLUME_STATE_WORDS } from './wording.ts';
+
+/** Columns, and how old the snapshot is in seconds when no daemon stands behind it (`null`: it is live). */
+export interface ScreenOptions {
+  width: number;
+  old: number | null;
+}
+
+/** So many of each are shown; the rest is counted. */
+const SHOWN = { advisories: 5, arrivals: 5, projects: 6 };
+
+/**
+ * The snapshot as one screen of plain text, no line wider than `width` (40 at least). In the order in which one asks:
+ * what must I know, can I play this, how much room is left, what would I lose, what is arriving, what is here.
+ */
+export function statusScreen(snapshot: Snapshot, { width, old }: ScreenOptions): string {
+  const columns = Math.max(40, width);
+  const sections = [
+    headLines(snapshot, old, columns),
+    advisoryLines(snapshot, columns),
+    ...snapshot.volumes.map((volume) => volumeLines(volume, snapshot.at, old === null, columns)),
+    arrivalLines(snapshot, columns),
+    projectLines(snapshot, columns),
+    pageLines(snapshot, columns),
+  ];
+  return `${sections
+    .filter((lines) => lines.length > 0)
+    .map((lines) => lines.join('\n'))
+    .join('\n\n')}\n`;
+}
+
+function headLines({ version, at }: Snapshot, old: number | null, width: number): string[] {
+  const head = wrap(`headroomd ${version}, ${at.slice(0, 10)} ${at.slice(11, 19)}`, width);
+  if (old === null) return head;
+  return [
+    ...head,
+    ...wrap(`OLD: stored ${formatAge(old)} ago by a daemon that no longer runs. Nothing below is checked now.`, width),
+  ];
+}
+
+function advisoryLines({ advisories, at }: Snapshot, width: number): string[] {
+  if (advisories.length === 0) return ['Nothing to warn of.'];
+  const lines = advisories.slice(0, SHOWN.advisories).flatMap((advisory) => oneAdvisory(advisory, at, width));
+  return [...lines, ...andMore(advisories.length - SHOWN.advisories, 'advisory', 'advisories')];
+}
+
+function oneAdvisory({ severity, since, message, remedies }: AdvisorySnapshot, at: string, width: number): string[] {
+  return [
+    ...wrap(`${message} (Since ${shortTime(since, at)}.)`, width, `${SEVERITY_WORDS[severity]}  `),
+    ...remedies.flatMap(({ action, effect }) => wrap(`${action}: ${effect}.`, width, '  - ')),
+  ];
+}
+
+/** Of a volume in an old snapshot nothing is said about its state: nobody looks. */
+function volumeLines(volume: VolumeSnapshot, at: string, live: boolean, width: number): string[] {
+  const state = live ? VOLUME_STATE_WORDS[volume.state] : null;
+  const detail = volume.stateDetail === null ? '' : ` (${volume.stateDetail})`;
+  return [
+    ...wrap(`${volume.name}, ${volume.path}`, width),
+    ...(state === null ? [] : wrap(`${state}${detail}`, width, '  ')),
+    ...wrap(playSentence(volume), width, '  Play  '),
+    ...speedBar(volume, width - 8),
+    ...wrap(roomSentence(volume), width, '  Room  '),
+    ...roomBar(volume, width - 8),
+    ...wrap(lossSentence(volume, at), width, '  Loss  '),
+  ];
+}
+
+function speedBar({ speed: { demandBps, readBudgetBps } }: VolumeSnapshot, width: number): string[] {
+  if (demandBps === null || readBudgetBps === null || readBudgetBps <= 0) return [];
+  return [`        ${bar(demandBps, readBudgetBps, Math.max(demandBps, readBudgetBps * 1.25), width)}`];
+}
+
+function roomBar({ capacity: { usedBytes, availableBytes, reserveBytes } }: VolumeSnapshot, width: number): string[] {
+  if (usedBytes === null || availableBytes === null || reserveBytes === null) return [];
+  const writable = usedBytes + availableBytes;
+  return writable <= 0 ? [] : [`        ${bar(usedBytes, writable - reserveBytes, writable, width)}`];
+}
+
+function arrivalLines({ arrivals, at }: Snapshot, width: number): string[] {
+  const pending = arrivals.filter((arrival) => arrival.state !== 'ready');
+  const ready = arrivals.length - pending.length;
+  const came = ready === 0 ? '' : `${formatCount(ready, 'arrival')} ready`;
+  if (pending.length === 0) return [`Arrivals: ${came === '' ? 'none under way.' : `${came}, none under way.`}`];
+  const shown = pending.toSorted(byTrouble).slice(0, SHOWN.arrivals);
+  return [
+    `Arrivals: ${formatCount(pending.length, 'file or sequence', 'files or sequences')} not ready${came === '' ? '' : `, ${came}`}.`,
+    ...shown.flatMap((arrival) => oneArrival(arrival, at, width)),
+    ...andMore(pending.length - shown.length, 'arrival', 'arrivals'),
+  ];
+}
+
+function oneArrival(arrival: ArrivalSnapshot, at: string, width: number): string[] {
+  return [
+    ...wrap(arrival.path, width, `  ${STAGE_WORDS[arrival.state]}  `),
+    ...wrap(arrivalSentence(arrival, at), width, '    '),
+  ];
+}
+
+/** Those that need a person first, then the largest. */
+function byTrouble(one: ArrivalSnapshot, other: ArrivalSnapshot): number {
+  const rank = ({ state }: ArrivalSnapshot) => (state === 'stalled' || state === 'refused' ? 0 : 1);
+  return rank(one) - rank(other) || other.bytes - one.bytes;
+}
+
+function projectLines({ projects, volumes }: Snapshot, width: number): string[] {
+  const outside = volumes.map(outsideSentence).filter((sentence) => sentence !== null);
+  const outsideLines = outside.flatMap((sentence) => wrap(sentence, width, '  '));
+  if (projects.length === 0) return ['Projects: none yet.', ...outsideLines];
+  const largest = projects.toSorted((one, other) => other.bytes - one.bytes);
+  const shown = largest.slice(0, SHOWN.projects).flatMap((project) => oneProject(project, width));
+  return ['Projects:', ...shown, ...otherProjects(largest.slice(SHOWN.projects)), ...outsideLines];
+}
+
+function oneProject(project: ProjectSnapshot, width: number): string[] {
+  return wrap(`${project.name} (${project.volume}): ${projectSentence(project)}`, width, '  ');
+}
+
+function otherProjects(projects: readonly ProjectSnapshot[]): string[] {
+  if (projects.length === 0) return [];
+  const bytes = projects.reduce((sum, project) => sum + project.bytes, 0);
+  return [`  and ${formatCount(projects.length, 'more project')} with ${formatBytes(bytes)}`];
+}
+
+function pageLines({ page }: Snapshot, width: number): string[] {
+  return [
+    ...wrap('In the bars, = is used or needed and | is as far as it may go.', width),
+    ...wrap(page ?? 'off', width, 'Page: '),
+  ];
+}
+
+function andMore(count: number, one: string, many: string): string[] {
+  return count > 0 ? [`  and ${count} more ${count === 1 ? one : many}`] : [];
+}

@@ -1,0 +1,83 @@
+import type { ArrivalReason, Severity, UnitStage } from '../model.ts';
+import type { ProjectSum, RootState } from '../ports.ts';
+
+/** What a reason means to a person, and what to do about it (whole sentences; `null`: nothing, it goes on by itself). */
+export interface ReasonWords {
+  means: string;
+  todo: string | null;
+}
+
+const COPY_AGAIN = 'Copy it again from the card, and keep the card.';
+
+/** One entry for every reason of the closed set; the type sees to that. */
+export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
+  growing: { means: 'it is still growing', todo: null },
+  'open-for-writing': { means: 'a program still has it open for writing', todo: null },
+  'not-quiet-yet': { means: 'it changed a moment ago', todo: null },
+  'waits-for-rename': {
+    means: 'its name is still a temporary one; the copy gives it its real name at the end',
+    todo: null,
+  },
+  incomplete: { means: 'its own index says that bytes are missing', todo: COPY_AGAIN },
+  unwritten: { means: 'room was reserved for it, but its content is still empty', todo: COPY_AGAIN },
+  'being-read': { means: 'it is being read', todo: null },
+  complete: { means: 'it is whole and nothing writes to it', todo: null },
+  'complete-by-quiet': { means: 'nothing has changed for a while; its kind of file cannot tell more', todo: null },
+  empty: { means: 'it has no bytes at all', todo: COPY_AGAIN },
+  'not-media': {
+    means: 'its name says media, its content does not',
+    todo: 'Look what it is. If it should be a clip, copy it again from the card, and keep the card.',
+  },
+  unreadable: {
+    means: 'it cannot be read',
+    todo: 'Check its permissions and the drive. Keep the card until it can be read.',
+  },
+  'probe-failed': {
+    means: 'reading its headers failed',
+    todo: 'Try whether it plays. If not, copy it again from the card; keep the card in any case.',
+  },
+  'changed-meanwhile': { means: 'it changed while it was read, and will be read again', todo: null },
+};
+
+/** How the stages of an arrival are called. */
+export const STAGE_WORDS: Record<UnitStage, string> = {
+  copying: 'copying',
+  settling: 'settling',
+  probing: 'being read',
+  ready: 'ready',
+  stalled: 'stopped',
+  refused: 'not taken in',
+};
+
+/** A root's state as the snapshot calls it: a volume that is not there is not empty, it is unknown. */
+export type VolumeState = 'starting' | 'live' | 'unknown' | 'hung';
+
+export const VOLUME_STATES: Record<RootState, VolumeState> = {
+  starting: 'starting',
+  live: 'live',
+  absent: 'unknown',
+  hung: 'hung',
+};
+
+/** What a volume's state means, said where it is not live. */
+export const VOLUME_STATE_WORDS: Record<VolumeState, string | null> = {
+  starting: 'Its folders are being read for the first time; figures are still growing.',
+  live: null,
+  unknown: 'It is not there now. What was known of it is kept, not checked. Connect it again.',
+  hung: 'It does not answer. What was known of it is kept, not checked. Check cable, network and server.',
+};
+
+/** Where bytes lie that belong to no project. */
+export const AREA_WORDS: Record<ProjectSum['area'], string> = {
+  project: 'in projects',
+  shared: 'shared between projects',
+  unassigned: 'not assigned to any',
+  trash: 'in the trash',
+};
+
+/** RFC 5424 words as a heading. */
+export const SEVERITY_WORDS: Record<Severity, string> = {
+  critical: 'CRITICAL',
+  warning: 'WARNING',
+  notice: 'NOTICE',
+};

@@ -1,0 +1,54 @@
+import { THRESHOLD_DEFAULTS } from './defaults.ts';
+import type { FullSettings, PlanSettings } from './full-settings.ts';
+import { placePath } from './places.ts';
+import type { Configuration } from './schema.ts';
+import type { VolumeSettings } from './settings.ts';
+
+/** The settings of a configuration that holds no problem. `homeDir` (absolute) is what `~` stands for. */
+export function assemble(configuration: Configuration, homeDir: string): FullSettings {
+  const { arrivals, thresholds, shelf } = configuration;
+  return {
+    volumes: configuration.volume.map((volume) => volumeSettings(volume, homeDir)),
+    arrivals: {
+      quiet: arrivals.quiet,
+      quietWithoutStructure: arrivals.quiet_without_structure,
+      quietRemote: arrivals.quiet_remote,
+      stalledAfter: arrivals.stalled_after,
+      sweepEvery: arrivals.sweep_every,
+      fullSweepEvery: arrivals.full_sweep_every,
+    },
+    thresholds: {
+      speedRaise: thresholds.speed_raise,
+      speedClear: thresholds.speed_clear,
+      raiseAfter: thresholds.raise_after,
+      clearAfter: thresholds.clear_after,
+      wantedCopies: thresholds.wanted_copies ?? wantedCopies(shelf.length),
+    },
+    page: configuration.page,
+    log: configuration.log,
+    shelves: shelf.map(({ name, path, rotate }) => ({ name, path: placePath(path, homeDir), rotate })),
+    backups: configuration.backup.map(({ window, ...backup }) => ({ ...backup, windowSeconds: window })),
+    plans: configuration.plan.map(planSettings),
+  };
+}
+
+/** With a single shelf a second copy has nowhere to go: wanting it would keep everything exposed for ever. */
+function wantedCopies(shelves: number): number {
+  return shelves === 1 ? 1 : THRESHOLD_DEFAULTS.wantedCopies.value;
+}
+
+function volumeSettings(volume: Configuration['volume'][number], homeDir: string): VolumeSettings {
+  const { layout, speed, speed_reserve: speedReserve, path, ...rest } = volume;
+  return {
+    ...rest,
+    path: placePath(path, homeDir),
+    layout: layout === undefined ? null : { ...layout, link: layout.link ?? null },
+    speed: speed === undefined ? null : { readBps: speed.read, writeBps: speed.write },
+    speedReserve,
+  };
+}
+
+function planSettings(plan: Configuration['plan'][number]): PlanSettings {
+  const { raster, rate, days, ...rest } = plan;
+  return { ...rest, days: days.toSorted(), width: raster.width, height: raster.height, frameRate: rate };
+}

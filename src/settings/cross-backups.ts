@@ -1,0 +1,43 @@
+import { indicesAt, textAt, textsAt, type WrittenText } from './look.ts';
+import type { Tree } from './position.ts';
+import { didYouMean, keyText, problemAt } from './problem.ts';
+import type { SettingsProblem } from './settings.ts';
+import { quotedShort } from './show.ts';
+
+/** Backups that name a volume or a shelf that is not in the file, or the same way twice. */
+export function backupProblems(tree: Tree): SettingsProblem[] {
+  const volumes = namesOf(tree, 'volume');
+  const shelves = namesOf(tree, 'shelf');
+  const ways = new Map<string, WrittenText>();
+  return indicesAt(tree, ['backup']).flatMap((index) => {
+    const from = textAt(tree, ['backup', index, 'from']);
+    const to = textsAt(tree, ['backup', index, 'to']);
+    return [
+      ...(from === null ? [] : unknownName(from, 'volume', volumes)),
+      ...to.flatMap((shelf) => unknownName(shelf, 'shelf', shelves)),
+      ...(from === null ? [] : to.flatMap((shelf) => repeatedWay(from, shelf, ways))),
+    ];
+  });
+}
+
+function namesOf(tree: Tree, kind: string): string[] {
+  const names = indicesAt(tree, [kind]).flatMap((index) => textAt(tree, [kind, index, 'name'])?.text ?? []);
+  return [...new Set(names)];
+}
+
+function unknownName({ text, at, path }: WrittenText, kind: string, known: readonly string[]): SettingsProblem[] {
+  if (known.includes(text)) return [];
+  const listed = known.map(quotedShort).join(', ');
+  const expected =
+    known.length === 0 ? `the name of a ${kind}, and a [[${kind}]] table with it` : `a ${kind} of this file: ${listed}`;
+  return [problemAt(at, path, expected, quotedShort(text), didYouMean(text, known))];
+}
+
+function repeatedWay(from: WrittenText, to: WrittenText, ways: Map<string, WrittenText>): SettingsProblem[] {
+  const way = JSON.stringify([from.text, to.text]);
+  const earlier = ways.get(way);
+  ways.set(way, earlier ?? to);
+  if (earlier === undefined) return [];
+  const found = `${quotedShort(to.text)} again, as in ${keyText(earlier.path)} on line ${earlier.at.line}`;
+  return [problemAt(to.at, to.path, `each shelf only once for ${quotedShort(from.text)}`, found)];
+}

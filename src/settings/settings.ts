@@ -1,0 +1,76 @@
+/** Settings as the daemon uses them: parsed, defaults filled in, units resolved to bytes and seconds. Contract of this room. */
+export interface Settings {
+  volumes: VolumeSettings[];
+  arrivals: ArrivalSettings;
+  thresholds: ThresholdSettings;
+  page: { enabled: boolean; port: number };
+  log: { level: 'debug' | 'info' | 'warn' | 'error' };
+}
+
+/** A working volume (or a folder on one). */
+export interface VolumeSettings {
+  name: string;
+  /** Absolute. */
+  path: string;
+  /** Which folders are projects: `*` first level, `*` + `/*` + ... deeper, `.` the folder itself; `guess` when not said. */
+  projects: string;
+  /** Folders below `path` that are watched; empty: everything. */
+  ingest: string[];
+  /** Patterns that are neither counted nor watched, on top of the built-in system names. `*`, `**` and `?` are understood. */
+  ignore: string[];
+  /** First-level folders that belong to no project, on top of the built-in ones. */
+  shared: string[];
+  /** Room kept free: a share of the volume (0..1) or bytes. */
+  reserve: { share: number } | { bytes: number };
+  /** Declared layout; only where it cannot be detected. */
+  layout: {
+    level: '0' | '1' | '4' | '5' | '6' | '10' | 'single';
+    members: number;
+    drive: string;
+    link: string | null;
+  } | null;
+  /** Declared speed, bytes per second; `null` when not declared. */
+  speed: { readBps: number; writeBps: number } | null;
+  /** Share of the speed kept free (default 0.3). */
+  speedReserve: number;
+}
+
+/** When an arrival counts as complete. All in seconds. */
+export interface ArrivalSettings {
+  /** No change for this long before anything is looked at (0.3). */
+  quiet: number;
+  /** The same where the container cannot tell whether it is whole (2). */
+  quietWithoutStructure: number;
+  /** The same where writers cannot be seen: network and FUSE mounts (30). */
+  quietRemote: number;
+  /** Incomplete and quiet for this long: stalled (600). */
+  stalledAfter: number;
+  /** Folder times are looked at this often (10). */
+  sweepEvery: number;
+  /** Every folder is read again this often (900). */
+  fullSweepEvery: number;
+}
+
+export interface ThresholdSettings {
+  /** Speed demand over budget before it is told, and cleared, as shares of the budget (1.0, 0.9). */
+  speedRaise: number;
+  speedClear: number;
+  /** How long a condition must hold before it is raised, and cleared, in seconds (speed: 20, 60). */
+  raiseAfter: number;
+  clearAfter: number;
+  /** Verified copies wanted of each piece of footage (2). */
+  wantedCopies: number;
+}
+
+/** One thing wrong in a configuration. */
+export interface SettingsProblem {
+  /** 1-based; `null` for a problem of the file as a whole. */
+  line: number | null;
+  column: number | null;
+  /** `volume[0].reserve` */
+  key: string;
+  expected: string;
+  found: string;
+  /** "did you mean ...", or `null`. */
+  hint: string | null;
+}
