@@ -1,0 +1,122 @@
+import type { DatabaseSync, StatementSync } from 'node:sqlite';
+import { compareSeen } from '../../core/intake/compare.ts';
+import type { Clip, FileRecord, FileStat, PathText } from '../../core/model.ts';
+import type { ClipQuery } from '../../core/ports.ts';
+import { type FileRow, joinPath, rangeBelow, splitPath, toRecord } from './file-rows.ts';
+import type { Sums } from './sums.ts';
+
+export interface CatalogueReads {
+  /** `fresh`: places in `files` of what is new, changed or still arriving. */
+  compareListing(
+    volume: string,
+    dir: PathText,
+    files: FileStat[],
+    dirs: string[],
+  ): { fresh: number[]; gone: FileRecord[] };
+  compareFiles(volume: string, files: FileStat[]): number[];
+  filesOfUnit(volume: string, unit: string): FileRecord[];
+  unfinished(volume: string): FileRecord[];
+  clips(query: ClipQuery): Clip[];
+  counts(): { files: number; clips: number };
+}
+
+export function openCatalogueReads(database: DatabaseSync, sums: Sums): CatalogueReads {
+  const file = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? AND name = ?'));
+  const folder = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ?'));
+  const unit = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND unit = ? ORDER BY dir, name'));
+  const notReady = bigInts(
+    database.prepare("SELECT * FROM file WHERE volume = ? AND state <> 'ready' ORDER BY dir, name"),
+  );
+  const vanishedFolders = openVanishedFolders(database);
+  const records = (statement: StatementSync, ...values: string[]) =>
+    (statement.all(...values) as unknown as FileRow[]).map(toRecord);
+  return {
+    compareListing(volume, dir, files, dirs) {
+      const known = new Map(records(folder, volume, dir).map((record) => [record.path, record]));
+      const fresh = placesOf(files, (seen) => isFresh(known.get(seen.path), seen));
+      for (const seen of files) known.delete(seen.path);
+      return { fresh, gone: [...known.values(), ...vanishedFolders(volume, dir, dirs)] };
+    },
+    compareFiles(volume, files) {
+      return placesOf(files, (seen) => {
+        const { dir, name } = splitPath(seen.path);
+        const row = file.get(volume, dir, name) as unknown as FileRow | undefined;
+        return isFresh(row === undefined ? undefined : toRecord(row), seen);
+      });
+    },
+    filesOfUnit: (volume, key) => records(unit, volume, key),
+    unfinished: (volume) => records(notReady, volume),
+    clips: openClips(database),
+    counts() {
+      const files = sums.files().reduce((total, sum) => total + sum.files, 0);
+      return { files, clips: sums.clips().reduce((total, sum) => total + sum.clips, 0) };
+    },
+  };
+}
+
+/** A refused file stays decided until it changes; a file that is still arriving is taken up again. */
+function isFresh(known: FileRecord | undefined, seen: FileStat): boolean {
+  return known === undefined || known.state === 'arriving' || compareSeen(known, seen).verdict !== 'same';
+}
+
+function placesOf(files: FileStat[], wanted: (file: FileStat) => boolean): number[] {
+  const places: number[] = [];
+  for (const [place, file] of files.entries()) if (wanted(file)) places.push(place);
+  return places;
+}
+
+/** Every folder but the root: no name begins with U+0000, and none has more than 255 bytes (63 of the last character). */
+const BELOW_ROOT = { from: '\u0001', to: '\u{10FFFF}'.repeat(64) };
+
+/** All files in sub-folders of `dir` that are known and no longer there. Visits each sub-folder once, not its content. */
+function openVanishedFolders(database: DatabaseSync): (volume: string, dir: string, dirs: string[]) => FileRecord[] {
+  const next = database.prepare('SELECT dir FROM file WHERE volume = ? AND dir >= ? AND dir < ? ORDER BY dir LIMIT 1');
+  const inside = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? ORDER BY name'));
+  const below = bigInts(
+    database.prepare('SELECT * FROM file WHERE volume = ? AND dir >= ? AND dir < ? ORDER BY dir, name'),
+  );
+  return (volume, dir, dirs) => {
+    const present = new Set(dirs);
+    const gone: FileRow[] = [];
+    const { from, to } = dir === '' ? BELOW_ROOT : rangeBelow(dir);
+    for (let cursor = from; ; ) {
+      const found = next.get(volume, cursor, to)?.['dir'];
+      if (typeof found !== 'string') return gone.map(toRecord);
+      const name = found.slice(dir === '' ? 0 : dir.length + 1).split('/', 1)[0] ?? '';
+      const child = joinPath(dir, name);
+      const range = rangeBelow(child);
+      const isChild = found === child;
+      if (!present.has(child)) {
+        const rows = isChild ? inside.all(volume, child) : below.all(volume, range.from, range.to);
+        for (const row of rows) gone.push(row as unknown as FileRow);
+      }
+      // The folder itself and what lies below it are two places of the order: "a", "a-b", "a/x".
+      cursor = isChild ? `${child}\u0001` : range.to;
+    }
+  };
+}
+
+function openClips(database: DatabaseSync): (query: ClipQuery) => Clip[] {
+  const order = 'ORDER BY ready_at DESC, volume, unit LIMIT :newest';
+  const all = database.prepare(`SELECT json FROM clip ${order}`);
+  const ofVolume = database.prepare(`SELECT json FROM clip WHERE volume = :volume ${order}`);
+  const ofProject = database.prepare(`SELECT json FROM clip WHERE project = :project ${order}`);
+  const ofBoth = database.prepare(`SELECT json FROM clip WHERE volume = :volume AND project = :project ${order}`);
+  return ({ volume, project, newest }) => {
+    const limit = { newest: newest ?? -1 };
+    const rows =
+      volume === undefined
+        ? project === undefined
+          ? all.all(limit)
+          : ofProject.all({ ...limit, project })
+        : project === undefined
+          ? ofVolume.all({ ...limit, volume })
+          : ofBoth.all({ ...limit, volume, project });
+    return rows.map((row) => JSON.parse(String(row['json'])) as Clip);
+  };
+}
+
+function bigInts(statement: StatementSync): StatementSync {
+  statement.setReadBigInts(true);
+  return statement;
+}

@@ -1,0 +1,74 @@
+import type { FaultCode } from '../../core/fault.ts';
+import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
+import type { CataloguePort, ClipQuery, ProjectSum, StoredAdvisory } from '../../core/ports.ts';
+
+/*
+ * What goes between the main thread and the store worker. Each call and each reply has one small value and one list;
+ * long lists travel in pages, so that packing and unpacking them never holds the main thread up for long.
+ */
+
+/** Records in one message: packing or unpacking so many takes about 3 ms. Clips are ten times larger than files. */
+export const PAGE = 2000;
+export const CLIP_PAGE = 200;
+
+/** One method: its small arguments, its list, and what comes back. */
+interface Method<Args, Item, Value, Listed> {
+  args: Args;
+  item: Item;
+  value: Value;
+  listed: Listed;
+}
+
+/** What the worker does. `compare...` answer with places in the list that was sent, so no file travels back. */
+export interface StoreMethods {
+  compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, number[], FileRecord>;
+  compareFiles: Method<{ volume: string }, FileStat, number[], never>;
+  putFiles: Method<null, FileRecord, null, never>;
+  filesOfUnit: Method<{ volume: string; unit: string }, never, null, FileRecord>;
+  unfinished: Method<{ volume: string }, never, null, FileRecord>;
+  finishUnit: Method<{ volume: string; unit: string; clips: Clip[] }, FileRecord, null, never>;
+  recall: Method<{ key: string }, never, string | null, never>;
+  remember: Method<{ key: string; value: string }, never, null, never>;
+  forget: Method<{ volume: string }, string, Awaited<ReturnType<CataloguePort['forget']>>, never>;
+  projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
+  clips: Method<ClipQuery, never, null, Clip>;
+  counts: Method<null, never, { files: number; clips: number }, never>;
+  condition: Method<null, never, 'sound' | 'lost', never>;
+  advisories: Method<null, never, null, StoredAdvisory>;
+  putAdvisories: Method<null, StoredAdvisory, null, never>;
+}
+
+export type MethodName = keyof StoreMethods;
+
+export type ToWorker =
+  | { type: 'call'; id: number; method: MethodName; args: unknown; list: unknown[]; more: boolean }
+  | { type: 'next'; id: number }
+  | { type: 'close' };
+
+export type FromWorker =
+  | { type: 'opened'; notices: StoreNotice[] }
+  | { type: 'refused'; failure: Failure }
+  | { type: 'done'; id: number; value: unknown; list: unknown[]; more: boolean }
+  | { type: 'failed'; id: number; failure: Failure }
+  | { type: 'closed'; failure: Failure | null };
+
+/** A fault in transit: errors keep neither their class nor their own fields when they are cloned. */
+export interface Failure {
+  code: FaultCode;
+  message: string;
+  cause: { name: string; message: string; code: string | null; errcode: number | null } | null;
+}
+
+/** Something found while opening that a person should read in the log. Nothing was deleted for any of them. */
+export interface StoreNotice {
+  code: 'catalogue-damaged' | 'ledger-damaged' | 'ledger-missing' | 'ledger-unknown' | 'unclean-stop' | 'migrated';
+  message: string;
+  /** The file that it is about; for a damaged one, where it was set aside. */
+  path: string;
+}
+
+/** What the worker is started with. `at` is now, ms since 1970: the worker names files after it. */
+export interface WorkerSettings {
+  stateDir: string;
+  at: number;
+}

@@ -1,0 +1,135 @@
+/*
+ * The two databases. A change of the schema is a new entry at the end of a list, never an edit of an old one: `user_version`
+ * counts the entries a file has been through.
+ *
+ * 64-bit figures (device, inode, nanosecond times) are stored as SQLite's signed integers and read as bigint. A path is
+ * kept as folder and name: a folder's content, and a whole tree, are each one range of the same index.
+ */
+
+export interface Schema {
+  name: 'catalogue' | 'ledger';
+  /** `PRAGMA application_id`: tells our files from any other SQLite database that lies under the same name. */
+  applicationId: number;
+  migrations: readonly string[];
+}
+
+/** Can be rebuilt from the files. */
+export const CATALOGUE: Schema = {
+  name: 'catalogue',
+  applicationId: 0x68_72_6d_31, // "hrm1"
+  migrations: [
+    `
+    CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
+
+    CREATE TABLE file (
+      id INTEGER PRIMARY KEY,
+      volume TEXT NOT NULL,
+      dir TEXT NOT NULL,
+      name TEXT NOT NULL,
+      size INTEGER NOT NULL,
+      allocated INTEGER NOT NULL,
+      mtime_ns INTEGER NOT NULL,
+      ctime_ns INTEGER NOT NULL,
+      dev INTEGER NOT NULL,
+      ino INTEGER NOT NULL,
+      nlink INTEGER NOT NULL,
+      area TEXT NOT NULL,
+      project TEXT,
+      kind TEXT NOT NULL,
+      unit TEXT NOT NULL,
+      state TEXT NOT NULL,
+      counted INTEGER NOT NULL -- 0: another hard link to the same content is the counted one
+    ) STRICT;
+    CREATE UNIQUE INDEX file_by_path ON file (volume, dir, name);
+    CREATE INDEX file_by_unit ON file (volume, unit);
+    CREATE INDEX file_unfinished ON file (volume) WHERE state <> 'ready';
+    CREATE INDEX file_linked ON file (volume, ino, dev) WHERE nlink > 1;
+
+    CREATE TABLE clip (
+      volume TEXT NOT NULL,
+      unit TEXT NOT NULL,
+      base TEXT NOT NULL, -- the unit it was taken with; several clips may share it
+      area TEXT NOT NULL,
+      project TEXT,
+      footage INTEGER NOT NULL, -- 1: recorded, cannot be made again
+      ready_at INTEGER NOT NULL, -- ms since 1970
+      bytes INTEGER NOT NULL,
+      duration_us INTEGER NOT NULL, -- unknown is 0
+      json TEXT NOT NULL, -- the whole clip
+      PRIMARY KEY (volume, base, unit)
+    ) STRICT;
+    CREATE INDEX clip_newest ON clip (ready_at);
+    CREATE INDEX clip_newest_of_volume ON clip (volume, ready_at);
+    CREATE INDEX clip_newest_of_project ON clip (project, ready_at);
+    CREATE INDEX clip_exposure ON clip (volume, area, project, footage, ready_at);
+
+    -- Running sums, changed in the same transaction as what they sum. The key is the JSON of the columns that name them.
+    CREATE TABLE file_sum (
+      key TEXT PRIMARY KEY,
+      volume TEXT NOT NULL,
+      area TEXT NOT NULL,
+      project TEXT,
+      kind TEXT NOT NULL,
+      files INTEGER NOT NULL,
+      bytes INTEGER NOT NULL
+    ) STRICT, WITHOUT ROWID;
+    CREATE TABLE clip_sum (
+      key TEXT PRIMARY KEY,
+      volume TEXT NOT NULL,
+      area TEXT NOT NULL,
+      project TEXT,
+      kind TEXT NOT NULL,
+      codec TEXT,
+      width INTEGER,
+      height INTEGER,
+      rate_num REAL,
+      rate_den REAL,
+      clips INTEGER NOT NULL,
+      bytes INTEGER NOT NULL,
+      duration_us INTEGER NOT NULL
+    ) STRICT, WITHOUT ROWID;
+    `,
+  ],
+};
+
+/** Cannot be rebuilt. */
+export const LEDGER: Schema = {
+  name: 'ledger',
+  applicationId: 0x68_72_6d_32, // "hrm2"
+  migrations: [
+    `
+    CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
+
+    -- One row: this version of this file (size and time of the working volume's file) lies on this shelf.
+    CREATE TABLE copy (
+      volume TEXT NOT NULL,
+      project TEXT,
+      dir TEXT NOT NULL,
+      name TEXT NOT NULL,
+      size INTEGER NOT NULL,
+      mtime_ns INTEGER NOT NULL,
+      shelf TEXT NOT NULL,
+      shelf_device TEXT, -- two shelves on one device are one copy when it is lost
+      algorithm TEXT NOT NULL,
+      hash TEXT NOT NULL,
+      grade TEXT NOT NULL, -- 'verified': read back from its medium after writing, hash equal
+      copied_at INTEGER NOT NULL,
+      verified_at INTEGER,
+      PRIMARY KEY (volume, dir, name, shelf, size, mtime_ns)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX copy_verified ON copy (volume) WHERE grade = 'verified';
+
+    CREATE TABLE advisory_state (id TEXT PRIMARY KEY, json TEXT NOT NULL) STRICT;
+
+    CREATE TABLE space_sample (
+      volume TEXT NOT NULL,
+      at INTEGER NOT NULL, -- ms since 1970
+      total_bytes INTEGER NOT NULL,
+      available_bytes INTEGER NOT NULL,
+      PRIMARY KEY (volume, at)
+    ) STRICT, WITHOUT ROWID;
+
+    CREATE TABLE snooze (advisory TEXT PRIMARY KEY, until INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+    `,
+  ],
+};

@@ -1,0 +1,92 @@
+import { parentPort, workerData } from 'node:worker_threads';
+import { isDamage, packFault } from './damage.ts';
+import { openMethods, type StoreTable } from './methods.ts';
+import { type OpenState, openState } from './open.ts';
+import { CLIP_PAGE, type FromWorker, PAGE, type ToWorker, type WorkerSettings } from './protocol.ts';
+
+/* The store worker: owns the only connection, does one call after the other, in the order in which they were sent. */
+
+type Call = Extract<ToWorker, { type: 'call' }>;
+
+if (parentPort !== null) {
+  const port = parentPort;
+  serve(workerData as WorkerSettings, {
+    post: (message) => port.postMessage(message),
+    listen: (onMessage) => port.on('message', onMessage),
+    end: () => port.close(),
+  });
+}
+
+interface Port {
+  post(message: FromWorker): void;
+  listen(onMessage: (message: ToWorker) => void): void;
+  end(): void;
+}
+
+function serve(settings: WorkerSettings, port: Port): void {
+  let state: OpenState | null = null;
+  let methods: StoreTable;
+  try {
+    state = openState(settings);
+    methods = openMethods(state);
+  } catch (error) {
+    state?.close(false);
+    port.post({ type: 'refused', failure: packFault(error, settings.stateDir) });
+    port.end();
+    return;
+  }
+  const answerer = openAnswerer(state, methods, port);
+  port.listen((message) => {
+    if (message.type === 'call') answerer.call(message);
+    else if (message.type === 'next') answerer.next(message.id);
+    else answerer.close();
+  });
+  port.post({ type: 'opened', notices: state.notices });
+}
+
+function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
+  const arriving = new Map<number, unknown[]>();
+  const leaving = new Map<number, { list: unknown[]; page: number; at: number }>();
+  let damaged = false;
+
+  const next = (id: number, value: unknown = null) => {
+    const rest = leaving.get(id) ?? { list: [], page: PAGE, at: 0 };
+    const list = rest.list.slice(rest.at, rest.at + rest.page);
+    rest.at += rest.page;
+    const more = rest.at < rest.list.length;
+    if (!more) leaving.delete(id);
+    port.post({ type: 'done', id, value, list, more });
+  };
+  return {
+    next: (id: number) => next(id),
+    call({ id, method, args, list: page, more }: Call) {
+      const list = arriving.get(id)?.concat(page) ?? page;
+      arriving.set(id, list);
+      if (more) return;
+      arriving.delete(id);
+      try {
+        // The table's types hold on the other side of the wire, in store.ts.
+        const answer = methods[method](args as never, list as never[]);
+        leaving.set(id, { list: answer.list, page: method === 'clips' ? CLIP_PAGE : PAGE, at: 0 });
+        next(id, answer.value);
+      } catch (error) {
+        damaged ||= isDamage(error);
+        port.post({ type: 'failed', id, failure: packFault(error, pathOf(state, method)) });
+      }
+    },
+    close() {
+      try {
+        state.close(!damaged);
+        port.post({ type: 'closed', failure: null });
+      } catch (error) {
+        port.post({ type: 'closed', failure: packFault(error, state.cataloguePath) });
+      }
+      port.end();
+    },
+  };
+}
+
+function pathOf(state: OpenState, method: Call['method']): string {
+  const ofLedger = method === 'condition' || method === 'advisories' || method === 'putAdvisories';
+  return ofLedger ? state.ledgerPath : state.cataloguePath;
+}

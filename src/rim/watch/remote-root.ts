@@ -1,0 +1,254 @@
+import type { FileStat, PathText, Space } from '../../core/model.ts';
+import type { Clock, Evidence, Log, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
+import { unpackEvent } from './packing.ts';
+import { encodeArguments, type FromChild, type Request, type WatchSettings } from './protocol.ts';
+import { type RootProcess, type StartProcess, startProcess } from './root-process.ts';
+
+export interface RemoteRootOptions {
+  /** Absolute path of the watched tree. */
+  root: string;
+  settings: WatchSettings;
+  /** The program of the root's process: a `.ts` file that calls `serveRoot` with `processChannel()`. */
+  entry: string;
+  clock: Clock;
+  log: Log;
+  /** Mount point that the root is known to lie on (`null`: not known): without it the root is absent. */
+  mountPoint?: string | null;
+  /** Called when it is found where the root is mounted; worth keeping for the next start. */
+  onMounted?: (mountPoint: string | null) => void;
+  /** Seconds without an answer after which the process is given up (10). */
+  hungAfter?: number;
+  startProcess?: StartProcess;
+}
+
+const HUNG_AFTER = 10;
+const STOP_MS = 1500;
+const FIRST_PAUSE_MS = 500;
+const LONGEST_PAUSE_MS = 60_000;
+/** A process that lived this long was not stillborn: the next pause is the shortest again. */
+const SOUND_MS = 60_000;
+/** Processes that hang on a dead mount and cannot be killed. With so many of them, no further one is sent after them. */
+const MOST_ABANDONED = 2;
+
+interface Pending {
+  resolve: (value: unknown) => void;
+  reject: (error: Error) => void;
+}
+
+type WithoutId<T> = T extends { id: number } ? Omit<T, 'id'> : never;
+
+export interface RemoteRoot extends RootPort {
+  /** The process that serves the root now; for diagnosis. */
+  readonly pid: number | null;
+}
+
+/**
+ * A root behind a process of its own. A process that gives no sign of life is abandoned and another tried; one that ends
+ * is started again. After each start the events begin anew: a state, listings of every folder, `swept`.
+ *
+ * A listener that returns a promise slows the sweep down to its own pace.
+ */
+export function remoteRoot(options: RemoteRootOptions): RemoteRoot {
+  return new ProcessRoot(options);
+}
+
+class ProcessRoot implements RemoteRoot {
+  readonly #options: RemoteRootOptions;
+  readonly #pending = new Map<number, Pending>();
+  #onEvent: ((event: RootEvent) => unknown) | null = null;
+  #process: RootProcess | null = null;
+  #mountPoint: string | null;
+  #nextId = 1;
+  #heardAt = 0;
+  #startedAt = 0;
+  #pauseMs = FIRST_PAUSE_MS;
+  readonly #abandoned = new Set<RootProcess>();
+  #why = 'it is not started';
+  #cancelRestart: (() => void) | null = null;
+  #cancelWatchdog: (() => void) | null = null;
+  #stopping = false;
+
+  constructor(options: RemoteRootOptions) {
+    this.#options = options;
+    this.#mountPoint = options.mountPoint ?? null;
+  }
+
+  get pid(): number | null {
+    return this.#process?.pid ?? null;
+  }
+
+  start(onEvent: (event: RootEvent) => void): void {
+    if (this.#onEvent !== null || this.#stopping) return;
+    this.#onEvent = onEvent;
+    this.#emit({ type: 'state', state: 'starting', detail: null });
+    this.#launch();
+  }
+
+  inspect(paths: PathText[]): Promise<Evidence[]> {
+    return this.#request<Evidence[]>({ type: 'inspect', paths });
+  }
+
+  probe(file: FileStat): Promise<ProbeOutcome> {
+    return this.#request<ProbeOutcome>({ type: 'probe', file });
+  }
+
+  space(): Promise<Space> {
+    return this.#request<Space>({ type: 'space' });
+  }
+
+  sweep(): Promise<void> {
+    return this.#request<void>({ type: 'sweep' });
+  }
+
+  /** Resolves within two seconds, whatever the process does. */
+  async stop(): Promise<void> {
+    this.#stopping = true;
+    this.#onEvent = null;
+    this.#cancelRestart?.();
+    this.#cancelWatchdog?.();
+    this.#fail('headroomd is stopping');
+    const ending = this.#process;
+    this.#process = null;
+    if (ending === null) return;
+    await new Promise<void>((resolve) => {
+      const cancel = this.#options.clock.after(STOP_MS, resolve);
+      ending.onExit(() => {
+        cancel();
+        resolve();
+      });
+      ending.send({ type: 'stop' });
+    });
+    ending.abandon();
+  }
+
+  #launch(): void {
+    const { root, settings, entry, clock } = this.#options;
+    const start = this.#options.startProcess ?? startProcess;
+    const started = start(entry, encodeArguments({ root, settings, mountPoint: this.#mountPoint }));
+    this.#process = started;
+    this.#startedAt = clock.ticks();
+    this.#heardAt = this.#startedAt;
+    started.onMessage((message) => {
+      if (this.#process === started) this.#receive(message);
+    });
+    started.onExit((how) => this.#onExit(started, how));
+    started.send({ type: 'start' });
+    this.#watchOver();
+  }
+
+  #receive(message: FromChild): void {
+    this.#heardAt = this.#options.clock.ticks();
+    switch (message.type) {
+      case 'event':
+        this.#onChildEvent(unpackEvent(message.event));
+        break;
+      case 'answer':
+        this.#settle(message.id)?.resolve(message.value);
+        break;
+      case 'failed':
+        this.#settle(message.id)?.reject(new Error(message.message));
+        break;
+      case 'mounted':
+        this.#mountPoint = message.mountPoint;
+        this.#options.onMounted?.(message.mountPoint);
+        break;
+      case 'pong':
+        break;
+    }
+  }
+
+  #onChildEvent(event: RootEvent): void {
+    const taken = this.#emit(event);
+    if (event.type !== 'listing') return;
+    const from = this.#process;
+    const answer = (): void => from?.send({ type: 'taken' });
+    // A listener that fails has its own way to say so; the sweep goes on.
+    Promise.resolve(taken).then(answer, answer);
+  }
+
+  /** Pings, and gives the process up when nothing at all has come from it for too long. */
+  #watchOver(): void {
+    const { clock, hungAfter = HUNG_AFTER } = this.#options;
+    this.#cancelWatchdog?.();
+    const period = (hungAfter * 1000) / 4;
+    const asked = clock.ticks();
+    this.#process?.send({ type: 'ping' });
+    this.#cancelWatchdog = clock.after(period, () => {
+      const now = clock.ticks();
+      // When we ourselves stood still, its messages may be waiting to be read.
+      const late = now - asked > 2 * period;
+      if (!late && now - this.#heardAt >= hungAfter * 1000) this.#onHung();
+      else this.#watchOver();
+    });
+  }
+
+  #onHung(): void {
+    const hung = this.#process;
+    if (hung === null) return;
+    const { root, log, hungAfter = HUNG_AFTER } = this.#options;
+    this.#process = null;
+    this.#abandoned.add(hung);
+    const detail = `no answer for ${hungAfter} s`;
+    this.#fail(`${root} does not answer`);
+    log.warn({ root, pid: hung.pid, abandoned: this.#abandoned.size }, `${root}: ${detail}; its process is given up`);
+    this.#emit({ type: 'state', state: 'hung', detail });
+    hung.abandon();
+    this.#restartLater();
+  }
+
+  #onExit(ended: RootProcess, how: string): void {
+    if (this.#process !== ended) {
+      // A process given up has died after all: the mount answers again.
+      this.#abandoned.delete(ended);
+      if (this.#cancelRestart === null && this.#process === null) this.#restartLater();
+      return;
+    }
+    const { root, log } = this.#options;
+    this.#process = null;
+    this.#cancelWatchdog?.();
+    this.#fail(`the process for ${root} ${how}`);
+    log.error({ root, pid: ended.pid, how }, `the process that watches ${root} ${how}; it is started again`);
+    this.#emit({ type: 'state', state: 'starting', detail: 'its process ended and is started again' });
+    this.#restartLater();
+  }
+
+  #restartLater(): void {
+    if (this.#stopping || this.#abandoned.size >= MOST_ABANDONED) return;
+    const { clock } = this.#options;
+    if (clock.ticks() - this.#startedAt > SOUND_MS) this.#pauseMs = FIRST_PAUSE_MS;
+    const pause = this.#pauseMs;
+    this.#pauseMs = Math.min(LONGEST_PAUSE_MS, this.#pauseMs * 2);
+    this.#cancelRestart = clock.after(pause, () => {
+      this.#cancelRestart = null;
+      this.#launch();
+    });
+  }
+
+  #request<T>(request: WithoutId<Request>): Promise<T> {
+    const running = this.#process;
+    if (running === null) return Promise.reject(new Error(`${this.#options.root} cannot be reached: ${this.#why}`));
+    const id = this.#nextId;
+    this.#nextId += 1;
+    return new Promise<T>((resolve, reject) => {
+      this.#pending.set(id, { resolve: resolve as (value: unknown) => void, reject });
+      running.send({ ...request, id } as Request);
+    });
+  }
+
+  #settle(id: number): Pending | undefined {
+    const pending = this.#pending.get(id);
+    this.#pending.delete(id);
+    return pending;
+  }
+
+  #fail(why: string): void {
+    this.#why = why;
+    const error = new Error(why);
+    for (const { reject } of this.#pending.values()) reject(error);
+    this.#pending.clear();
+  }
+
+  #emit(event: RootEvent): unknown {
+    return this.#onEvent?.(event);
+  }
+}

@@ -1,0 +1,68 @@
+import { messageOf } from '../../core/fault.ts';
+
+/** The part of `node:fs` that this takes. */
+export type RootFs = Pick<typeof import('node:fs'), 'statSync' | 'realpathSync'>;
+
+/** What is asked of the mount table; rim/volume answers it. */
+export interface MountView {
+  id: number;
+  mountPoint: string;
+  fileSystem: string;
+  /** Writers may be invisible to us. */
+  remote: boolean;
+}
+
+export interface RootFound {
+  /** Absolute, without links. */
+  base: string;
+  device: bigint;
+  ino: bigint;
+  mount: MountView | null;
+}
+
+export type RootLook = { present: true; root: RootFound } | { present: false; detail: string };
+
+/** Looks where a root is now. Two calls: the one that hangs on a hung mount hangs here, first. */
+export function lookAtRoot(fs: RootFs, root: string, mountOf: (path: string) => MountView | null): RootLook {
+  try {
+    const stat = fs.statSync(root, { bigint: true });
+    if (!stat.isDirectory()) return { present: false, detail: 'there is a file in place of the folder' };
+    const base = fs.realpathSync(root);
+    return { present: true, root: { base, device: stat.dev, ino: stat.ino, mount: mountOf(base) } };
+  } catch (thrown) {
+    const error = thrown as NodeJS.ErrnoException;
+    if (error.code === 'ENOENT' || error.code === 'ENOTDIR')
+      return { present: false, detail: 'the folder does not exist' };
+    return { present: false, detail: `the folder cannot be reached: ${messageOf(error).replace(/,[^,]*$/, '')}` };
+  }
+}
+
+export type RootVerdict =
+  | { is: 'absent'; detail: string }
+  /** The very same folder on the same mount. */
+  | { is: 'same' }
+  /** Another folder, device or mount than before: watches on it are deaf. */
+  | { is: 'renewed'; root: RootFound };
+
+/**
+ * Compares a look with what was watched before (`null`: nothing) and with the mount point the root is known to lie on.
+ *
+ * When a volume is unmounted, the folder it was mounted on comes to light, empty or not, on the file system below. It
+ * must not be taken for the volume: a root whose mount point is now a shorter one is absent. A longer one means that a
+ * volume has been mounted where only a folder was, and the root is renewed.
+ */
+export function judgeRoot(look: RootLook, watched: RootFound | null, mountPoint: string | null): RootVerdict {
+  if (!look.present) return { is: 'absent', detail: look.detail };
+  const { root } = look;
+  const current = root.mount?.mountPoint ?? null;
+  if (mountPoint !== null && current !== null && current !== mountPoint && current.length < mountPoint.length) {
+    return { is: 'absent', detail: `nothing is mounted at ${mountPoint}` };
+  }
+  const same =
+    watched !== null &&
+    watched.base === root.base &&
+    watched.device === root.device &&
+    watched.ino === root.ino &&
+    watched.mount?.id === root.mount?.id;
+  return same ? { is: 'same' } : { is: 'renewed', root };
+}

@@ -1,0 +1,70 @@
+import { chmodSync, closeSync, openSync, rmSync } from 'node:fs';
+import { basename, dirname } from 'node:path';
+import { Fault, messageOf } from '../../core/fault.ts';
+import { buildRoutes, guard, type WebSource } from './routes.ts';
+
+export interface Door {
+  close(): Promise<void>;
+}
+
+/** A Unix socket path must fit 108 bytes with its end; longer ones are reached through an open folder. */
+const longestSocketPath = 107;
+
+/**
+ * Serves the verbs on a Unix socket (mode 0600). The caller holds the state lock, so a socket file that is still there
+ * was left by a killed daemon and is replaced.
+ */
+export async function openControlDoor(path: string, source: WebSource): Promise<Door> {
+  const app = buildRoutes(source);
+  rmSync(path, { force: true });
+  const { short, release } = shortSocketPath(path);
+  await app.listen({ path: short });
+  chmodSync(path, 0o600);
+  return {
+    async close() {
+      await app.close();
+      release();
+      rmSync(path, { force: true });
+    },
+  };
+}
+
+/**
+ * Serves the page on 127.0.0.1.
+ * @throws Fault `port-busy`
+ */
+export async function openPageDoor(
+  port: number,
+  token: string,
+  source: WebSource,
+): Promise<Door & { address: string }> {
+  const app = buildRoutes(source);
+  let bound = port;
+  guard(app, token, () => [`127.0.0.1:${bound}`, `localhost:${bound}`]);
+  try {
+    await app.listen({ host: '127.0.0.1', port });
+  } catch (error) {
+    await app.close();
+    const busy = (error as NodeJS.ErrnoException).code === 'EADDRINUSE';
+    throw new Fault(
+      'port-busy',
+      busy
+        ? `Port ${port} is taken by another program, so there is no status page; everything else goes on. Name a free one with --port N (0 takes any), or set port under [page].`
+        : `The status page cannot be served on port ${port}: ${messageOf(error)}. Everything else goes on; name another with --port N.`,
+      error,
+    );
+  }
+  const address = app.server.address();
+  if (address !== null && typeof address === 'object') bound = address.port;
+  return { address: `http://127.0.0.1:${bound}/`, close: () => app.close() };
+}
+
+/**
+ * A path to the same socket that is short enough for the kernel (Linux: through /proc/self/fd). Release it only when the
+ * socket is closed: closing unlinks by this path.
+ */
+export function shortSocketPath(path: string): { short: string; release: () => void } {
+  if (Buffer.byteLength(path) <= longestSocketPath) return { short: path, release: () => undefined };
+  const folder = openSync(dirname(path), 'r');
+  return { short: `/proc/self/fd/${folder}/${basename(path)}`, release: () => closeSync(folder) };
+}

@@ -1,0 +1,82 @@
+import { timingSafeEqual } from 'node:crypto';
+import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
+
+/** What the doors show. Handed in, so that both doors and all verbs tell the same. */
+export interface WebSource {
+  /** The one snapshot, ready for JSON. */
+  snapshot(): unknown;
+  /** The contract of `clips --json`. */
+  clips(query: { project?: string }): Promise<unknown>;
+  /** The page as HTML. */
+  page(): string;
+}
+
+const cookieName = 'headroomd';
+
+/** The routes without any door check: for the control socket, which is the user's alone by its mode. */
+export function buildRoutes(source: WebSource): FastifyInstance {
+  const app = fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
+  app.get('/api/snapshot', async () => source.snapshot());
+  app.get<{ Querystring: { project?: string } }>('/api/clips', async (request) => {
+    const { project } = request.query;
+    return source.clips(typeof project === 'string' ? { project } : {});
+  });
+  app.get('/', async (_request, reply) => sendPage(reply, source.page()));
+  app.setNotFoundHandler((_request, reply) =>
+    reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
+  );
+  return app;
+}
+
+/**
+ * The routes as the loopback port serves them: every request must name this host (DNS rebinding), and carry the token
+ * in its cookie, because loopback is open to every user of the machine. `?token=` exchanges the token for the cookie.
+ */
+export function guard(app: FastifyInstance, token: string, hosts: () => readonly string[]): void {
+  app.addHook('onRequest', async (request, reply) => {
+    if (!hosts().includes(request.headers.host ?? '')) {
+      return reply.code(421).send({ error: 'This address is for this machine alone; open it as http://127.0.0.1.' });
+    }
+    const offered = tokenOf(request.url);
+    if (offered !== null && same(offered, token)) {
+      return reply
+        .header('set-cookie', `${cookieName}=${token}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000`)
+        .redirect('/', 303);
+    }
+    if (!same(cookieOf(request), token)) {
+      return reply.code(403).send({ error: 'The address needs its token: `headroomd status` prints it whole.' });
+    }
+    return undefined;
+  });
+}
+
+function sendPage(reply: FastifyReply, html: string): FastifyReply {
+  return reply
+    .header('content-type', 'text/html; charset=utf-8')
+    .header(
+      'content-security-policy',
+      "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'",
+    )
+    .header('referrer-policy', 'no-referrer')
+    .header('x-content-type-options', 'nosniff')
+    .header('cache-control', 'no-store')
+    .send(html);
+}
+
+function tokenOf(url: string): string | null {
+  return new URL(url, 'http://127.0.0.1').searchParams.get('token');
+}
+
+function cookieOf(request: FastifyRequest): string {
+  for (const part of (request.headers.cookie ?? '').split(';')) {
+    const [name, value] = part.trim().split('=', 2);
+    if (name === cookieName && value !== undefined) return value;
+  }
+  return '';
+}
+
+function same(offered: string, token: string): boolean {
+  const a = Buffer.from(offered);
+  const b = Buffer.from(token);
+  return a.length === b.length && timingSafeEqual(a, b);
+}
