@@ -1,0 +1,108 @@
+import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
+import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
+import { display } from '../core/present/escape.ts';
+import { checkVerb } from './check.ts';
+import { clipsVerb } from './clips.ts';
+import { demoVerb } from './demo.ts';
+import { type ExitCode, exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+import { runVerb } from './run.ts';
+import { statusVerb } from './status.ts';
+import { version } from './version.ts';
+
+const codesHelp = `
+Exit codes:
+  0  done
+  1  failed; the message says why
+  2  the command line cannot be used
+  3  no daemon runs on this state folder
+  4  the configuration has problems
+  5  another daemon already works on this state folder
+  6  the state folder cannot be used`;
+
+const codeOf: Partial<Record<FaultCode, ExitCode>> = {
+  usage: exitCodes.usage,
+  'bad-configuration': exitCodes.badConfiguration,
+  'no-daemon': exitCodes.noDaemon,
+  'daemon-unreachable': exitCodes.noDaemon,
+  'state-locked': exitCodes.stateLocked,
+  'state-unwritable': exitCodes.stateUnusable,
+  'state-full': exitCodes.stateUnusable,
+  'state-newer': exitCodes.stateUnusable,
+};
+
+/** The whole command line: arguments in, exit code out. Never throws. */
+export async function runCli(args: string[], io: CliIo): Promise<number> {
+  let code: number = exitCodes.ok;
+  const program = buildProgram(io, (ended) => {
+    code = ended;
+  });
+  try {
+    await program.parseAsync(args, { from: 'user' });
+    return code;
+  } catch (error) {
+    return failure(error, io);
+  }
+}
+
+function failure(error: unknown, io: CliIo): number {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? exitCodes.ok : exitCodes.usage;
+  if (error instanceof Fault) {
+    io.err(`headroomd: ${display(error.message)}\n`);
+    return codeOf[error.code] ?? exitCodes.failed;
+  }
+  // A defect of ours: here the stack is what helps.
+  io.err(
+    `headroomd: this should not happen, please report it: ${error instanceof Error ? error.stack : messageOf(error)}\n`,
+  );
+  return exitCodes.failed;
+}
+
+function buildProgram(io: CliIo, ended: (code: number) => void): Command {
+  const program = new Command('headroomd')
+    .description(
+      'Watches footage ingest and says, before it matters, whether the volume can play, hold and survive it.',
+    )
+    .version(version)
+    .configureOutput({ writeOut: io.out, writeErr: (text) => io.err(text.replace(/^error: /, 'headroomd: ')) })
+    .showHelpAfterError('(headroomd --help lists the verbs, headroomd VERB --help their options)')
+    .exitOverride()
+    .addHelpText('after', codesHelp);
+
+  verb(program, 'run', 'watch volumes and stay in the foreground', 'headroomd run /media/stripe')
+    .argument('[FOLDER...]', 'folders to watch; each is a working volume or lies on one')
+    .option('--config <FILE>', 'settings in TOML (see config/headroomd.toml)')
+    .addOption(stateOption())
+    .option('--port <N>', 'port of the status page on 127.0.0.1; 0 takes any free one', portNumber)
+    .action(async (folders: string[], options) => ended(await runVerb(io, folders, options)));
+  verb(program, 'status', 'say how things stand, on one screen', 'headroomd status --json')
+    .addOption(stateOption())
+    .option('--json', 'print the whole snapshot as JSON')
+    .action(async (options) => ended(await statusVerb(io, options)));
+  verb(program, 'clips', 'list the clips that have arrived', 'headroomd clips --project "Tidewater Sessions"')
+    .addOption(stateOption())
+    .option('--project <P>', 'only clips of this project')
+    .option('--json', 'print them as JSON')
+    .action(async (options) => ended(await clipsVerb(io, options)));
+  verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
+    .requiredOption('--config <FILE>', 'settings in TOML')
+    .action((options) => ended(checkVerb(io, options)));
+  verb(program, 'demo', 'show a scripted shoot arriving on a temporary folder', 'headroomd demo --once')
+    .option('--once', 'end by itself after about a minute, with a summary')
+    .action(async (options) => ended(await demoVerb(io, options)));
+  return program;
+}
+
+function verb(program: Command, name: string, description: string, example: string): Command {
+  return program.command(name).description(description).addHelpText('after', `\nExample:\n  ${example}`);
+}
+
+function stateOption(): Option {
+  return new Option('--state <DIR>', 'where state is kept (default: ~/.local/state/headroomd)');
+}
+
+function portNumber(text: string): number {
+  const port = /^\d+$/.test(text) ? Number(text) : Number.NaN;
+  if (!(port <= 65_535)) throw new InvalidArgumentError('a port is a whole number from 0 to 65535.');
+  return port;
+}

@@ -1,0 +1,43 @@
+import { display } from '../core/present/escape.ts';
+import type { Snapshot } from '../core/present/snapshot.ts';
+import { statusScreen } from '../core/present/status-screen.ts';
+import { composeClient } from '../daemon/compose-client.ts';
+import { exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+import { stateDirFrom } from './state-dir.ts';
+
+/** `headroomd status`: the running daemon's snapshot; with none running the last one that was stored, marked as old. */
+export async function statusVerb(io: CliIo, options: { state?: string; json?: boolean }): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const client = composeClient(stateDir);
+  const live = (await client.ask('/api/snapshot')) as Snapshot | null;
+  if (live !== null) {
+    io.out(
+      options.json ? `${JSON.stringify(live, null, 2)}\n` : statusScreen(live, { width: screenWidth(io), old: null }),
+    );
+    return exitCodes.ok;
+  }
+  io.err(`headroomd: no daemon runs on ${display(stateDir)}: start one with 'headroomd run FOLDER'.\n`);
+  const last = client.lastSnapshot();
+  if (last === null) return exitCodes.noDaemon;
+  const ageSeconds = Math.max(0, (Date.now() - last.writtenAt) / 1000);
+  const old = markOld(JSON.parse(last.json) as Snapshot);
+  io.out(
+    options.json ? `${JSON.stringify(old, null, 2)}\n` : statusScreen(old, { width: screenWidth(io), old: ageSeconds }),
+  );
+  return exitCodes.noDaemon;
+}
+
+/** What a daemon that is gone once knew: every volume's state is unknown now, and the page is not there. */
+function markOld(snapshot: Snapshot): Snapshot {
+  return {
+    ...snapshot,
+    page: null,
+    volumes: snapshot.volumes.map((volume) => ({ ...volume, state: 'unknown', stale: true })),
+  };
+}
+
+/** One screen that also reads well when it is wide: 80 columns, or fewer on a narrow terminal. */
+function screenWidth(io: CliIo): number {
+  return Math.max(40, Math.min(80, io.columns));
+}

@@ -1,0 +1,23 @@
+import * as nodeFs from 'node:fs';
+import { toAbsolute } from '../rim/base/byte-path.ts';
+import { createProber } from '../rim/probe/pool.ts';
+import { mountOf } from '../rim/volume/mount.ts';
+import { readSpace } from '../rim/volume/space.ts';
+import { processChannel } from '../rim/watch/process-channel.ts';
+import { decodeArguments } from '../rim/watch/protocol.ts';
+import { serveRoot } from '../rim/watch/root-child.ts';
+
+/**
+ * Entry of a root's own process. All path I/O on the root happens here, the probe's reads too; the probe library runs in
+ * a thread of this process, with its watchdog outside that thread.
+ */
+const given = decodeArguments(process.argv[2]);
+const prober = createProber({ now: () => performance.now() });
+
+serveRoot({
+  ...given,
+  channel: processChannel(),
+  probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
+  mountOf: (path) => mountOf(nodeFs, path),
+  space: (path) => readSpace(nodeFs, path),
+});

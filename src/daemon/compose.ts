@@ -1,0 +1,203 @@
+import * as nodeFs from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { messageOf } from '../core/fault.ts';
+import type { CataloguePort, Log } from '../core/ports.ts';
+import { clipJson } from '../core/present/clips-table.ts';
+import { htmlPage } from '../core/present/page.ts';
+import type { Snapshot } from '../core/present/snapshot.ts';
+import { logNotify } from '../rim/notify/log-notify.ts';
+import { openStore } from '../rim/store/store.ts';
+import { systemClock } from '../rim/system/clock.ts';
+import { createLog } from '../rim/system/log.ts';
+import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
+import { mountOf } from '../rim/volume/mount.ts';
+import { remoteRoot } from '../rim/watch/remote-root.ts';
+import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
+import type { WebSource } from '../rim/web/routes.ts';
+import type { Settings, VolumeSettings } from '../settings/settings.ts';
+import { createAssessFlow } from './assess-flow.ts';
+import { createIngestFlow, type IngestFlow } from './ingest-flow.ts';
+import { createLifecycle, type Lifecycle } from './lifecycle.ts';
+import type { RuleTold } from './placing.ts';
+import { createSnapshotKeeper } from './snapshot-keeper.ts';
+import type { VolumeSource } from './volume-source.ts';
+
+export interface DaemonOptions {
+  settings: Settings;
+  stateDir: string;
+  version: string;
+  /** IANA name of the zone in which instants are shown. */
+  zone: string;
+  log: Log;
+  /** What was taken for a project on a volume, once it is known. */
+  ruleTold: (volume: VolumeSettings, told: RuleTold) => void;
+}
+
+export interface VolumeMount {
+  mountPoint: string;
+  fileSystem: string;
+  source: string;
+}
+
+export interface Daemon {
+  /** Address of the page with its token; `null` when it is off or its port is taken. */
+  page: string | null;
+  /** What each volume lies on, by its name; `null` where the mount table does not tell. */
+  mounts: ReadonlyMap<string, VolumeMount | null>;
+  snapshot(): Snapshot;
+  /** Ends everything in order, within 10 s whatever hangs. */
+  stop(): Promise<void>;
+}
+
+const rootEntry = fileURLToPath(new URL('./compose-root.ts', import.meta.url));
+
+/** The log of a daemon on this process's standard error. */
+export function composeLog(level: Settings['log']['level'], terminal: boolean, colour: boolean): Log {
+  return createLog(level, terminal, colour);
+}
+
+/**
+ * Starts the whole daemon in this process: the only place that knows every port and its adapter. Touches no signals.
+ * @throws Fault `state-locked`, `state-unwritable`, `state-full`, `state-newer`; what was started by then is stopped
+ */
+export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
+  const lifecycle = createLifecycle(systemClock, options.log);
+  try {
+    return await start(options, lifecycle);
+  } catch (error) {
+    await lifecycle.unwind();
+    throw error;
+  }
+}
+
+async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daemon> {
+  const { log, settings, stateDir } = options;
+  prepareStateDir(stateDir);
+  const store = await openStore({ stateDir, now: systemClock.now, log });
+  lifecycle.defer('the state', () => store.close());
+  for (const notice of store.notices) log.warn({ notice: notice.code }, notice.message);
+
+  const { catalogue, ledger } = store;
+
+  let page: string | null = null;
+  const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, catalogue, options, touch)));
+  const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
+  lifecycle.defer('the last snapshot', keeper.flush);
+  const assess = createAssessFlow({
+    volumes: watched.map(({ source }) => source),
+    catalogue,
+    ledger,
+    notify: logNotify(log),
+    clock: systemClock,
+    log,
+    thresholds: settings.thresholds,
+    context: () => ({ version: options.version, page, zone: options.zone }),
+    onSnapshot: keeper.note,
+  });
+  function touch(volume: string, project: string | null): void {
+    assess.touch(volume, project);
+  }
+
+  const source: WebSource = {
+    snapshot: assess.current,
+    clips: async (query) => (await catalogue.clips(query)).map(clipJson),
+    page: () => htmlPage(assess.current()),
+  };
+  const control = await openControlDoor(socketPath(stateDir), source);
+  lifecycle.defer('the control socket', control.close);
+  page = await openPage(source, options, lifecycle);
+
+  await assess.start();
+  lifecycle.defer('the assessment', assess.stop);
+  for (const { flow } of watched) {
+    lifecycle.defer('a volume', flow.stop);
+    await flow.start();
+  }
+  return {
+    page,
+    mounts: new Map(
+      watched.map(
+        ({
+          source: {
+            settings: { name },
+          },
+          mount,
+        }) => [name, mount],
+      ),
+    ),
+    snapshot: assess.current,
+    stop: lifecycle.unwind,
+  };
+}
+
+interface Watched {
+  source: VolumeSource;
+  flow: IngestFlow;
+  mount: VolumeMount | null;
+}
+
+/** A volume with its own process and flow. Where it was mounted last is remembered: an empty mount point is not the volume. */
+async function watchVolume(
+  volume: VolumeSettings,
+  catalogue: CataloguePort,
+  { log, ruleTold, settings }: DaemonOptions,
+  touch: (volume: string, project: string | null) => void,
+): Promise<Watched> {
+  const key = `mount:${volume.name}:${volume.path}`;
+  const root = remoteRoot({
+    root: volume.path,
+    settings: { sweepEvery: settings.arrivals.sweepEvery, fullSweepEvery: settings.arrivals.fullSweepEvery },
+    entry: rootEntry,
+    clock: systemClock,
+    log,
+    mountPoint: await catalogue.recall(key),
+    onMounted: (mountPoint) => {
+      if (mountPoint !== null)
+        catalogue
+          .remember(key, mountPoint)
+          .catch((error) => log.debug({ error: messageOf(error) }, 'mount point not kept'));
+    },
+  });
+  const flow = createIngestFlow({
+    volume,
+    limits: settings.arrivals,
+    root,
+    catalogue,
+    clock: systemClock,
+    log,
+    ruleTold: (told) => ruleTold(volume, told),
+    touched: (project) => touch(volume.name, project),
+    swept: ({ files, folders, seconds }) =>
+      log.info(
+        { event: 'swept', volume: volume.name, files, folders, seconds },
+        `${volume.name}: ${files} files in ${folders} folders are known.`,
+      ),
+  });
+  const mount = mountOf(nodeFs, volume.path);
+  const source: VolumeSource = {
+    settings: volume,
+    fileSystem: mount?.fileSystem ?? null,
+    state: flow.state,
+    space: () => root.space(),
+    arrivals: flow.arrivals,
+  };
+  return { source, flow, mount };
+}
+
+/** A port that is taken costs the page, nothing else. */
+async function openPage(
+  source: WebSource,
+  { log, settings, stateDir }: DaemonOptions,
+  lifecycle: Lifecycle,
+): Promise<string | null> {
+  if (!settings.page.enabled) return null;
+  try {
+    const token = pageToken(stateDir);
+    const door = await openPageDoor(settings.page.port, token, source);
+    lifecycle.defer('the status page', door.close);
+    return `${door.address}?token=${token}`;
+  } catch (error) {
+    log.warn({ error: messageOf(error) }, messageOf(error));
+    return null;
+  }
+}

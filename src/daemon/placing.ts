@@ -1,0 +1,102 @@
+import { unitOf } from '../core/intake/group.ts';
+import { isMedia } from '../core/intake/kind.ts';
+import { baseName, extension } from '../core/intake/path-text.ts';
+import { makePlacer, type Placer } from '../core/intake/place.ts';
+import { guessProjectRule } from '../core/intake/project-rule.ts';
+import { frameOf } from '../core/intake/sequence.ts';
+import { isTemporaryName } from '../core/intake/system-names.ts';
+import type { FileRecord, FileStat, PathText } from '../core/model.ts';
+import type { CataloguePort } from '../core/ports.ts';
+import type { VolumeSettings } from '../settings/settings.ts';
+
+/** How the files of one volume are placed, once its project rule is decided. */
+export interface Placing {
+  place: Placer;
+  /** Records of files as they were seen. What nobody waits for (a cache, a document) is ready at once. */
+  records(files: readonly FileStat[]): FileRecord[];
+  projectsOf(paths: readonly PathText[]): (string | null)[];
+}
+
+/** What was taken for a project, for the start message. */
+export interface RuleTold {
+  rule: string;
+  guessed: boolean;
+  /** Folder names it rests on. */
+  evidence: string[];
+  suggestion: string | null;
+}
+
+export interface PreparedPlacing {
+  placing: Placing;
+  told: RuleTold;
+  /** What is known was placed by other rules: it must be forgotten and looked at again. */
+  startOver: boolean;
+}
+
+/**
+ * Decides the project rule of a volume and keeps it: a guess is made once, so that a folder added later does not turn
+ * one project into many overnight. `folders`: names in the root folder.
+ */
+export async function preparePlacing(
+  volume: VolumeSettings,
+  folders: readonly PathText[],
+  catalogue: Pick<CataloguePort, 'recall' | 'remember'>,
+): Promise<PreparedPlacing> {
+  const key = `placing:${volume.name}`;
+  const earlier = parse(await catalogue.recall(key));
+  const asked = {
+    path: volume.path,
+    projects: volume.projects,
+    shared: volume.shared,
+    ignore: volume.ignore,
+    ingest: volume.ingest,
+  };
+  const sameSettings = earlier !== null && JSON.stringify(earlier.asked) === JSON.stringify(asked);
+  const guess = guessProjectRule(folders.map((name) => ({ name, isDir: true })));
+  const guessed = volume.projects === 'guess';
+  const rule = !guessed ? volume.projects : earlier?.settled && sameSettings ? earlier.rule : guess.rule;
+  const settled = !guessed || guess.reason !== 'nothing-to-go-by';
+  await catalogue.remember(key, JSON.stringify({ asked, rule, settled }));
+  return {
+    placing: makePlacing(volume, rule),
+    told: { rule, guessed, evidence: guess.evidence, suggestion: guessed ? guess.suggestion : null },
+    startOver: earlier !== null && (!sameSettings || earlier.rule !== rule),
+  };
+}
+
+function parse(text: string | null): { asked: unknown; rule: string; settled: boolean } | null {
+  return text === null ? null : JSON.parse(text);
+}
+
+function makePlacing(volume: VolumeSettings, rule: string): Placing {
+  const placer = makePlacer(rule, { shared: volume.shared, ignore: volume.ignore, rootName: baseName(volume.path) });
+  const place: Placer = (path) =>
+    isIngest(volume, path)
+      ? placer(path)
+      : { area: 'system', project: null, kind: 'other', reason: 'not an ingest folder' };
+
+  function record(file: FileStat): FileRecord {
+    const { area, project, kind } = place(file.path);
+    const waits = area !== 'trash' && waitsFor(file.path, kind);
+    const unit = area === 'trash' ? file.path : unitOf(file.path, kind);
+    return { ...file, volume: volume.name, area, project, kind, unit, state: waits ? 'arriving' : 'ready' };
+  }
+
+  return {
+    place,
+    records: (files) => files.map(record),
+    projectsOf: (paths) => paths.map((path) => place(path).project),
+  };
+}
+
+/** Footage, what belongs to it, and what is about to become it are arrivals; the rest counts as it lies there. */
+function waitsFor(path: PathText, kind: FileRecord['kind']): boolean {
+  if (isTemporaryName(baseName(path))) return true;
+  return isMedia(kind, extension(path)) || kind === 'sidecar' || kind === 'still' || frameOf(path) !== null;
+}
+
+/** With ingest folders named, only they and the folders above them are looked at. */
+function isIngest({ ingest }: VolumeSettings, path: PathText): boolean {
+  if (ingest.length === 0) return true;
+  return ingest.some((folder) => path === folder || path.startsWith(`${folder}/`) || folder.startsWith(`${path}/`));
+}

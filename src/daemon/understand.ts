@@ -1,0 +1,75 @@
+import { messageOf } from '../core/fault.ts';
+import { makeClip } from '../core/intake/clip.ts';
+import { clipFacts } from '../core/intake/facts.ts';
+import { type GroupedClip, groupUnit } from '../core/intake/group.ts';
+import { isMedia } from '../core/intake/kind.ts';
+import { extension } from '../core/intake/path-text.ts';
+import type { Clip, ClipFacts, FileRecord, Instant } from '../core/model.ts';
+import type { Log, ProbeOutcome, RootPort } from '../core/ports.ts';
+
+/** The files of a unit, understood: its clips, and every file with the kind that the group shows. */
+export interface Understood {
+  clips: Clip[];
+  files: FileRecord[];
+}
+
+export type Understanding =
+  | { ok: true; understood: Understood }
+  | { ok: false; reason: 'unreadable' | 'changed-meanwhile'; detail: string };
+
+export interface UnderstandDeps {
+  root: RootPort;
+  log: Log;
+  at: () => Instant;
+}
+
+/**
+ * group > probe > facts: reads each clip of a unit that has settled. A format that no reader knows is a clip all the
+ * same (`not-decoded`): in doubt it is an original, and its bytes count. Only a file that cannot be read, or that
+ * changed while it was read, gives no clip.
+ */
+export async function understand(
+  files: readonly FileRecord[],
+  evidence: Clip['evidence'],
+  deps: UnderstandDeps,
+): Promise<Understanding> {
+  const { clips: groups, loose } = groupUnit(files);
+  const clips: Clip[] = [];
+  for (const group of groups) {
+    const outcome = await probeGroup(group, deps);
+    if (outcome.facts === 'failed') return { ok: false, reason: outcome.reason, detail: outcome.detail };
+    clips.push(makeClip(group, outcome.facts, { at: deps.at(), evidence }));
+  }
+  const kept = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
+  return { ok: true, understood: { clips, files: kept.map((file) => ({ ...file, state: 'ready' as const })) } };
+}
+
+type Probed =
+  | { facts: ClipFacts | null }
+  | { facts: 'failed'; reason: 'unreadable' | 'changed-meanwhile'; detail: string };
+
+async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
+  const [first] = group.essence;
+  if (first === undefined || !isMedia(group.kind, extension(first.path))) return { facts: null };
+  const outcome = await probe(first, deps.root);
+  if (outcome.ok) {
+    return { facts: clipFacts(outcome.raw, { sizeBytes: first.size, extension: extension(first.path) }) };
+  }
+  if (outcome.reason === 'unreadable' || outcome.reason === 'changed-meanwhile') {
+    return { facts: 'failed', reason: outcome.reason, detail: outcome.detail };
+  }
+  deps.log.warn(
+    { path: first.path, reason: outcome.reason, detail: outcome.detail },
+    `${group.name} is not decoded: ${outcome.detail}. Its bytes count; check that it plays, and keep the card.`,
+  );
+  return { facts: null };
+}
+
+/** A root whose process was lost in mid-probe says nothing about the file: it is looked at again. */
+async function probe(file: FileRecord, root: RootPort): Promise<ProbeOutcome> {
+  try {
+    return await root.probe(file);
+  } catch (error) {
+    return { ok: false, reason: 'changed-meanwhile', detail: messageOf(error) };
+  }
+}

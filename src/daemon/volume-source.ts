@@ -1,0 +1,53 @@
+import type { ProjectAssessment, VolumeAssessment } from '../core/assess/assessment.ts';
+import { assessCapacity } from '../core/assess/capacity.ts';
+import { assessExposure } from '../core/assess/exposure.ts';
+import type { FoundGroup } from '../core/assess/multicam.ts';
+import { assessSpeed } from '../core/assess/speed-budget.ts';
+import { streamDemand } from '../core/assess/stream-load.ts';
+import type { Arrival, Clip, Space } from '../core/model.ts';
+import type { RootState } from '../core/ports.ts';
+import type { VolumeSettings } from '../settings/settings.ts';
+
+/** What the assessment needs to know of one watched volume. */
+export interface VolumeSource {
+  settings: VolumeSettings;
+  fileSystem: string | null;
+  state(): { state: RootState; detail: string | null };
+  /** Rejects while the root is absent or hung. */
+  space(): Promise<Space>;
+  arrivals(): Arrival[];
+}
+
+/** The footage as the last pass read it: sums and groups by project, and the newest clip of each volume. */
+export interface KnownFootage {
+  projects: (ProjectAssessment & { multicam: FoundGroup[] })[];
+  newest: ReadonlyMap<string, Clip>;
+}
+
+/** Puts together what is known of each volume. `rooms` by volume name; a volume without an entry has not answered yet. */
+export function assessVolumes(
+  volumes: readonly VolumeSource[],
+  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>,
+  known: KnownFootage,
+): VolumeAssessment[] {
+  return volumes.map((volume) => {
+    const { name, path, layout, speed, speedReserve, reserve } = volume.settings;
+    const { state, detail } = volume.state();
+    const room = rooms.get(name);
+    const mine = known.projects.filter(({ sum }) => sum.volume === name);
+    const groups = mine.flatMap(({ multicam }) => multicam);
+    return {
+      name,
+      path,
+      state,
+      stateDetail: detail,
+      stale: state !== 'live' || room?.fresh !== true,
+      fileSystem: volume.fileSystem,
+      declaredLayout: layout,
+      capacity: room === undefined ? null : assessCapacity(room.space, reserve),
+      speed: assessSpeed(speed, speedReserve, streamDemand(groups, known.newest.get(name) ?? null)),
+      safety: assessExposure(mine.map(({ sum }) => sum)),
+      areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
+    };
+  });
+}

@@ -1,0 +1,12 @@
+import { runCli } from './cli/program.ts';
+
+process.exitCode = await runCli(process.argv.slice(2), {
+  out: (text) => process.stdout.write(text),
+  err: (text) => process.stderr.write(text),
+  terminal: process.stdout.isTTY === true,
+  colour: process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined,
+  columns: process.stdout.columns ?? 80,
+  env: process.env,
+  cwd: process.cwd(),
+  zone: Temporal.Now.timeZoneId(),
+});
