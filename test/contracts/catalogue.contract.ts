@@ -1,0 +1,261 @@
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import type { CataloguePort, LedgerPort } from '../../src/core/ports.ts';
+import { clipOf, PRORES_UHD25, someFile, statOf } from './catalogue.material.ts';
+
+/** A catalogue and a ledger to test, empty; `end` lets them go. */
+export interface Subject {
+  catalogue: CataloguePort;
+  ledger: LedgerPort;
+  end(): Promise<void>;
+}
+
+const A1 = someFile('Tidewater Sessions/A/A001.mov');
+const A2 = someFile('Tidewater Sessions/A/A002.mov', { size: 2000 });
+const B1 = someFile('Tidewater Sessions/B/B001.mov', { size: 500 });
+
+/** What every catalogue must do, the real one and the fake. */
+export function catalogueContract(name: string, make: () => Promise<Subject>): void {
+  describe(`${name}: comparing with what is known`, () => {
+    const subject = fresh(make);
+
+    test('a file is fresh when it is new, changed or still arriving, and not when it is known or refused', async () => {
+      const { catalogue } = subject();
+      const arriving = { ...A2, state: 'arriving' as const };
+      const refused = someFile('Tidewater Sessions/A/A003.mov', { state: 'refused' });
+      await catalogue.putFiles([A1, arriving, refused]);
+      const unknown = someFile('Tidewater Sessions/A/A004.mov');
+      const seen = [A1, arriving, refused, unknown].map((file) => statOf(file));
+      expect((await catalogue.compareFiles('stripe', seen)).map((file) => file.path)).toEqual([A2.path, unknown.path]);
+      const diff = await catalogue.compareListing('stripe', 'Tidewater Sessions/A', seen, []);
+      expect(diff).toEqual({ fresh: [seen[1], seen[3]], gone: [] });
+    });
+
+    test.each([
+      ['size', { size: 1001 }],
+      ['modification time by one nanosecond', { mtimeNs: A1.mtimeNs + 1n }],
+      ['change time by one nanosecond', { ctimeNs: A1.ctimeNs + 1n }],
+      ['inode', { ino: A1.ino + 1n }],
+    ])('a different %s is a change', async (_, change) => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1]);
+      const seen = statOf(A1, change);
+      expect(await catalogue.compareFiles('stripe', [seen])).toEqual([seen]);
+    });
+
+    test('a different device number, or blocks written out late, is no change', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1]);
+      const seen = statOf(A1, { dev: 66_306n, allocated: 8192 });
+      expect(await catalogue.compareFiles('stripe', [seen])).toEqual([]);
+    });
+
+    test('the same path on another volume is another file', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1]);
+      expect(await catalogue.compareFiles('shelf-a', [statOf(A1)])).toHaveLength(1);
+    });
+
+    test('what a listing no longer has is gone, with its record', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1, A2, B1]);
+      const diff = await catalogue.compareListing('stripe', 'Tidewater Sessions/A', [statOf(A2)], []);
+      expect(diff).toEqual({ fresh: [], gone: [A1] });
+    });
+
+    test('a folder that vanished takes all below it along, and only that', async () => {
+      const { catalogue } = subject();
+      const kept = ['a/1.mov', 'a-b/1.mov', 'a/x/1.mov', 'top.mov', 'a/x y/1.mov'].map((path) => someFile(path));
+      const lost = ['a0/1.mov', 'a0/deep/er/1.mov', 'a!/1.mov'].map((path) => someFile(path));
+      await catalogue.putFiles([...kept, ...lost]);
+      const diff = await catalogue.compareListing('stripe', '', [statOf(someFile('top.mov'))], ['a', 'a-b']);
+      expect(diff.gone.map((file) => file.path).sort()).toEqual(lost.map((file) => file.path).sort());
+      const inner = await catalogue.compareListing('stripe', 'a', [statOf(someFile('a/1.mov'))], ['a/x y']);
+      expect(inner.gone.map((file) => file.path)).toEqual(['a/x/1.mov']);
+    });
+
+    test('a folder that became a file, and a file that became a folder', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([someFile('p/was-folder/1.mov'), someFile('p/was-file')]);
+      const diff = await catalogue.compareListing('stripe', 'p', [statOf(someFile('p/was-folder'))], ['p/was-file']);
+      expect(diff.fresh.map((file) => file.path)).toEqual(['p/was-folder']);
+      expect(diff.gone.map((file) => file.path).sort()).toEqual(['p/was-file', 'p/was-folder/1.mov']);
+    });
+
+    test('comparing writes nothing', async () => {
+      const { catalogue } = subject();
+      await catalogue.compareListing('stripe', 'A', [statOf(A1)], []);
+      await catalogue.compareFiles('stripe', [statOf(A1)]);
+      expect(await catalogue.counts()).toEqual({ files: 0, clips: 0 });
+    });
+  });
+
+  describe(`${name}: files and units`, () => {
+    const subject = fresh(make);
+
+    test('a record comes back as it was put: 64-bit figures, names that are no UTF-8, control characters', async () => {
+      const { catalogue } = subject();
+      const odd = someFile('Saltmarsh/\u001b[31m\n100%_\uf7ff𝕏/x.mov', {
+        size: 2 ** 42 + 1,
+        mtimeNs: -1n,
+        ctimeNs: 2n ** 62n + 1n,
+        dev: 2n ** 40n,
+        ino: 2n ** 64n - 1n,
+        project: 'Saltmarsh',
+        state: 'arriving',
+      });
+      await catalogue.putFiles([odd]);
+      expect(await catalogue.filesOfUnit('stripe', odd.unit)).toEqual([odd]);
+      expect(await catalogue.unfinished('stripe')).toEqual([odd]);
+      expect(await catalogue.compareListing('stripe', 'Saltmarsh', [], ['Saltmarsh/\u001b[31m\n100%_\uf7ff𝕏'])).toEqual(
+        {
+          fresh: [],
+          gone: [],
+        },
+      );
+    });
+
+    test('putting a file again replaces it', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1]);
+      await catalogue.putFiles([{ ...A1, size: 7, state: 'arriving' }]);
+      expect(await catalogue.filesOfUnit('stripe', A1.unit)).toEqual([{ ...A1, size: 7, state: 'arriving' }]);
+      expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
+    });
+
+    test('unfinished are the files of that volume that are not ready, in order of path', async () => {
+      const { catalogue } = subject();
+      const late = someFile('b/2.mov', { state: 'arriving' });
+      const early = someFile('a/1.mov', { state: 'refused' });
+      await catalogue.putFiles([late, A1, early, { ...early, volume: 'shelf-a' }]);
+      expect(await catalogue.unfinished('stripe')).toEqual([early, late]);
+    });
+
+    test('a finished unit has its clip; what was arriving is ready, what was refused stays refused', async () => {
+      const { catalogue } = subject();
+      const file = { ...A1, state: 'arriving' as const };
+      const bad = someFile('Tidewater Sessions/A/A001.xml', { unit: A1.unit, kind: 'sidecar', state: 'refused' });
+      await catalogue.putFiles([file, bad]);
+      const clip = clipOf([A1, bad], PRORES_UHD25, { missingFrames: [{ first: 3, last: 4 }] });
+      await catalogue.finishUnit('stripe', A1.unit, [file, bad], [clip]);
+      expect(await catalogue.clips({})).toEqual([clip]);
+      expect((await catalogue.filesOfUnit('stripe', A1.unit)).map((each) => each.state)).toEqual(['ready', 'refused']);
+      expect(await catalogue.unfinished('stripe')).toEqual([bad]);
+    });
+
+    test('finishing again replaces the clip, finishing without a clip removes it', async () => {
+      const { catalogue } = subject();
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1], PRORES_UHD25)]);
+      const longer = clipOf([A1], { ...PRORES_UHD25, durationSeconds: 20 });
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [longer]);
+      expect(await catalogue.clips({})).toEqual([longer]);
+      await catalogue.finishUnit('stripe', A1.unit, [{ ...A1, state: 'refused' }], []);
+      expect(await catalogue.clips({})).toEqual([]);
+      expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
+    });
+
+    test('several clips of one unit come and go together', async () => {
+      const { catalogue } = subject();
+      const second = { ...clipOf([A1], PRORES_UHD25), unit: `${A1.unit}#A001.mp4`, readyAt: 1 };
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1]), second]);
+      expect((await catalogue.clips({})).map(({ unit }) => unit)).toEqual([A1.unit, second.unit]);
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1])]);
+      expect((await catalogue.clips({})).map(({ unit }) => unit)).toEqual([A1.unit]);
+    });
+
+    test('a text is kept under its key', async () => {
+      const { catalogue } = subject();
+      expect(await catalogue.recall('placing:stripe')).toBeNull();
+      await catalogue.remember('placing:stripe', '*');
+      await catalogue.remember('placing:stripe', '.');
+      expect(await catalogue.recall('placing:stripe')).toBe('.');
+    });
+
+    test('a clip whose last file moves to another unit goes', async () => {
+      const { catalogue } = subject();
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1])]);
+      await catalogue.putFiles([{ ...A1, unit: 'sequence' }]);
+      expect(await catalogue.clips({})).toEqual([]);
+    });
+
+    test('clips come newest first, at most so many, of one volume or project', async () => {
+      const { catalogue } = subject();
+      const made = [A1, A2, B1].map((file, place) => clipOf([file], {}, { readyAt: 1000 + place }));
+      const other = clipOf(
+        [someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', volume: 'shelf-a' })],
+        {},
+        { readyAt: 5 },
+      );
+      for (const clip of [...made, other]) await catalogue.finishUnit(clip.volume, clip.unit, [], [clip]);
+      const names = async (query: Parameters<CataloguePort['clips']>[0]) =>
+        (await catalogue.clips(query)).map((clip) => clip.name);
+      expect(await names({})).toEqual(['B001.mov', 'A002.mov', 'A001.mov', '1.mov']);
+      expect(await names({ newest: 2 })).toEqual(['B001.mov', 'A002.mov']);
+      expect(await names({ project: 'Saltmarsh' })).toEqual(['1.mov']);
+      expect(await names({ volume: 'stripe', newest: 1 })).toEqual(['B001.mov']);
+      expect(await names({ volume: 'stripe', project: 'Saltmarsh' })).toEqual([]);
+    });
+  });
+
+  describe(`${name}: forgetting`, () => {
+    const subject = fresh(make);
+
+    test('a file, and a folder with all below it; % and _ are letters like others', async () => {
+      const { catalogue } = subject();
+      const paths = [
+        'P/a_c/1.mov',
+        'P/a_c/d/2.mov',
+        'P/a_c',
+        'P/abc/3.mov',
+        'P/a_c-x/4.mov',
+        'P/a_c0/5.mov',
+        'P/100%/6.mov',
+      ];
+      await catalogue.putFiles(paths.map((path) => someFile(path)));
+      expect(await catalogue.forget('stripe', ['P/a_c', 'P/100%', 'P/never-was'])).toEqual({
+        units: [],
+        files: 4,
+        bytes: 4000,
+      });
+      const diff = await catalogue.compareListing('stripe', '', [], []);
+      expect(diff.gone.map((file) => file.path).sort()).toEqual(['P/a_c-x/4.mov', 'P/a_c0/5.mov', 'P/abc/3.mov']);
+    });
+
+    test('a clip that lost all files goes; the unit of one that lost some is named', async () => {
+      const { catalogue } = subject();
+      const sidecar = someFile('Tidewater Sessions/A/A001.xml', { unit: A1.unit, kind: 'sidecar', size: 10 });
+      await catalogue.finishUnit('stripe', A1.unit, [A1, sidecar], [clipOf([A1, sidecar])]);
+      await catalogue.finishUnit('stripe', A2.unit, [A2], [clipOf([A2])]);
+      expect(await catalogue.forget('stripe', [sidecar.path, A2.path])).toEqual({
+        units: [A1.unit],
+        files: 2,
+        bytes: 2010,
+      });
+      expect((await catalogue.clips({})).map((clip) => clip.unit)).toEqual([A1.unit]);
+      await catalogue.forget('stripe', ['Tidewater Sessions']);
+      expect(await catalogue.counts()).toEqual({ files: 0, clips: 0 });
+    });
+
+    test('the root forgets the whole volume, and no other', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1, someFile('loose.mov'), { ...A1, volume: 'shelf-a' }]);
+      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 2, bytes: 2000 });
+      expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
+      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 0, bytes: 0 });
+    });
+  });
+}
+
+/** A new subject for every test of a group. */
+export function fresh(make: () => Promise<Subject>): () => Subject {
+  let subject: Subject | null = null;
+  beforeEach(async () => {
+    subject = await make();
+  });
+  afterEach(async () => {
+    await subject?.end();
+  });
+  return () => {
+    if (subject === null) throw new Error('only inside a test');
+    return subject;
+  };
+}

@@ -1,0 +1,97 @@
+import type { Clip, ClipFacts, FileRecord, FileStat } from '../../src/core/model.ts';
+
+/** A camera file of the invented concert, ready, on volume `stripe`. */
+export function someFile(path: string, changes: Partial<FileRecord> = {}): FileRecord {
+  return {
+    volume: 'stripe',
+    path,
+    size: 1000,
+    allocated: 4096,
+    mtimeNs: 1_804_132_800_123_456_789n,
+    ctimeNs: 1_804_132_801_123_456_789n,
+    dev: 2049n,
+    ino: inodeOf(path),
+    nlink: 1,
+    area: 'project',
+    project: 'Tidewater Sessions',
+    kind: 'original',
+    unit: path,
+    state: 'ready',
+    ...changes,
+  };
+}
+
+export function statOf(file: FileRecord, changes: Partial<FileStat> = {}): FileStat {
+  const { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink } = file;
+  return { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink, ...changes };
+}
+
+const NO_FACTS: ClipFacts = {
+  container: null,
+  codec: null,
+  profile: null,
+  width: null,
+  height: null,
+  frameRate: null,
+  variableRate: null,
+  scan: null,
+  bitDepth: null,
+  chroma: null,
+  durationSeconds: null,
+  frames: null,
+  videoBytes: null,
+  videoBitrate: null,
+  overallBitrate: null,
+  startTimecode: null,
+  dropFrame: null,
+  reel: null,
+  camera: null,
+  recordedAt: null,
+  recordedAtBasis: null,
+  audioTracks: null,
+  audioChannels: null,
+};
+
+export const PRORES_UHD25: Partial<ClipFacts> = {
+  container: 'QuickTime',
+  codec: 'ProRes 422 HQ',
+  width: 3840,
+  height: 2160,
+  frameRate: { num: 25, den: 1 },
+  durationSeconds: 10,
+};
+
+/** The clip of some files, which are its unit. */
+export function clipOf(
+  files: readonly FileRecord[],
+  facts: Partial<ClipFacts> = {},
+  changes: Partial<Clip> = {},
+): Clip {
+  const [first] = files;
+  if (first === undefined) throw new Error('a clip has files');
+  return {
+    volume: first.volume,
+    unit: first.unit,
+    area: first.area,
+    project: first.project,
+    kind: first.kind,
+    name: first.path.split('/').at(-1) ?? first.path,
+    paths: files.map((file) => file.path),
+    fileCount: files.length,
+    bytes: files.reduce((sum, file) => sum + file.size, 0),
+    essenceBytes: first.size,
+    facts: { ...NO_FACTS, ...facts },
+    state: 'ready',
+    missingFrames: [],
+    readyAt: Date.UTC(2027, 2, 4, 18),
+    evidence: 'container-whole',
+    ...changes,
+  };
+}
+
+/** Different files have different inodes. */
+function inodeOf(path: string): bigint {
+  let hash = 14_695_981_039_346_656_037n;
+  for (const byte of Buffer.from(path)) hash = BigInt.asUintN(63, (hash ^ BigInt(byte)) * 1_099_511_628_211n);
+  return hash;
+}

@@ -1,0 +1,178 @@
+import { describe, expect, test } from 'vitest';
+import { fresh, type Subject } from './catalogue.contract.ts';
+import { clipOf, PRORES_UHD25, someFile } from './catalogue.material.ts';
+
+const A1 = someFile('Tidewater Sessions/A/A001.mov');
+const A2 = someFile('Tidewater Sessions/A/A002.mov', { size: 2000 });
+
+/** What the sums and the ledger must do, in the real store and in the fakes. */
+export function sumsContract(name: string, make: () => Promise<Subject>): void {
+  describe(`${name}: sums`, () => {
+    const subject = fresh(make);
+
+    test('bytes by kind, footage apart, clips by format', async () => {
+      const { catalogue } = subject();
+      const proxy = someFile('Tidewater Sessions/Proxies/A001.mp4', { kind: 'proxy', size: 30 });
+      const sound = someFile('Tidewater Sessions/Sound/S01.wav', { kind: 'sound', size: 400 });
+      await catalogue.putFiles([proxy]);
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1], PRORES_UHD25, { readyAt: 900 })]);
+      const rate = { frameRate: { num: 50, den: 2 }, durationSeconds: 0.04 };
+      await catalogue.finishUnit(
+        'stripe',
+        A2.unit,
+        [A2],
+        [clipOf([A2], { ...PRORES_UHD25, ...rate }, { readyAt: 800 })],
+      );
+      await catalogue.finishUnit('stripe', sound.unit, [sound], [clipOf([sound], { codec: 'PCM' }, { readyAt: 850 })]);
+      const sums = await catalogue.projects(1);
+      const noFormat = { width: null, height: null, frameRate: null };
+      expect(sums).toEqual([
+        {
+          volume: 'stripe',
+          area: 'project',
+          project: 'Tidewater Sessions',
+          bytes: 3430,
+          footageBytes: 3400,
+          clips: 3,
+          durationSeconds: 10.04,
+          byKind: { original: 3000, proxy: 30, sound: 400 },
+          formats: [
+            {
+              codec: 'ProRes 422 HQ',
+              width: 3840,
+              height: 2160,
+              frameRate: { num: 25, den: 1 },
+              clips: 2,
+              bytes: 3000,
+              durationSeconds: 10.04,
+            },
+            { codec: 'PCM', ...noFormat, clips: 1, bytes: 400, durationSeconds: 0 },
+          ],
+          exposed: { bytes: 3400, clips: 3, durationSeconds: 10.04, since: 800 },
+        },
+      ]);
+    });
+
+    test('projects, areas and volumes are apart; what is nobody´s is under `null`', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([
+        A1,
+        someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', size: 1 }),
+        someFile('loose.mov', { area: 'unassigned', project: null, size: 2 }),
+        someFile('.Trash-1000/files/3.mov', { area: 'trash', project: null, size: 3 }),
+        someFile('Caches/4.bin', { area: 'shared', project: null, kind: 'cache', size: 4 }),
+        someFile('Saltmarsh/1.mov', { volume: 'shelf-a', project: 'Saltmarsh', size: 5 }),
+      ]);
+      const sums = (await catalogue.projects(1)).map(({ volume, area, project, bytes }) => [
+        volume,
+        area,
+        project,
+        bytes,
+      ]);
+      expect(sums).toEqual([
+        ['shelf-a', 'project', 'Saltmarsh', 5],
+        ['stripe', 'project', 'Saltmarsh', 1],
+        ['stripe', 'project', 'Tidewater Sessions', 1000],
+        ['stripe', 'shared', null, 4],
+        ['stripe', 'unassigned', null, 2],
+        ['stripe', 'trash', null, 3],
+      ]);
+    });
+
+    test('a file that grows again changes the bytes at once, its clip stays until the unit is finished again', async () => {
+      const { catalogue } = subject();
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1], PRORES_UHD25)]);
+      const grown = { ...A1, size: 5000, state: 'arriving' as const };
+      await catalogue.putFiles([grown]);
+      expect((await catalogue.projects(1))[0]).toMatchObject({ bytes: 5000, clips: 1, exposed: { bytes: 1000 } });
+      await catalogue.finishUnit('stripe', A1.unit, [grown], [clipOf([grown], PRORES_UHD25)]);
+      expect((await catalogue.projects(1))[0]).toMatchObject({ bytes: 5000, clips: 1, exposed: { bytes: 5000 } });
+    });
+
+    test('a file that moves to another project takes its bytes along, and an empty project is gone', async () => {
+      const { catalogue } = subject();
+      await catalogue.putFiles([A1]);
+      await catalogue.putFiles([{ ...A1, project: 'Lock Keepers', kind: 'render' }]);
+      const sums = await catalogue.projects(1);
+      expect(sums).toMatchObject([{ project: 'Lock Keepers', bytes: 1000, footageBytes: 0, byKind: { render: 1000 } }]);
+    });
+
+    test('hard links to one content count once, whichever name goes first', async () => {
+      const { catalogue } = subject();
+      const one = someFile('Lock Keepers/1.mov', { project: 'Lock Keepers', nlink: 2, ino: 77n });
+      const two = someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', nlink: 2, ino: 77n });
+      const elsewhere = someFile('Saltmarsh/2.mov', { project: 'Saltmarsh', nlink: 2, ino: 77n, dev: 9n });
+      const bytes = async () => (await catalogue.projects(1)).map((sum) => [sum.project, sum.bytes]);
+      await catalogue.putFiles([two]);
+      await catalogue.putFiles([one]);
+      expect(await bytes()).toEqual([
+        ['Lock Keepers', 1000],
+        ['Saltmarsh', 0],
+      ]);
+      await catalogue.putFiles([elsewhere]);
+      expect(await bytes()).toEqual([
+        ['Lock Keepers', 1000],
+        ['Saltmarsh', 1000],
+      ]);
+      expect(await catalogue.forget('stripe', [elsewhere.path, one.path])).toEqual({
+        units: [],
+        files: 2,
+        bytes: 1000,
+      });
+      expect(await bytes()).toEqual([['Saltmarsh', 1000]]);
+      await catalogue.putFiles([one, { ...two, nlink: 1 }]);
+      expect(await bytes()).toEqual([
+        ['Lock Keepers', 1000],
+        ['Saltmarsh', 1000],
+      ]);
+      expect(await catalogue.counts()).toEqual({ files: 2, clips: 0 });
+    });
+
+    test('when the counted name of a content is replaced by another file, the other name takes over', async () => {
+      const { catalogue } = subject();
+      const counted = someFile('Lock Keepers/1.mov', { project: 'Lock Keepers', nlink: 2, ino: 77n });
+      const other = someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', nlink: 2, ino: 77n });
+      await catalogue.putFiles([counted, other]);
+      await catalogue.putFiles([{ ...counted, ino: 78n, nlink: 1, size: 5 }]);
+      const bytes = (await catalogue.projects(1)).map((sum) => [sum.project, sum.bytes]);
+      expect(bytes).toEqual([
+        ['Lock Keepers', 5],
+        ['Saltmarsh', 1000],
+      ]);
+    });
+
+    test('nothing is exposed when no copies are wanted, and what is no footage never is', async () => {
+      const { catalogue } = subject();
+      const proxy = someFile('Tidewater Sessions/Proxies/A001.mp4', { kind: 'proxy' });
+      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1], PRORES_UHD25)]);
+      await catalogue.finishUnit('stripe', proxy.unit, [proxy], [clipOf([proxy], PRORES_UHD25)]);
+      const exposed = async (wanted: number) => (await catalogue.projects(wanted))[0]?.exposed;
+      expect(await exposed(0)).toEqual({ bytes: 0, clips: 0, durationSeconds: 0, since: null });
+      expect(await exposed(2)).toMatchObject({ bytes: 1000, clips: 1, durationSeconds: 10 });
+    });
+  });
+
+  describe(`${name}: ledger`, () => {
+    const subject = fresh(make);
+
+    test('a new ledger is sound and empty', async () => {
+      const { ledger } = subject();
+      expect(await ledger.condition()).toBe('sound');
+      expect(await ledger.advisories()).toEqual([]);
+    });
+
+    test('what is put replaces all that was there, in its order', async () => {
+      const { ledger } = subject();
+      await ledger.putAdvisories([
+        { id: 'b', json: '{"n":1}' },
+        { id: 'a', json: '{}' },
+      ]);
+      expect(await ledger.advisories()).toEqual([
+        { id: 'b', json: '{"n":1}' },
+        { id: 'a', json: '{}' },
+      ]);
+      await ledger.putAdvisories([{ id: 'c', json: '{}' }]);
+      expect(await ledger.advisories()).toEqual([{ id: 'c', json: '{}' }]);
+    });
+  });
+}

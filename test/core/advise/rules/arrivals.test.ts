@@ -1,0 +1,71 @@
+import { describe, expect, test } from 'vitest';
+import { arrivalRefused, arrivalStalled } from '../../../../src/core/advise/rules/arrivals.ts';
+import type { Arrival, UnitStage } from '../../../../src/core/model.ts';
+import { sampleArrival, sampleAssessment, sampleVolume } from '../../samples.ts';
+
+const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
+const STALLED = sampleArrival({
+  stage: 'stalled',
+  reason: 'incomplete',
+  detail: 'box mdat ends at 1,200 of 900 bytes',
+});
+const REFUSED = sampleArrival({ path: 'Saltmarsh/notes.mov', stage: 'refused', reason: 'not-media', detail: null });
+
+function evaluate(rule: typeof arrivalStalled, arrivals: Arrival[]) {
+  return rule.evaluate(sampleAssessment({ arrivals }), THRESHOLDS);
+}
+
+describe('arrivals that need a person', () => {
+  test('a stalled one: which file, how far it came, why, and what to do', () => {
+    expect(evaluate(arrivalStalled, [STALLED, REFUSED, sampleArrival()]).findings).toEqual([
+      {
+        kind: 'arrival-stalled',
+        subject: 'stripe/Tidewater Sessions/A002.mov',
+        severity: 'warning',
+        message:
+          'Tidewater Sessions/A002.mov on stripe has stopped at 1.24 GB: its own index says that bytes are missing (box mdat ends at 1,200 of 900 bytes). Copy it again from the card, and keep the card.',
+        figures: { bytes: 1.24e9, reason: 'incomplete', detail: 'box mdat ends at 1,200 of 900 bytes' },
+        remedies: [],
+      },
+    ]);
+  });
+
+  test('a refused one', () => {
+    const { findings } = evaluate(arrivalRefused, [STALLED, REFUSED]);
+    expect(findings).toHaveLength(1);
+    expect(findings[0]).toMatchObject({
+      kind: 'arrival-refused',
+      subject: 'stripe/Saltmarsh/notes.mov',
+      severity: 'warning',
+    });
+    expect(findings[0]?.message).toMatch(
+      /was not taken in: its name says media, its content does not\. Look what it is\./,
+    );
+  });
+
+  test('hostile names and details are harmless', () => {
+    const hostile = { ...STALLED, path: 'P/\u001b]0;x\u0007\n.mov', detail: '\u202Egpj' };
+    expect(evaluate(arrivalStalled, [hostile]).findings[0]?.message).toMatch(
+      /^P\/\\x1b\]0;x\\x07\\n\.mov on .*\(\\u\{202e\}gpj\)/,
+    );
+  });
+
+  test.each<[UnitStage, string | null]>([
+    ['settling', 'judged-again'],
+    ['probing', 'judged-again'],
+    ['copying', null],
+    ['ready', null],
+  ])('what was said stands while it is looked at again: %s', (stage, expected) => {
+    const { findings, holds } = evaluate(arrivalStalled, [{ ...STALLED, stage }]);
+    expect(findings).toEqual([]);
+    expect(holds('stripe/Tidewater Sessions/A002.mov')).toBe(expected);
+  });
+
+  test('and while its root is away, but not when the root or the file is gone for good', () => {
+    const volumes = [sampleVolume({ state: 'absent' })];
+    const { holds } = arrivalStalled.evaluate(sampleAssessment({ volumes }), THRESHOLDS);
+    expect(holds('stripe/Tidewater Sessions/A002.mov')).toBe('root-not-live');
+    expect(holds('shelf-a/Tidewater Sessions/A002.mov')).toBeNull();
+    expect(evaluate(arrivalStalled, []).holds('stripe/Tidewater Sessions/A002.mov')).toBeNull();
+  });
+});

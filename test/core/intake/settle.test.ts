@@ -1,0 +1,258 @@
+import { describe, expect, test } from 'vitest';
+import { arrivalOf } from '../../../src/core/intake/settle-state.ts';
+import type { Wholeness, Writers } from '../../../src/core/ports.ts';
+import { arrived, NEVER, stat, Walk, WHOLE } from './settle-walk.ts';
+
+describe('from first sight to ready', () => {
+  test('waits for quiet, then looks, reads and finishes', () => {
+    const walk = arrived();
+    expect(walk.action).toEqual({ do: 'wait', until: 10.3 });
+    expect(arrivalOf(walk.state)).toEqual({ stage: 'settling', reason: 'not-quiet-yet', detail: null });
+    walk.wait();
+    expect(walk.action).toEqual({ do: 'inspect', generation: 1, paths: ['A001.mov'] });
+    expect(walk.now).toBe(10.3);
+    walk.answer(WHOLE);
+    expect(walk.action).toEqual({ do: 'probe', generation: 1, evidence: 'container-whole' });
+    expect(arrivalOf(walk.state)).toEqual({ stage: 'probing', reason: 'being-read', detail: null });
+    walk.send({ type: 'probed', generation: 1, outcome: { ok: true } }, 11);
+    expect(walk.action).toEqual({ do: 'finish', evidence: 'container-whole' });
+    expect(arrivalOf(walk.state)).toEqual({ stage: 'ready', reason: 'complete', detail: null });
+    expect(walk.state.wakeAt).toBe(NEVER);
+  });
+
+  test('what is no media is finished without a probe', () => {
+    const walk = new Walk().seen(0, stat('cut.prproj')).wait();
+    walk.answer({ writers: 'none', wholeness: 'no-structure' }, [stat('cut.prproj')]).wait();
+    expect(walk.now).toBeCloseTo(2, 5);
+    walk.answer({ writers: 'none', wholeness: 'no-structure' }, [stat('cut.prproj')]);
+    expect(walk.action).toEqual({ do: 'finish', evidence: 'no-writer' });
+  });
+
+  test('the same file seen again does not put the quiet off', () => {
+    const walk = arrived().seen(10.2, stat('A001.mov'));
+    expect(walk.action).toEqual({ do: 'wait', until: 10.3 });
+  });
+
+  test('a change does', () => {
+    const walk = arrived().seen(10.2, stat('A001.mov', 200, 2));
+    expect(walk.action).toEqual({ do: 'wait', until: 10.5 });
+    expect(arrivalOf(walk.state)).toEqual({ stage: 'copying', reason: 'growing', detail: null });
+  });
+});
+
+describe('when it is complete', () => {
+  // [writers, wholeness, seconds of quiet before it is read, on what evidence]
+  test.each<[Writers, Wholeness, number, string]>([
+    ['none', 'whole', 0.3, 'container-whole'],
+    ['none', 'no-structure', 2, 'no-writer'],
+    ['unknown', 'whole', 5, 'container-whole'],
+    ['unknown', 'no-structure', 30, 'quiet-only'],
+  ])('writers %s, content %s: after %d s', (writers, wholeness, quiet, evidence) => {
+    const walk = arrived().wait();
+    for (let looks = 0; walk.action.do === 'inspect' && looks < 5; looks += 1)
+      walk.answer({ writers, wholeness }).wait();
+    expect(walk.action).toEqual({ do: 'probe', generation: 1, evidence });
+    expect(walk.now).toBeGreaterThanOrEqual(10 + quiet);
+    expect(walk.now).toBeLessThan(10 + quiet + 0.1);
+  });
+
+  test('on a remote mount after twice the longest pause', () => {
+    const walk = arrived()
+      .seen(19, stat('A001.mov', 200, 2))
+      .wait();
+    while (walk.action.do === 'inspect')
+      walk.answer({ writers: 'unknown', wholeness: 'whole' }, [stat('A001.mov', 200, 2)]).wait();
+    expect(walk.now).toBeCloseTo(19 + 18 + 0.02, 2);
+  });
+});
+
+describe('while it is not', () => {
+  test.each<[Writers, Wholeness, string, string]>([
+    ['open', 'whole', 'copying', 'open-for-writing'],
+    ['open', 'cut', 'copying', 'open-for-writing'],
+    ['open', 'empty', 'copying', 'open-for-writing'],
+    ['none', 'cut', 'settling', 'incomplete'],
+    ['none', 'unwritten', 'settling', 'unwritten'],
+    ['none', 'empty', 'settling', 'empty'],
+    ['unknown', 'cut', 'settling', 'incomplete'],
+    ['unknown', 'not-media', 'settling', 'not-quiet-yet'],
+  ])('writers %s, content %s: %s, %s', (writers, wholeness, stage, reason) => {
+    const walk = arrived().wait().answer({ writers, wholeness, detail: 'what was found' });
+    expect(walk.action.do).toBe('wait');
+    expect(arrivalOf(walk.state)).toMatchObject({ stage, reason });
+  });
+
+  test('a file held open is looked at every 0.25 to 0.4 s, for as long as it takes', () => {
+    const walk = arrived().wait();
+    let before = walk.now;
+    while (walk.now < 300) {
+      walk.answer({ writers: 'open', wholeness: 'whole' }).wait();
+      expect(walk.now - before).toBeGreaterThanOrEqual(0.25);
+      expect(walk.now - before).toBeLessThan(0.4 + 0.03);
+      before = walk.now;
+    }
+  });
+
+  test('held open and unchanged for ten minutes: stalled, and still looked at', () => {
+    const walk = arrived().wait();
+    while (walk.action.do === 'inspect') walk.answer({ writers: 'open', wholeness: 'whole' }).wait(700);
+    expect(walk.action).toEqual({ do: 'stall', reason: 'open-for-writing', detail: null });
+    walk.send({ type: 'tick' }).wait().answer(WHOLE);
+    expect(walk.action.do).toBe('probe');
+  });
+
+  test('a project file held open all day is taken as it is', () => {
+    const file = [stat('cut.prproj')];
+    const walk = new Walk().seen(0, ...file).wait();
+    while (walk.action.do === 'inspect') walk.answer({ writers: 'open', wholeness: 'no-structure' }, file).wait();
+    expect(walk.action).toEqual({ do: 'finish', evidence: 'quiet-only' });
+    expect(walk.now).toBeGreaterThan(600);
+  });
+
+  test('nobody waits for that: it is looked at seldom', () => {
+    const file = [stat('cut.prproj')];
+    const walk = new Walk().seen(0, ...file).wait();
+    let looks = 0;
+    for (; walk.action.do === 'inspect'; looks += 1)
+      walk.answer({ writers: 'open', wholeness: 'no-structure' }, file).wait();
+    expect(looks).toBeLessThan(180);
+  });
+
+  test('a stalled file that is still open is looked at every 5 s, another once a minute', () => {
+    for (const [writers, pause] of [
+      ['open', 5],
+      ['none', 60],
+    ] as const) {
+      const walk = arrived().wait();
+      while (walk.action.do === 'inspect') walk.answer({ writers, wholeness: 'cut' }).wait();
+      expect(walk.action.do).toBe('stall');
+      expect(walk.state.wakeAt - walk.now).toBe(pause);
+    }
+  });
+
+  test('a look that failed is repeated', () => {
+    const walk = arrived().wait();
+    walk.send({ type: 'evidence', generation: 1, evidence: [] });
+    expect(walk.action.do).toBe('wait');
+    expect(walk.wait().action.do).toBe('inspect');
+  });
+});
+
+describe('refused', () => {
+  test('what cannot be read, with the reason of the system; and tried again when it changes', () => {
+    const walk = arrived()
+      .wait()
+      .answer({ ...WHOLE, error: 'EACCES: permission denied' });
+    expect(walk.action).toEqual({ do: 'refuse', reason: 'unreadable', detail: 'EACCES: permission denied' });
+    expect(walk.seen(20, stat('A001.mov')).action).toEqual({ do: 'wait', until: NEVER });
+    walk
+      .seen(30, stat('A001.mov', 100, 2))
+      .wait()
+      .answer(WHOLE, [stat('A001.mov', 100, 2)]);
+    expect(walk.action.do).toBe('probe');
+  });
+
+  // A twentieth of the time to a stall, 3 to 30 s; on a remote mount at least the quiet asked for there.
+  test.each([
+    ['none', { stalledAfter: 600 }, 30],
+    ['none', { stalledAfter: 200 }, 10],
+    ['none', { stalledAfter: 20 }, 3],
+    ['none', { stalledAfter: 7200 }, 30],
+    ['unknown', { stalledAfter: 200 }, 30],
+  ] as const)('empty, writers %s, %j: after %d s', (writers, limits, seconds) => {
+    const walk = new Walk(limits).seen(0, stat('A001.mov', 0)).wait();
+    while (walk.action.do === 'inspect') walk.answer({ writers, wholeness: 'empty' }, [stat('A001.mov', 0)]).wait();
+    expect(walk.action).toMatchObject({ do: 'refuse', reason: 'empty' });
+    expect(walk.now).toBeCloseTo(seconds, 1);
+  });
+
+  test('on a remote mount a wrong content is given the time of a slow copy', () => {
+    const walk = arrived().wait();
+    while (walk.action.do === 'inspect') walk.answer({ writers: 'unknown', wholeness: 'not-media' }).wait();
+    expect(walk.action).toMatchObject({ do: 'refuse', reason: 'not-media' });
+    expect(walk.now).toBeCloseTo(10 + 30, 1);
+  });
+
+  test.each(['probe-failed', 'not-media', 'unreadable'] as const)('what the probe gives back as %s', (reason) => {
+    const walk = arrived().wait().answer(WHOLE);
+    walk.send({ type: 'probed', generation: 1, outcome: { ok: false, reason, detail: 'what was said' } });
+    expect(walk.action).toEqual({ do: 'refuse', reason, detail: 'what was said' });
+    expect(arrivalOf(walk.state).stage).toBe('refused');
+  });
+});
+
+describe('changes on the way', () => {
+  test('a change during the look makes its answer worthless', () => {
+    const walk = arrived().wait();
+    const asked = walk.action;
+    walk.seen(10.31, stat('A001.mov', 200, 2));
+    walk.action = asked;
+    walk.answer(WHOLE);
+    expect(walk.action).toEqual({ do: 'wait', until: 10.31 + 0.3 });
+  });
+
+  test('a change that only the look notices starts the quiet anew', () => {
+    const walk = arrived()
+      .wait()
+      .answer({ ...WHOLE, stat: stat('A001.mov', 200, 2) });
+    expect(walk.action).toEqual({ do: 'wait', until: 10.32 + 0.3 });
+    expect(walk.state.bytes).toBe(200);
+  });
+
+  test('a change during the probe makes its result worthless', () => {
+    const walk = arrived()
+      .wait()
+      .answer(WHOLE)
+      .seen(10.4, stat('A001.mov', 200, 2));
+    expect(walk.action).toEqual({ do: 'wait', until: NEVER });
+    walk.send({ type: 'probed', generation: 1, outcome: { ok: true } }, 10.5);
+    expect(walk.action).toEqual({ do: 'wait', until: 10.4 + 0.3 });
+  });
+
+  test('a probe that found another file than was asked for is repeated, but not for ever', () => {
+    const changed = { ok: false, reason: 'changed-meanwhile', detail: 'the file changed' } as const;
+    const walk = arrived().wait().answer(WHOLE);
+    let probes = 0;
+    while (walk.action.do === 'probe') {
+      probes += 1;
+      walk.send({ type: 'probed', generation: walk.action.generation, outcome: changed });
+      if (probes === 3) break;
+      expect(arrivalOf(walk.state).reason).toBe('changed-meanwhile');
+      walk.wait().answer(WHOLE);
+    }
+    expect(probes).toBe(3);
+    expect(walk.action).toMatchObject({ do: 'refuse', reason: 'probe-failed' });
+  });
+
+  test('a change after completion opens the unit again', () => {
+    const walk = arrived().wait().answer(WHOLE);
+    walk.send({ type: 'probed', generation: 1, outcome: { ok: true } }).seen(60, stat('A001.mov', 200, 2));
+    expect(arrivalOf(walk.state)).toMatchObject({ stage: 'copying', reason: 'growing' });
+    expect(walk.wait().action).toEqual({ do: 'inspect', generation: 2, paths: ['A001.mov'] });
+  });
+
+  test('gone: nothing is left to do; a folder takes all below it', () => {
+    expect(arrived().send({ type: 'gone', paths: ['A001.mov'] }).action).toEqual({ do: 'forget' });
+    const walk = new Walk().seen(0, stat('Day 1/A001.mov'), stat('Day 1/A001.wav'));
+    expect(walk.send({ type: 'gone', paths: ['Day 10', 'Day 1/A001'] }).action.do).toBe('wait');
+    expect(walk.send({ type: 'gone', paths: ['Day 1'] }).action).toEqual({ do: 'forget' });
+    expect(walk.state.bytes).toBe(0);
+  });
+
+  test('a look that finds the file gone', () => {
+    expect(
+      arrived()
+        .wait()
+        .answer({ ...WHOLE, stat: null }).action,
+    ).toEqual({ do: 'forget' });
+  });
+
+  test('after a restart nothing is trusted, and nothing asked before is answered', () => {
+    const walk = arrived().wait().answer(WHOLE);
+    walk.send({ type: 'resumed', files: [stat('A001.mov')] }, 3);
+    expect(walk.action).toEqual({ do: 'wait', until: 3.3 });
+    walk.send({ type: 'probed', generation: 1, outcome: { ok: true } }, 3.1);
+    expect(walk.action).toEqual({ do: 'wait', until: 3.3 });
+    expect(walk.wait().action).toMatchObject({ do: 'inspect', paths: ['A001.mov'] });
+  });
+});

@@ -1,0 +1,103 @@
+import { describe, expect, test } from 'vitest';
+import {
+  arrivalSentence,
+  lossSentence,
+  outsideSentence,
+  playSentence,
+  projectSentence,
+  roomSentence,
+  shortTime,
+} from '../../../src/core/present/sentences.ts';
+import { snapshot } from '../../../src/core/present/snapshot.ts';
+import type { ProjectSnapshot } from '../../../src/core/present/snapshot-project.ts';
+import type { VolumeSnapshot } from '../../../src/core/present/snapshot-volume.ts';
+import { sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
+
+const AREAS = [
+  sampleSum({ area: 'shared', project: null, bytes: 2e11 }),
+  sampleSum({ area: 'unassigned', project: null, bytes: 0 }),
+  sampleSum({ area: 'trash', project: null, bytes: 35e9 }),
+];
+const shown = snapshot(
+  sampleAssessment({
+    volumes: [sampleVolume({ areas: AREAS })],
+    projects: [{ sum: sampleSum(), multicam: [] }],
+    arrivals: [sampleArrival({ bytesPerSecond: null, reason: 'unreadable', detail: 'EACCES' })],
+  }),
+  [],
+  { version: '0.1.0', page: null, zone: 'UTC' },
+);
+const [volume, project, arrival] = [shown.volumes[0], shown.projects[0], shown.arrivals[0]];
+if (volume === undefined || project === undefined || arrival === undefined) throw new Error('the sample is incomplete');
+
+const speedOf = (speed: Partial<VolumeSnapshot['speed']>) =>
+  playSentence({ ...volume, speed: { ...volume.speed, ...speed } });
+const roomOf = (capacity: Partial<VolumeSnapshot['capacity']>) =>
+  roomSentence({ ...volume, capacity: { ...volume.capacity, ...capacity } });
+const lossOf = (safety: Partial<VolumeSnapshot['safety']>) =>
+  lossSentence({ ...volume, safety: { ...volume.safety, ...safety } }, shown.at);
+const projectOf = (over: Partial<ProjectSnapshot>) => projectSentence({ ...project, ...over });
+
+test('can I play this, with as little known as possible', () => {
+  expect(speedOf({ demandFrom: null, anglesLeft: null })).toBe(
+    'Yes, if its declared speed is true: playing what was recorded last needs 300 MB/s of the 420 MB/s that may be asked for.',
+  );
+  expect(speedOf({ demandBps: 420e6 })).toMatch(/^Yes/);
+  expect(speedOf({ demandBps: 421e6 })).toMatch(/^No: .*, 1\.00 MB\/s too much\.$/);
+});
+
+test('how long is there room', () => {
+  expect(roomOf({ footageSecondsLeft: 7500 })).toBe(
+    '600 GB, about 2 h 05 min of footage, until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.',
+  );
+  expect(roomOf({ totalBytes: null })).toBe('600 GB until the 400 GB kept free is touched.');
+  expect(roomOf({ reserveBytes: null })).toBe('Not known.');
+});
+
+test('what would I lose', () => {
+  expect(lossOf({})).toBe('No footage here has fewer verified copies than you want.');
+  expect(lossOf({ exposedBytes: 1e9, exposedClips: 1, exposedSeconds: null })).toBe(
+    '1 clip (1.00 GB) has fewer verified copies than you want. Keep the cards.',
+  );
+  expect(lossOf({ exposedBytes: 1e9, exposedClips: 0 })).toMatch(/^0 clips \(1\.00 GB/);
+  expect(lossOf({ exposedClips: null })).toMatch(/^Not known: .* keep the cards\.$/);
+});
+
+describe('a project', () => {
+  const format = {
+    codec: 'ProRes',
+    width: 1920,
+    height: 1080,
+    frameRate: null,
+    clips: 1,
+    bytes: 1,
+    durationSeconds: 0,
+    bitrateBps: null,
+  };
+
+  test.each([
+    ['no clips', [], '1.00 TB, 34 clips, 2 h 05 min.'],
+    ['one format', [format], '1.00 TB, 34 clips, 2 h 05 min. All ProRes 1920x1080 (1 clip).'],
+    [
+      'many formats',
+      [format, { ...format, codec: null, width: null }, format, format],
+      '1.00 TB, 34 clips, 2 h 05 min. Mostly ProRes 1920x1080 (1 clip), then an unknown codec and 2 more formats.',
+    ],
+  ])('of %s', (_, formats, sentence) => expect(projectOf({ formats })).toBe(sentence));
+
+  test('and what lies outside all of them', () => {
+    expect(outsideSentence(volume)).toBe(
+      'stripe, outside projects: 200 GB shared between projects, 35.0 GB in the trash.',
+    );
+    expect(outsideSentence({ ...volume, areas: [] })).toBeNull();
+  });
+});
+
+test('an arrival of unknown speed with a detail', () => {
+  expect(arrivalSentence(arrival, shown.at)).toBe('1.24 GB, since 11:59: it cannot be read (EACCES)');
+});
+
+test('times of another day carry their date', () => {
+  expect(shortTime('2027-03-04T14:05:12.000+01:00', '2027-03-04T23:00:00.000+01:00')).toBe('14:05');
+  expect(shortTime('2027-03-03T14:05:12.000+01:00', '2027-03-04T00:00:00.000+01:00')).toBe('2027-03-03 14:05');
+});

@@ -1,0 +1,260 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { Advisory } from '../../../src/core/advise/advisory.ts';
+import type { Assessment } from '../../../src/core/assess/assessment.ts';
+import { assessCapacity } from '../../../src/core/assess/capacity.ts';
+import { display } from '../../../src/core/present/escape.ts';
+import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
+import { statusScreen } from '../../../src/core/present/status-screen.ts';
+import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+
+const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
+const LIVE = { width: 80, old: null };
+
+const ADVISORY: Advisory = {
+  id: 'speed-overrun:stripe',
+  kind: 'speed-overrun',
+  severity: 'warning',
+  subject: 'stripe',
+  message: 'stripe: playing 5 angles of Tidewater Sessions at once needs 550 MB/s, 130 MB/s too much.',
+  since: NOON - 60 * SECOND,
+  figures: {},
+  remedies: [{ action: 'Play 3 of the 5 angles at once', effect: 'needs about 330 MB/s of 420 MB/s' }],
+};
+
+const PRORES = {
+  codec: 'ProRes',
+  width: 3840,
+  height: 2160,
+  frameRate: { num: 25, den: 1 },
+  clips: 30,
+  bytes: 9e11,
+  durationSeconds: 9000,
+};
+const AVC = {
+  codec: 'AVC',
+  width: 1920,
+  height: 1080,
+  frameRate: { num: 50, den: 1 },
+  clips: 4,
+  bytes: 1e10,
+  durationSeconds: 1000,
+};
+
+function screen(
+  over: Partial<Assessment> = {},
+  advisories: Advisory[] = [],
+  options: { width: number; old: number | null } = LIVE,
+) {
+  return statusScreen(snapshot(sampleAssessment(over), advisories, CONTEXT), options);
+}
+
+describe('the screen', () => {
+  test('answers in the order in which one asks', () => {
+    const text = screen(
+      {
+        volumes: [
+          sampleVolume({
+            safety: { exposedBytes: 34e10, exposedClips: 12, exposedSeconds: 7500, exposedSince: NOON - 86_400_000 },
+          }),
+        ],
+        projects: [{ sum: sampleSum({ formats: [PRORES, AVC] }), multicam: [sampleGroup()] }],
+        arrivals: [sampleArrival(), sampleArrival({ stage: 'ready', reason: 'complete' })],
+      },
+      [ADVISORY],
+    );
+    expect(text).toBe(`headroomd 0.1.0, 2027-03-04 12:00:00
+
+WARNING  stripe: playing 5 angles of Tidewater Sessions at once needs 550 MB/s,
+         130 MB/s too much. (Since 11:59.)
+  - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
+
+stripe, /media/stripe
+  Play  Yes, if its declared speed is true: playing 3 angles at once (cameras A,
+        B, C) needs 300 MB/s of the 420 MB/s that may be asked for; 1 more angle
+        of the largest would fit.
+        =========================================.................|.............
+  Room  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.
+        ======================================================...........|......
+  Loss  12 clips (340 GB, 2 h 05 min) have fewer verified copies than you want,
+        the oldest since 2027-03-03 12:00. Keep the cards.
+
+Arrivals: 1 file or sequence not ready, 1 arrival ready.
+  copying  Tidewater Sessions/A002.mov
+    1.24 GB at 110 MB/s, since 11:59: it is still growing
+
+Projects:
+  Tidewater Sessions (stripe): 1.00 TB, 34 clips, 2 h 05 min. Mostly ProRes
+  3840x2160 at 25 fps (30 clips, 100 MB/s each), then AVC 1920x1080 at 50 fps.
+  Multicam: up to 5 angles at once, 550 MB/s at the peak (same timecode on
+  cameras A, B, C, D, E at 25 fps).
+
+In the bars, = is used or needed and | is as far as it may go.
+Page: http://127.0.0.1:4700/
+`);
+  });
+
+  test('of an empty volume says what is not known, without a made-up zero', () => {
+    const speed = { ...sampleVolume().speed, demandBps: null, demandFrom: null };
+    const text = screen({ volumes: [sampleVolume({ speed, capacity: null, safety: null })] });
+    expect(text).toContain('Nothing to warn of.');
+    expect(text).toContain('Play  Nothing to judge by yet: no clip with a known rate.');
+    expect(text).toContain('Room  Not known.');
+    expect(text).toContain('Loss  Not known:');
+    expect(text).toContain('and keep the cards.');
+    expect(text).toContain('Arrivals: none under way.');
+    expect(text).toContain('Projects: none yet.');
+    expect(text).not.toContain('=.');
+  });
+
+  test('an overrun is a no, a reserve in use is no room', () => {
+    const capacity = assessCapacity({ totalBytes: 4e12, freeBytes: 84e9, availableBytes: 84e9 }, { bytes: 4e11 });
+    const text = screen({
+      volumes: [sampleVolume({ capacity, speed: { ...sampleVolume().speed, demandBps: 550e6 } })],
+    });
+    expect(text).toMatch(/Play {2}No: .*\n.* 130 MB\/s too\s+much\./);
+    expect(text).toContain('Room  None: 84.0 GB left to write, 316 GB into the 400 GB kept free.');
+    expect(text).toMatch(/={20,}\|={10,}\n/);
+  });
+
+  test('an undeclared speed promises nothing', () => {
+    const text = screen({ volumes: [sampleVolume({ speed: { ...sampleVolume().speed, readBudgetBps: null } })] });
+    expect(text).toMatch(/Play {2}Not known: .* would need\s+300 MB\/s/);
+  });
+
+  test('a volume that is away says so before its old figures', () => {
+    const text = screen({ volumes: [sampleVolume({ state: 'absent', stale: true, stateDetail: 'no such folder' })] });
+    expect(text).toMatch(/stripe, \/media\/stripe\n {2}It is not there now\. .*\n {2}.*\(no such folder\)\n {2}Play/);
+  });
+
+  test('a stored snapshot is marked as old', () => {
+    expect(screen({}, [], { width: 80, old: 3 * 3600 })).toMatch(
+      /^headroomd.*\nOLD: stored 3 h ago by a daemon that no longer runs\./,
+    );
+  });
+
+  test('of a stored snapshot it is not claimed that the volume is away', () => {
+    const text = screen({ volumes: [sampleVolume({ state: 'absent' })] }, [], { width: 80, old: 60 });
+    expect(text).toContain('stripe, /media/stripe\n  Play');
+  });
+
+  test('long lists are cut and the rest counted; trouble comes first', () => {
+    const arrivals = Array.from({ length: 9 }, (_, index) => sampleArrival({ path: `P/${index}.mov`, bytes: index }));
+    const projects = Array.from({ length: 8 }, (_, index) => ({
+      sum: sampleSum({ project: `P${index}`, bytes: 1e9 * (index + 1) }),
+      multicam: [],
+    }));
+    const text = screen(
+      {
+        arrivals: [...arrivals, sampleArrival({ path: 'P/bad.mov', bytes: 0, stage: 'refused', reason: 'empty' })],
+        projects,
+      },
+      Array.from({ length: 7 }, () => ADVISORY),
+    );
+    expect(text).toContain('Arrivals: 10 files or sequences not ready.\n  not taken in  P/bad.mov\n');
+    expect(text).toContain('and 5 more arrivals');
+    expect(text).toContain('and 2 more advisories');
+    expect(text).toContain('Projects:\n  P7 (stripe): 8.00 GB');
+    expect(text).toContain('and 2 more projects with 3.00 GB');
+  });
+
+  test('says when the page is off', () => {
+    expect(statusScreen(snapshot(sampleAssessment(), [], { ...CONTEXT, page: null }), LIVE)).toMatch(/\nPage: off\n$/);
+  });
+});
+
+describe('whatever the names are', () => {
+  const hostile = fc.oneof(
+    fc.string({ unit: 'binary', maxLength: 120 }),
+    fc.string({ unit: 'grapheme', maxLength: 120 }),
+    wideText(),
+  );
+  const bytes = fc.double({ min: -1e18, max: 1e18, noNaN: true });
+
+  test('no line is wider than the screen, and none holds a control', () => {
+    fc.assert(
+      fc.property(
+        fc.array(hostile, { minLength: 6, maxLength: 6 }),
+        bytes,
+        fc.integer({ min: 40, max: 120 }),
+        (names, size, width) => {
+          const text = statusScreen(hostileSnapshot(names, size), { width, old: Math.abs(size) });
+          for (const line of text.split('\n')) {
+            expect(line).toBe(display(line));
+            expect(terminalWidth(line)).toBeLessThanOrEqual(width);
+          }
+        },
+      ),
+      { numRuns: 200 },
+    );
+  });
+
+  test('a screen narrower than 40 columns gets 40', () => {
+    const widest = Math.max(...screen({}, [ADVISORY], { width: 10, old: null }).split('\n').map(terminalWidth));
+    expect(widest).toBeLessThanOrEqual(40);
+    expect(widest).toBeGreaterThan(30);
+  });
+});
+
+function hostileSnapshot(
+  [volume = '', project = '', path = '', detail = '', camera = '', page = '']: string[],
+  size: number,
+): Snapshot {
+  const space = { totalBytes: size, freeBytes: size / 2, availableBytes: size / 3 };
+  const assessment = sampleAssessment({
+    volumes: [
+      sampleVolume({
+        name: volume,
+        path: `/${path}`,
+        state: 'hung',
+        stateDetail: detail,
+        capacity: assessCapacity(space, { share: 0.1 }),
+        speed: { ...sampleVolume().speed, demandBps: size, demandFrom: camera },
+        safety: { exposedBytes: size, exposedClips: 1, exposedSeconds: size, exposedSince: null },
+      }),
+    ],
+    projects: [
+      {
+        sum: sampleSum({ project, volume, bytes: size, formats: [{ ...PRORES, codec: detail }] }),
+        multicam: [sampleGroup({ evidence: camera })],
+      },
+    ],
+    arrivals: [sampleArrival({ path, detail, bytes: size, bytesPerSecond: size })],
+  });
+  const message = `${path} ${detail}`;
+  const advisories = [{ ...ADVISORY, message, remedies: [{ action: project, effect: volume }] }];
+  return snapshot(assessment, advisories, { ...CONTEXT, version: '0.1.0', page });
+}
+
+function wideText() {
+  return fc
+    .array(fc.constantFrom('潮', '한', 'あ', '🎬', '👨‍👩‍👧', 'Ｗ', ' '), { maxLength: 90 })
+    .map((parts) => parts.join(''));
+}
+
+/**
+ * Columns by code point: two for the wide blocks of UAX #11 (Hangul Jamo, CJK, Kana, Hangul, compatibility and full-width
+ * forms, emoji, planes 2 and 3), one for all others.
+ */
+function terminalWidth(line: string): number {
+  const wide = [
+    [0x1100, 0x115f],
+    [0x2e80, 0x303e],
+    [0x3041, 0x33ff],
+    [0x3400, 0x4dbf],
+    [0x4e00, 0x9fff],
+    [0xa000, 0xa4cf],
+    [0xac00, 0xd7a3],
+    [0xf900, 0xfaff],
+    [0xfe30, 0xfe6f],
+    [0xff01, 0xff60],
+    [0xffe0, 0xffe6],
+    [0x1f300, 0x1f64f],
+    [0x1f900, 0x1f9ff],
+    [0x20000, 0x3fffd],
+  ];
+  return [...line].reduce((sum, character) => {
+    const code = character.codePointAt(0) ?? 0;
+    return sum + (wide.some(([from = 0, to = 0]) => code >= from && code <= to) ? 2 : 1);
+  }, 0);
+}

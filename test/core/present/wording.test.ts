@@ -1,0 +1,22 @@
+import { describe, expect, test } from 'vitest';
+import { ARRIVAL_WORDS, VOLUME_STATE_WORDS } from '../../../src/core/present/wording.ts';
+
+const WORDS = Object.entries(ARRIVAL_WORDS);
+
+describe('words for arrivals', () => {
+  test.each(WORDS)('%s: a clause, and whole sentences of advice', (_, { means, todo }) => {
+    expect(means).toMatch(/^(it|its|a|room|nothing|reading) .*[^.]$/);
+    if (todo !== null) expect(todo).toMatch(/^[A-Z].*\.$/);
+  });
+
+  // Where something may be wrong with what arrived, the card is the only good copy.
+  test.each(['incomplete', 'unwritten', 'empty', 'not-media', 'unreadable', 'probe-failed'] as const)(
+    '%s asks to keep the card',
+    (reason) => expect(ARRIVAL_WORDS[reason].todo).toMatch(/keep the card/i),
+  );
+
+  test('nothing ever calls a card safe to erase', () => {
+    const all = [...WORDS.flatMap(([, { means, todo }]) => [means, todo ?? '']), ...Object.values(VOLUME_STATE_WORDS)];
+    expect(all.filter((text) => /erase|format|delete|safe/i.test(text ?? ''))).toEqual([]);
+  });
+});

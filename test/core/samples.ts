@@ -1,0 +1,143 @@
+import type { Assessment, MulticamGroup, VolumeAssessment } from '../../src/core/assess/assessment.ts';
+import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
+import type { ProjectSum } from '../../src/core/ports.ts';
+
+/** 2027-03-04T12:00:00Z, a shooting day of the invented concert. */
+export const NOON = 1_804_161_600_000;
+export const SECOND = 1000;
+
+const NO_FACTS: ClipFacts = {
+  container: null,
+  codec: null,
+  profile: null,
+  width: null,
+  height: null,
+  frameRate: null,
+  variableRate: null,
+  scan: null,
+  bitDepth: null,
+  chroma: null,
+  durationSeconds: null,
+  frames: null,
+  videoBytes: null,
+  videoBitrate: null,
+  overallBitrate: null,
+  startTimecode: null,
+  dropFrame: null,
+  reel: null,
+  camera: null,
+  recordedAt: null,
+  recordedAtBasis: null,
+  audioTracks: null,
+  audioChannels: null,
+};
+
+/** A ready original of "Tidewater Sessions", 10 s of 100 MB/s; `facts` are laid over a plain 25 fps picture. */
+export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Partial<ClipFacts> = {}): Clip {
+  return {
+    volume: 'stripe',
+    unit: over.paths?.[0] ?? 'Tidewater Sessions/A001.mov',
+    area: 'project',
+    project: 'Tidewater Sessions',
+    kind: 'original',
+    name: 'A001.mov',
+    paths: ['Tidewater Sessions/A001.mov'],
+    fileCount: 1,
+    bytes: 1e9,
+    essenceBytes: 1e9,
+    facts: {
+      ...NO_FACTS,
+      codec: 'ProRes',
+      width: 1920,
+      height: 1080,
+      frameRate: { num: 25, den: 1 },
+      durationSeconds: 10,
+      ...facts,
+    },
+    state: 'ready',
+    missingFrames: [],
+    readyAt: NOON,
+    evidence: 'container-whole',
+    ...over,
+  };
+}
+
+export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
+  return {
+    volume: 'stripe',
+    area: 'project',
+    project: 'Tidewater Sessions',
+    bytes: 1e12,
+    footageBytes: 9e11,
+    clips: 34,
+    durationSeconds: 7500,
+    byKind: { original: 9e11, cache: 1e11 },
+    formats: [],
+    exposed: { bytes: 0, clips: 0, durationSeconds: 0, since: null },
+    ...over,
+  };
+}
+
+/** 4 TB, 1 TB of it free, 400 GB kept free; 420 MB/s may be asked for, 300 MB/s are. */
+export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssessment {
+  return {
+    name: 'stripe',
+    path: '/media/stripe',
+    state: 'live',
+    stateDetail: null,
+    stale: false,
+    fileSystem: 'ext4',
+    declaredLayout: { level: '0', members: 4, drive: 'nvme', link: 'usb4' },
+    capacity: {
+      space: { totalBytes: 4e12, freeBytes: 1e12, availableBytes: 1e12 },
+      reserveBytes: 4e11,
+      roomBytes: 6e11,
+    },
+    speed: {
+      readBudgetBps: 420e6,
+      writeBudgetBps: 350e6,
+      basis: 'declared',
+      demandBps: 300e6,
+      demandFrom: 'playing 3 angles at once (cameras A, B, C)',
+      headroom: 120 / 420,
+      anglesLeft: 1,
+    },
+    safety: { exposedBytes: 0, exposedClips: 0, exposedSeconds: 0, exposedSince: null },
+    areas: [],
+    ...over,
+  };
+}
+
+export function sampleGroup(over: Partial<MulticamGroup> = {}): MulticamGroup {
+  return {
+    startsAt: NOON,
+    endsAt: NOON + 60 * SECOND,
+    angles: 5,
+    cameras: ['A', 'B', 'C', 'D', 'E'],
+    demandBps: 500e6,
+    peakBps: 550e6,
+    confidence: 0.85,
+    evidence: 'same timecode on cameras A, B, C, D, E at 25 fps',
+    frameRates: [{ num: 25, den: 1 }],
+    ...over,
+  };
+}
+
+export function sampleArrival(over: Partial<Arrival> = {}): Arrival {
+  return {
+    volume: 'stripe',
+    unit: 'Tidewater Sessions/A002.mov',
+    path: 'Tidewater Sessions/A002.mov',
+    stage: 'copying',
+    reason: 'growing',
+    detail: null,
+    bytes: 1.24e9,
+    bytesPerSecond: 110e6,
+    since: NOON - 60 * SECOND,
+    ...over,
+  };
+}
+
+export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
+  return { at: NOON, volumes: [sampleVolume()], projects: [], arrivals: [], ...over };
+}

@@ -1,0 +1,43 @@
+import { lstatSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import type { FileStat } from '../../../src/core/model.ts';
+
+/** The committed clips. */
+export const media = fileURLToPath(new URL('../../fixtures/media', import.meta.url));
+
+/** Every committed clip, the frames by their first. */
+export const fixtures: readonly string[] = [
+  ...readdirSync(media).filter((name) => name.includes('.')),
+  'N001C001_270303/N001C001_270303.0086400.dpx',
+].sort();
+
+export function fixture(name: string): string {
+  return join(media, name);
+}
+
+export function bytesOf(name: string): Buffer {
+  return readFileSync(fixture(name));
+}
+
+/** A folder of its own, and what removes it. */
+export function scratchFolder(): { path: string; remove(): void } {
+  const path = mkdtempSync(join(tmpdir(), 'headroomd-probe-'));
+  mkdirSync(path, { recursive: true });
+  return { path, remove: () => rmSync(path, { recursive: true, force: true }) };
+}
+
+export function statOf(path: string | Buffer): FileStat {
+  const told = lstatSync(path, { bigint: true });
+  return {
+    path: 'clip',
+    size: Number(told.size),
+    allocated: Number(told.blocks) * 512,
+    mtimeNs: told.mtimeNs,
+    ctimeNs: told.ctimeNs,
+    dev: told.dev,
+    ino: told.ino,
+    nlink: Number(told.nlink),
+  };
+}

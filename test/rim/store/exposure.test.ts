@@ -1,0 +1,113 @@
+import { join } from 'node:path';
+import { DatabaseSync } from 'node:sqlite';
+import { describe, expect, test } from 'vitest';
+import type { FileRecord } from '../../../src/core/model.ts';
+import { clipOf, PRORES_UHD25, someFile } from '../../contracts/catalogue.material.ts';
+import { stateFolders } from './state-folder.ts';
+
+const { folder, open } = stateFolders();
+
+const PICTURE = someFile('Lock Keepers/Day 1/A001.mov', { project: 'Lock Keepers', size: 1000 });
+const SIDECAR = someFile('Lock Keepers/Day 1/A001.xml', {
+  project: 'Lock Keepers',
+  unit: PICTURE.unit,
+  kind: 'sidecar',
+  size: 10,
+});
+const LATER = someFile('Lock Keepers/Day 2/A002.mov', { project: 'Lock Keepers', size: 500 });
+
+interface Copy {
+  of: FileRecord;
+  shelf: string;
+  device?: string | null;
+  grade?: string;
+  size?: number;
+  mtimeNs?: bigint;
+}
+
+function addCopies(stateDir: string, copies: Copy[]): void {
+  const database = new DatabaseSync(join(stateDir, 'ledger.db'));
+  const insert = database.prepare(
+    "INSERT INTO copy VALUES ('stripe', 'Lock Keepers', ?, ?, ?, ?, ?, ?, 'xxh64', '0', ?, 1, 2)",
+  );
+  for (const { of, shelf, device = shelf, grade = 'verified', size = of.size, mtimeNs = of.mtimeNs } of copies) {
+    const slash = of.path.lastIndexOf('/');
+    insert.run(of.path.slice(0, slash), of.path.slice(slash + 1), size, mtimeNs, shelf, device, grade);
+  }
+  database.close();
+}
+
+/** What is exposed of two clips (the earlier one with a sidecar) when the ledger has these copies. */
+async function exposedWith(copies: Copy[], wanted: number, now: FileRecord[] = []) {
+  const stateDir = folder();
+  const store = await open(stateDir);
+  const earlier = clipOf([PICTURE, SIDECAR], PRORES_UHD25, { readyAt: 100 });
+  await store.catalogue.finishUnit('stripe', PICTURE.unit, [PICTURE, SIDECAR], [earlier]);
+  await store.catalogue.finishUnit('stripe', LATER.unit, [LATER], [clipOf([LATER], PRORES_UHD25, { readyAt: 200 })]);
+  await store.catalogue.putFiles(now);
+  await store.close();
+  addCopies(stateDir, copies);
+  const again = await open(stateDir);
+  const first = await again.catalogue.projects(wanted);
+  expect(await again.catalogue.projects(wanted)).toEqual(first);
+  return first[0]?.exposed;
+}
+
+const ALL = { bytes: 1510, clips: 2, durationSeconds: 20, since: 100 };
+const ONLY_LATER = { bytes: 500, clips: 1, durationSeconds: 10, since: 200 };
+const on = (shelf: string, ...files: FileRecord[]): Copy[] => files.map((of) => ({ of, shelf }));
+
+describe('exposure', () => {
+  test('of two clips of one unit both are covered, by copies of all files of the unit', async () => {
+    const stateDir = folder();
+    const store = await open(stateDir);
+    const first = clipOf([PICTURE], PRORES_UHD25, { readyAt: 100 });
+    const second = { ...clipOf([SIDECAR], PRORES_UHD25, { kind: 'sound', readyAt: 50 }), unit: `${PICTURE.unit}#2` };
+    await store.catalogue.finishUnit('stripe', PICTURE.unit, [PICTURE, SIDECAR], [first, second]);
+    expect((await store.catalogue.projects(1))[0]?.exposed).toMatchObject({ clips: 2, since: 50 });
+    await store.close();
+    addCopies(stateDir, on('shelf-a', PICTURE, SIDECAR));
+    const again = await open(stateDir);
+    expect((await again.catalogue.projects(1))[0]?.exposed).toMatchObject({ bytes: 0, clips: 0, since: null });
+  });
+
+  test('a clip is covered when every file of it has a verified copy', async () => {
+    expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR), 1)).toEqual(ONLY_LATER);
+    expect(await exposedWith(on('shelf-a', PICTURE), 1)).toEqual(ALL);
+    expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR, LATER), 1)).toEqual({
+      bytes: 0,
+      clips: 0,
+      durationSeconds: 0,
+      since: null,
+    });
+  });
+
+  test('two wanted copies are on two shelves, and on two devices', async () => {
+    const twice = [...on('shelf-a', PICTURE, SIDECAR), ...on('shelf-b', PICTURE, SIDECAR)];
+    expect(await exposedWith(twice, 2)).toEqual(ONLY_LATER);
+    expect(await exposedWith(twice, 3)).toEqual(ALL);
+    expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR), 2)).toEqual(ALL);
+    expect(
+      await exposedWith(
+        twice.map((copy) => ({ ...copy, device: 'one drive' })),
+        2,
+      ),
+    ).toEqual(ALL);
+    expect(
+      await exposedWith(
+        twice.map((copy) => ({ ...copy, device: null })),
+        2,
+      ),
+    ).toEqual(ONLY_LATER);
+  });
+
+  test('a copy that was not read back, or of an earlier version, is none', async () => {
+    const unread = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, grade: 'copied' }));
+    expect(await exposedWith(unread, 1)).toEqual(ALL);
+    const earlier = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, mtimeNs: copy.of.mtimeNs - 1n }));
+    expect(await exposedWith(earlier, 1)).toEqual(ALL);
+    const shorter = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, size: copy.of.size - 1 }));
+    expect(await exposedWith(shorter, 1)).toEqual(ALL);
+    expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR), 1, [{ ...PICTURE, size: 1001 }])).toEqual(ALL);
+  });
+});

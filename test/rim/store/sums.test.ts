@@ -1,0 +1,107 @@
+import { join } from 'node:path';
+import fc from 'fast-check';
+import { expect, test } from 'vitest';
+import type { Area, FileRecord, Kind } from '../../../src/core/model.ts';
+import type { CataloguePort } from '../../../src/core/ports.ts';
+import { clipOf, someFile, statOf } from '../../contracts/catalogue.material.ts';
+import { fakeCatalogue } from '../../fakes/catalogue.ts';
+import { stateFolders, storedAndRecounted } from './state-folder.ts';
+
+const { folder, open } = stateFolders();
+
+/** Few names, inodes and units, so that replacing, moving, linking and forgetting meet each other often. */
+const paths = fc.constantFrom(
+  'a',
+  'a/1',
+  'a/2',
+  'a-b/1',
+  'a/x/1',
+  'a/x/2',
+  'a0/1',
+  'top',
+  'a/\u00e9',
+  'a/\u{1f3ac}',
+  'a/\uf7ff',
+);
+const files = fc
+  .record({
+    path: paths,
+    volume: fc.constantFrom('stripe', 'shelf-a'),
+    size: fc.integer({ min: 0, max: 2 ** 40 }),
+    mtimeNs: fc.constantFrom(1n, 2n),
+    ino: fc.constantFrom(1n, 2n, 2n ** 63n + 5n),
+    dev: fc.constantFrom(1n, 2n),
+    nlink: fc.constantFrom(1, 1, 2, 3),
+    area: fc.constantFrom<Area>('project', 'trash', 'system'),
+    project: fc.constantFrom('Saltmarsh', '', null),
+    kind: fc.constantFrom<Kind>('original', 'sound', 'proxy', 'sidecar'),
+    unit: fc.constantFrom('u1', 'u2', 'u3'),
+    state: fc.constantFrom<FileRecord['state']>('arriving', 'ready', 'refused'),
+  })
+  .map(({ path, ...changes }) => someFile(path, changes));
+const facts = fc.record({
+  codec: fc.constantFrom('ProRes 422 HQ', null),
+  frameRate: fc.constantFrom({ num: 25, den: 1 }, { num: 50, den: 2 }, { num: 24_000, den: 1001 }, null),
+  durationSeconds: fc.oneof(fc.constant(null), fc.double({ min: 0, max: 1e5, noNaN: true })),
+});
+const volumes = fc.constantFrom('stripe', 'shelf-a');
+const steps = fc.oneof(
+  fc.record({ put: fc.array(files, { maxLength: 6 }) }),
+  fc.record({ finish: fc.array(files, { minLength: 1, maxLength: 3 }), facts: fc.option(facts), readyAt: fc.nat(100) }),
+  fc.record({ forget: fc.array(fc.oneof(paths, fc.constant('')), { maxLength: 2 }), volume: volumes }),
+  fc.record({
+    list: fc.constantFrom('', 'a', 'a/x'),
+    seen: fc.array(files, { maxLength: 3 }),
+    dirs: fc.subarray(['a', 'a/x', 'a0', 'a-b']),
+    volume: volumes,
+  }),
+);
+type Step = typeof steps extends fc.Arbitrary<infer Value> ? Value : never;
+
+/** The folder a folder lies in; a listing names its own sub-folders only. */
+function parentOf(dir: string): string {
+  return dir.includes('/') ? dir.slice(0, dir.lastIndexOf('/')) : '';
+}
+
+async function run(catalogue: CataloguePort, step: Step): Promise<unknown> {
+  if ('put' in step) return catalogue.putFiles(step.put);
+  if ('forget' in step) return catalogue.forget(step.volume, step.forget);
+  if ('list' in step) {
+    const { fresh, gone } = await catalogue.compareListing(
+      step.volume,
+      step.list,
+      step.seen.map((file) => statOf(file)),
+      step.dirs.filter((dir) => parentOf(dir) === step.list),
+    );
+    return { fresh, gone: gone.map((file) => file.path).sort() };
+  }
+  const [first] = step.finish;
+  if (first === undefined) return null;
+  const unit = step.finish.map((file) => ({ ...file, unit: first.unit, volume: first.volume }));
+  const clip = step.facts === null ? null : clipOf(unit, step.facts, { readyAt: step.readyAt });
+  return catalogue.finishUnit(first.volume, first.unit, unit, clip === null ? [] : [clip]);
+}
+
+test('after any history: same answers as a plain recount in memory, sums as counted again by SQL', async () => {
+  await fc.assert(
+    fc.asyncProperty(fc.array(steps, { minLength: 1, maxLength: 25 }), async (history) => {
+      const stateDir = folder();
+      const { catalogue, close } = await open(stateDir);
+      const model = fakeCatalogue();
+      for (const step of history) expect(await run(catalogue, step)).toEqual(await run(model, step));
+      expect(await catalogue.projects(1)).toEqual(await model.projects(1));
+      expect(await catalogue.counts()).toEqual(await model.counts());
+      expect(await catalogue.clips({})).toEqual(await model.clips({}));
+      for (const volume of ['stripe', 'shelf-a']) {
+        expect(await catalogue.unfinished(volume)).toEqual(await model.unfinished(volume));
+        for (const unit of ['u1', 'u2', 'u3']) {
+          expect(await catalogue.filesOfUnit(volume, unit)).toEqual(await model.filesOfUnit(volume, unit));
+        }
+      }
+      await close();
+      const { stored, recounted } = storedAndRecounted(join(stateDir, 'catalogue.db'));
+      expect(stored).toEqual(recounted);
+    }),
+    { numRuns: 40 },
+  );
+}, 60_000);

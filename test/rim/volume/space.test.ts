@@ -1,0 +1,29 @@
+import { execFileSync } from 'node:child_process';
+import * as nodeFs from 'node:fs';
+import { tmpdir } from 'node:os';
+import { expect, test } from 'vitest';
+import { readSpace } from '../../../src/rim/volume/space.ts';
+
+test('the same figures as df (coreutils), up to what others write meanwhile', () => {
+  const space = readSpace(nodeFs, tmpdir());
+  const df = execFileSync('df', ['-B1', '--output=size,avail', tmpdir()], { encoding: 'utf8' });
+  const [total = 0, available = 0] = (df.split('\n')[1] ?? '').trim().split(/\s+/).map(Number);
+  expect(space.totalBytes).toBe(total);
+  expect(Math.abs(space.availableBytes - available)).toBeLessThan(500e6);
+  expect(space.availableBytes).toBeLessThanOrEqual(space.freeBytes);
+});
+
+test('blocks beyond 2^32 and the share kept for root', () => {
+  const fs = {
+    statfsSync: () => ({ bsize: 4096n, blocks: 20_000_000_000n, bfree: 5_000_000_000n, bavail: 4_000_000_000n }),
+  };
+  expect(readSpace(fs, '/media/stripe')).toEqual({
+    totalBytes: 81_920_000_000_000,
+    freeBytes: 20_480_000_000_000,
+    availableBytes: 16_384_000_000_000,
+  });
+});
+
+test('a folder that is not there throws', () => {
+  expect(() => readSpace(nodeFs, '/no/such/folder')).toThrow('ENOENT');
+});

@@ -1,0 +1,83 @@
+import * as nodeFs from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { expect, test } from 'vitest';
+import {
+  judgeRoot,
+  lookAtRoot,
+  type MountView,
+  type RootFound,
+  type RootLook,
+} from '../../../src/rim/watch/root-check.ts';
+
+const mount = (id: number, mountPoint: string): MountView => ({ id, mountPoint, fileSystem: 'ext4', remote: false });
+const found = (over: Partial<RootFound> = {}): RootFound => ({
+  base: '/media/stripe',
+  device: 7n,
+  ino: 2n,
+  mount: mount(40, '/media/stripe'),
+  ...over,
+});
+const there = (over: Partial<RootFound> = {}): RootLook => ({ present: true, root: found(over) });
+
+test.each([
+  ['nothing watched yet', there(), null, null, 'renewed'],
+  ['unchanged', there(), found(), '/media/stripe', 'same'],
+  [
+    'unmounted: the folder below comes to light',
+    there({ device: 1n, mount: mount(27, '/') }),
+    found(),
+    '/media/stripe',
+    'absent',
+  ],
+  [
+    'the same at the start, when the mount point is known',
+    there({ mount: mount(27, '/') }),
+    null,
+    '/media/stripe',
+    'absent',
+  ],
+  ['mounted again', there({ mount: mount(51, '/media/stripe') }), null, '/media/stripe', 'renewed'],
+  [
+    'mounted again between two looks',
+    there({ mount: mount(51, '/media/stripe') }),
+    found(),
+    '/media/stripe',
+    'renewed',
+  ],
+  ['another device at the same place', there({ device: 9n }), found(), '/media/stripe', 'renewed'],
+  [
+    'folder removed and made again',
+    there({ ino: 3n, mount: mount(27, '/') }),
+    found({ mount: mount(27, '/') }),
+    '/',
+    'renewed',
+  ],
+  ['a volume mounted where only a folder was', there(), found({ mount: mount(27, '/') }), '/', 'renewed'],
+  ['a link that now leads elsewhere', there({ base: '/media/other' }), found(), '/media/stripe', 'renewed'],
+  ['gone', { present: false, detail: 'x' } as RootLook, found(), '/media/stripe', 'absent'],
+  ['no mount table', there({ mount: null }), found({ mount: null }), null, 'same'],
+] as const)('%s', (_, look, watched, mountPoint, verdict) => {
+  expect(judgeRoot(look, watched, mountPoint).is).toBe(verdict);
+});
+
+test('looks through a link, and says in words why there is no root', () => {
+  const dir = nodeFs.realpathSync(nodeFs.mkdtempSync(join(tmpdir(), 'headroomd-root-')));
+  nodeFs.writeFileSync(join(dir, 'file'), '');
+  nodeFs.symlinkSync(dir, join(dir, 'link'));
+  const look = (name: string, fs = nodeFs) => lookAtRoot(fs, join(dir, name), () => null);
+  expect(look('link')).toMatchObject({ present: true, root: { base: dir } });
+  expect(look('none')).toEqual({ present: false, detail: 'the folder does not exist' });
+  expect(look('file')).toEqual({ present: false, detail: 'there is a file in place of the folder' });
+  const failing = {
+    ...nodeFs,
+    statSync: (() => {
+      throw Object.assign(new Error("ENOTCONN: socket is not connected, stat '/media/x'"), { code: 'ENOTCONN' });
+    }) as unknown as typeof nodeFs.statSync,
+  };
+  expect(look('x', failing)).toEqual({
+    present: false,
+    detail: 'the folder cannot be reached: ENOTCONN: socket is not connected',
+  });
+  nodeFs.rmSync(dir, { recursive: true });
+});

@@ -1,0 +1,208 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { FullSettings } from '../../src/settings/full-settings.ts';
+import { parseSettings } from '../../src/settings/parse.ts';
+import { annotated, HOME, withDefaults, wrongCases, wrongText } from './configuration-file.ts';
+
+function settingsOf(text: string): FullSettings {
+  const result = parseSettings(text, { homeDir: HOME });
+  if (!result.ok) throw new Error(JSON.stringify(result.problems, null, 2));
+  return result.settings;
+}
+
+const VOLUME = '[[volume]]\nname = "stripe"\npath = "~/stripe/"\n';
+
+describe('a file without problems', () => {
+  test('every setting reaches its place, in bytes, seconds and shares', () => {
+    const text = `${VOLUME}
+      projects = "*/*"
+      ingest = ["Footage/"]
+      ignore = ["**/Scratch/**"]
+      shared = ["For The Mix"]
+      reserve = "500 GB"
+      layout = { level = "10", members = 4, drive = "hdd", link = "usb4" }
+      speed = { read = "1700 MB/s", write = "1.5 GB/s" }
+      speed_reserve = "25%"
+      [arrivals]
+      quiet = "100 ms"
+      quiet_without_structure = "3 s"
+      quiet_remote = "1 min"
+      stalled_after = "1 h"
+      sweep_every = "20 s"
+      full_sweep_every = "2 h"
+      [thresholds]
+      speed_raise = "95%"
+      speed_clear = "80%"
+      raise_after = "5 s"
+      clear_after = "2 min"
+      wanted_copies = 3
+      [page]
+      enabled = false
+      port = 0
+      [log]
+      level = "debug"
+      [[shelf]]
+      name = "shelf-b"
+      path = "/media/shelf-b"
+      rotate = true
+      [[backup]]
+      from = "stripe"
+      to = ["shelf-b"]
+      nightly = "30  5 * * 1-5"
+      window = "4 h"
+      [[plan]]
+      project = "Lock Keepers"
+      days = ["2027-03-05", "2027-03-04"]
+      cameras = 2
+      format = "DNxHR HQX"
+      raster = "3840x2160"
+      rate = "23.976"
+      hours = 2.5`;
+    expect(settingsOf(text)).toEqual({
+      volumes: [
+        {
+          name: 'stripe',
+          path: '/home/editor/stripe',
+          projects: '*/*',
+          ingest: ['Footage'],
+          ignore: ['**/Scratch/**'],
+          shared: ['For The Mix'],
+          reserve: { bytes: 500_000_000_000 },
+          layout: { level: '10', members: 4, drive: 'hdd', link: 'usb4' },
+          speed: { readBps: 1_700_000_000, writeBps: 1_500_000_000 },
+          speedReserve: 0.25,
+        },
+      ],
+      arrivals: {
+        quiet: 0.1,
+        quietWithoutStructure: 3,
+        quietRemote: 60,
+        stalledAfter: 3600,
+        sweepEvery: 20,
+        fullSweepEvery: 7200,
+      },
+      thresholds: { speedRaise: 0.95, speedClear: 0.8, raiseAfter: 5, clearAfter: 120, wantedCopies: 3 },
+      page: { enabled: false, port: 0 },
+      log: { level: 'debug' },
+      shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
+      backups: [{ from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400 }],
+      plans: [
+        {
+          project: 'Lock Keepers',
+          days: ['2027-03-04', '2027-03-05'],
+          cameras: 2,
+          format: 'DNxHR HQX',
+          width: 3840,
+          height: 2160,
+          frameRate: { num: 24_000, den: 1001 },
+          hours: 2.5,
+        },
+      ],
+    });
+  });
+
+  // The values of the contract in settings.ts.
+  test('what is not written has its default', () => {
+    expect(settingsOf(VOLUME)).toEqual({
+      volumes: [
+        {
+          name: 'stripe',
+          path: '/home/editor/stripe',
+          projects: 'guess',
+          ingest: [],
+          ignore: [],
+          shared: [],
+          reserve: { share: 0.1 },
+          layout: null,
+          speed: null,
+          speedReserve: 0.3,
+        },
+      ],
+      arrivals: {
+        quiet: 0.3,
+        quietWithoutStructure: 2,
+        quietRemote: 30,
+        stalledAfter: 600,
+        sweepEvery: 10,
+        fullSweepEvery: 900,
+      },
+      thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: 2 },
+      page: { enabled: true, port: 4717 },
+      log: { level: 'info' },
+      shelves: [],
+      backups: [],
+      plans: [],
+    });
+  });
+
+  test('the same written with dots, with headers or in line', () => {
+    const parts = ['level = "5"', 'members = 3', 'drive = "ssd"'];
+    const inLine = settingsOf(`${VOLUME}layout = { ${parts.join(', ')} }`);
+    expect(settingsOf(`${VOLUME}${parts.map((part) => `layout.${part}`).join('\n')}`)).toEqual(inLine);
+    expect(settingsOf(`${VOLUME}[volume.layout]\n${parts.join('\n')}`)).toEqual(inLine);
+    expect(inLine.volumes[0]?.layout).toEqual({ level: '5', members: 3, drive: 'ssd', link: null });
+  });
+
+  test('no volume is needed when folders come with the command', () => {
+    expect(parseSettings('', { homeDir: HOME, foldersGiven: true })).toMatchObject({
+      ok: true,
+      settings: { volumes: [] },
+    });
+  });
+});
+
+describe('wanted copies', () => {
+  const shelf = (name: string) => `[[shelf]]\nname = "${name}"\npath = "/media/${name}"\n`;
+  const wanted = (text: string) => settingsOf(VOLUME + text).thresholds.wantedCopies;
+
+  test('one with a single shelf, two with none or several, and always what was written', () => {
+    expect(wanted(shelf('a'))).toBe(1);
+    expect(wanted('')).toBe(2);
+    expect(wanted(shelf('a') + shelf('b'))).toBe(2);
+    expect(wanted(`${shelf('a')}[thresholds]\nwanted_copies = 2`)).toBe(2);
+  });
+});
+
+describe('any text', () => {
+  const path = (text: string) => `[[volume]]\nname = "stripe"\npath = "${text}"\n`;
+
+  test.each([
+    ['a text of a million characters', path(`/${'x'.repeat(1_000_000)}`), /far more/],
+    ['lists nested in thousands', `${path('/x')}shared = ${'['.repeat(5000)}${']'.repeat(5000)}`, /far more/],
+    ['a key of thousands of parts', `${path('/x')}[log]\n${'a.'.repeat(20_000)}a = 1`, /^"a"$/],
+    ['thousands of wrong values', `${path('/x')}shared = [${'1,'.repeat(5000)}]`, /^1$/],
+  ])('%s is answered, not thrown', (_what, text, found) => {
+    const result = parseSettings(text, { homeDir: HOME });
+    expect(result.ok ? null : result.problems[0]?.found).toMatch(found);
+  });
+
+  test('never throws, and a refusal says at least one thing', () => {
+    fc.assert(
+      fc.property(fc.string({ unit: 'binary' }), (text) => {
+        const result = parseSettings(text, { homeDir: HOME });
+        expect(result.ok || result.problems.length).toBeTruthy();
+      }),
+      { numRuns: 500 },
+    );
+  });
+
+  test('a good or bad file with a stretch cut out, doubled or replaced never throws, and its places exist', () => {
+    const base = fc.constantFrom(annotated, withDefaults, ...wrongCases.map(wrongText));
+    const piece = fc.oneof(
+      fc.string({ maxLength: 8 }),
+      fc.constantFrom('[', ']]', '"', '{', '=', '\n', '__proto__', '\u0000', '9e999'),
+    );
+    fc.assert(
+      fc.property(base, fc.nat(), fc.nat(30), piece, (text, at, length, by) => {
+        const start = at % (text.length + 1);
+        const mangled = text.slice(0, start) + by + text.slice(start + length);
+        const result = parseSettings(mangled, { homeDir: HOME });
+        for (const problem of result.ok ? [] : result.problems) {
+          expect(problem.line ?? 1).toBeLessThanOrEqual(mangled.split('\n').length);
+          expect(`${problem.key}${problem.expected}${problem.found}${problem.hint}`).not.toMatch(/[\p{Cc}\p{Cf}]/u);
+        }
+      }),
+      { numRuns: 400 },
+    );
+  });
+});
