@@ -86,9 +86,11 @@ async function main(what: string | undefined): Promise<number> {
     let good = (await Promise.all(house.map(runAndTell))).every(Boolean);
     good = (await runAndTell(vitest('unit', unit, what === 'all' ? ['--coverage'] : []))) && good;
     if (what === 'all') {
-      const whole = join(scratch, 'whole.json');
-      suites.push(whole);
-      good = (await runAndTell(vitest('whole', whole))) && good;
+      for (const project of ['real', 'whole']) {
+        const counts = join(scratch, `${project}.json`);
+        suites.push(counts);
+        good = (await runAndTell(vitest(project, counts))) && good;
+      }
     }
     const sum = suites
       .map(countsIn)

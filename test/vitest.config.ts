@@ -1,8 +1,8 @@
 import { defineConfig } from 'vitest/config';
 
 /**
- * Two projects: `unit` (pure rooms, fakes, small files; part of `npm run check`) and `whole` (real processes, real
- * media, real mounts; part of `npm test` only).
+ * Three projects: `unit` (pure rooms, fakes, small files; part of `npm run check`), and in `npm test` only `real`
+ * (adapters on real databases, workers, mounts) and `whole` (the program as a process, outside opinions; one at a time).
  */
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
@@ -11,14 +11,22 @@ export default defineConfig({
       {
         test: {
           name: 'unit',
-          include: ['test/{core,settings,settings-wrong,rim,daemon,cli,contracts,house}/**/*.test.ts'],
+          include: ['test/{core,settings,settings-wrong,daemon,cli,stories,house}/**/*.test.ts'],
           testTimeout: 15_000,
         },
       },
       {
         test: {
+          name: 'real',
+          include: ['test/{rim,contracts}/**/*.test.ts'],
+          testTimeout: 60_000,
+          hookTimeout: 60_000,
+        },
+      },
+      {
+        test: {
           name: 'whole',
-          include: ['test/{stories,outside,golden,process}/**/*.test.ts'],
+          include: ['test/{outside,process}/**/*.test.ts'],
           testTimeout: 120_000,
           hookTimeout: 120_000,
           fileParallelism: false,

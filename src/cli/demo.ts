@@ -15,7 +15,7 @@ import type { CliIo } from './io.ts';
 import { version } from './version.ts';
 
 /** What the demo's volume is said to read, bytes per second. Its clips are small, so its budget is. */
-const inventedReadBps = 450_000;
+const inventedReadBps = 400_000;
 
 const redrawMs = 1_000;
 
@@ -107,7 +107,7 @@ function heading(volume: string): string {
   return [
     'DEMO. An invented concert on five cameras arrives, as card copies do, on',
     volume,
-    `The volume's speed of ${formatRate(inventedReadBps)} is invented for the demo, as its clips are small.`,
+    `Its speed of ${formatRate(inventedReadBps)} is invented for the demo: the clips are small.`,
     '',
   ].join('\n');
 }

@@ -3,6 +3,7 @@ import type { Arrival, FileRecord, FileStat, PathText } from '../core/model.ts';
 import type { CataloguePort, Clock, Log, RootEvent, RootPort, RootState } from '../core/ports.ts';
 import type { ArrivalSettings, VolumeSettings } from '../settings/settings.ts';
 import { type Placing, preparePlacing, type RuleTold } from './placing.ts';
+import { createStoreTrouble } from './store-trouble.ts';
 import { type Understood, understand } from './understand.ts';
 import { createUnitBoard } from './unit-board.ts';
 import { createUnreadable } from './unreadable.ts';
@@ -36,10 +37,12 @@ const retryMs = 5_000;
 export function createIngestFlow(deps: IngestDeps): IngestFlow {
   const { catalogue, clock, log, root, volume } = deps;
   const unreadable = createUnreadable(volume.name, clock, log);
-  let root_: { state: RootState; detail: string | null } = { state: 'starting', detail: null };
+  const store = createStoreTrouble(log, () => {
+    root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
+  });
+  let current: { state: RootState; detail: string | null } = { state: 'starting', detail: null };
   let placing: Placing | null = null;
   let work: Promise<void> = Promise.resolve();
-  let storeRefuses = false;
   let stopped = false;
 
   const board = createUnitBoard({
@@ -50,7 +53,8 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     inspect: (paths) => root.inspect(paths),
     read: async (unit, records, evidence) => {
       const files = await filesToRead(unit, records);
-      return understand(files, evidence, { root, log, at: clock.now });
+      const seen = new Set(records.map(({ path }) => path));
+      return understand(files, seen, evidence, { root, log, at: clock.now });
     },
     keep,
     refused: async (records) => {
@@ -67,21 +71,21 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         if (file.state !== 'refused') files.set(file.path, file);
       }
     } catch (error) {
-      refusedByStore(error);
+      store.refused(error);
     }
     for (const record of records) files.set(record.path, record);
     return [...files.values()];
   }
 
-  async function keep(unit: string, { files, clips }: Understood): Promise<void> {
+  async function keep(unit: string, { files, clips, fresh }: Understood): Promise<void> {
     try {
       await catalogue.finishUnit(volume.name, unit, files, clips);
-      storeWorks();
+      store.worked();
     } catch (error) {
-      refusedByStore(error);
+      store.refused(error);
       throw error;
     }
-    for (const clip of clips) {
+    for (const clip of clips.filter(({ name }) => fresh.has(name))) {
       log.info(
         {
           event: 'clip-ready',
@@ -119,9 +123,9 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   }
 
   function takeState({ state, detail }: { state: RootState; detail: string | null }): void {
-    if (state === root_.state && detail === root_.detail) return;
-    const before = root_.state;
-    root_ = { state, detail };
+    if (state === current.state && detail === current.detail) return;
+    const before = current.state;
+    current = { state, detail };
     const why = detail === null ? '' : `: ${detail}`;
     if (state === 'live')
       log.info({ volume: volume.name, state }, `${volume.name} is ${before === 'starting' ? 'there' : 'there again'}.`);
@@ -165,7 +169,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     if (placing === null || fresh.length === 0) return;
     const records = placing.records(fresh);
     await catalogue.putFiles(records);
-    storeWorks();
+    store.worked();
     board.seen(records.filter(({ state }) => state === 'arriving'));
     for (const project of new Set(records.map((record) => record.project))) deps.touched(project);
   }
@@ -190,25 +194,8 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     try {
       await catalogue.putFiles(records);
     } catch (error) {
-      refusedByStore(error);
+      store.refused(error);
     }
-  }
-
-  function refusedByStore(error: unknown): void {
-    if (!storeRefuses)
-      log.error(
-        { error: messageOf(error) },
-        `${messageOf(error)} It is tried again; nothing on your volumes is touched.`,
-      );
-    storeRefuses = true;
-  }
-
-  /** After a refusal whole listings may have been passed over: everything is compared again. */
-  function storeWorks(): void {
-    if (!storeRefuses) return;
-    storeRefuses = false;
-    log.info({}, 'The state can be written again; every folder is compared again.');
-    root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
   }
 
   function enqueue(event: RootEvent): Promise<void> {
@@ -217,7 +204,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         try {
           return await takeEvent(event);
         } catch (error) {
-          refusedByStore(error);
+          store.refused(error);
           await new Promise<void>((resolve) => void clock.after(retryMs, resolve));
         }
       }
@@ -236,7 +223,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         );
       board.resumed(unfinished);
     },
-    state: () => root_,
+    state: () => current,
     arrivals: () => [...board.arrivals(), ...unreadable.arrivals()],
     async stop() {
       stopped = true;

@@ -4,12 +4,14 @@ import { clipFacts } from '../core/intake/facts.ts';
 import { type GroupedClip, groupUnit } from '../core/intake/group.ts';
 import { isMedia } from '../core/intake/kind.ts';
 import { extension } from '../core/intake/path-text.ts';
-import type { Clip, ClipFacts, FileRecord, Instant } from '../core/model.ts';
+import type { Clip, ClipFacts, FileRecord, Instant, PathText } from '../core/model.ts';
 import type { Log, ProbeOutcome, RootPort } from '../core/ports.ts';
 
 /** The files of a unit, understood: its clips, and every file with the kind that the group shows. */
 export interface Understood {
   clips: Clip[];
+  /** Names of the clips whose essence is new or changed; of the others only something beside it is. */
+  fresh: ReadonlySet<string>;
   files: FileRecord[];
 }
 
@@ -30,6 +32,7 @@ export interface UnderstandDeps {
  */
 export async function understand(
   files: readonly FileRecord[],
+  seen: ReadonlySet<PathText>,
   evidence: Clip['evidence'],
   deps: UnderstandDeps,
 ): Promise<Understanding> {
@@ -40,8 +43,12 @@ export async function understand(
     if (outcome.facts === 'failed') return { ok: false, reason: outcome.reason, detail: outcome.detail };
     clips.push(makeClip(group, outcome.facts, { at: deps.at(), evidence }));
   }
+  const fresh = groups.filter(({ essence }) => essence.some(({ path }) => seen.has(path))).map(({ name }) => name);
   const kept = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
-  return { ok: true, understood: { clips, files: kept.map((file) => ({ ...file, state: 'ready' as const })) } };
+  return {
+    ok: true,
+    understood: { clips, fresh: new Set(fresh), files: kept.map((file) => ({ ...file, state: 'ready' as const })) },
+  };
 }
 
 type Probed =

@@ -21,13 +21,41 @@ const frames = readdirSync(media).find((name) => statSync(join(media, name)).isD
 
 interface FfprobeStream {
   codec_type: string;
-  codec_name?: string;
   width?: number;
   height?: number;
   r_frame_rate?: string;
+  nb_frames?: string;
+  tags?: { timecode?: string };
 }
 
-function ffprobe(path: string): { streams: FfprobeStream[]; format: { duration?: string; size: string } } {
+const vc3 = 'SMPTE ST 2019-1 (VC-3), as in FFmpeg 5.1.9 libavcodec/dnxhddata.c';
+const dv25 = 'IEC 61834 and SMPTE ST 314, as in FFmpeg 5.1.9 libavcodec/dv_profile.c';
+
+/** Published bytes of a frame; what headroomd says must be the same to the byte. */
+const publishedFrames: readonly { name: string; codec: string; frameBytes: number; source: string }[] = [
+  { name: 'B001C001_270211.mxf', codec: 'DNxHR', frameBytes: 81_920, source: `DNxHR LB 1280x720: ${vc3}` },
+  { name: 'M002C009_270211.mov', codec: 'DNxHD', frameBytes: 188_416, source: `DNxHD CID 1253: ${vc3}` },
+  { name: 'tape07_scene12.dv', codec: 'DV', frameBytes: 144_000, source: `DV25 625/50: ${dv25}` },
+  { name: 'tape07_scene13.avi', codec: 'DV', frameBytes: 144_000, source: `DV25 625/50: ${dv25}` },
+  { name: 'tape07_scene14.mov', codec: 'DV', frameBytes: 144_000, source: `DV25 625/50: ${dv25}` },
+  {
+    name: 'capture_0001.mov',
+    codec: 'v210',
+    frameBytes: 21_504,
+    source: 'v210 100x56: ceil(100/48) x 128 x 56, as in FFmpeg 5.1.9 libavcodec/v210enc.c',
+  },
+];
+
+/** Exact rate as ffprobe tells it, `num/den`; a phone's variable rate has none that is true. */
+function rateOf(clip: ClipJson): string | null {
+  if (clip.frameRate === null || clip.name === 'IMG_0217.MOV') return null;
+  return `${clip.frameRate.num}/${clip.frameRate.den}`;
+}
+
+function ffprobe(path: string): {
+  streams: FfprobeStream[];
+  format: { duration?: string; size: string; tags?: { timecode?: string } };
+} {
   const done = spawnSync('ffprobe', ['-v', 'error', '-of', 'json', '-show_streams', '-show_format', path], {
     encoding: 'utf8',
   });
@@ -72,6 +100,22 @@ describe('a card is copied in', () => {
       );
       expect(clip.width, `${name}: width`).toBe(picture?.width ?? null);
       expect(clip.paths, name).toEqual([`Saltmarsh/Footage/Card 001/${name}`]);
+      const timecode = [outside.format, ...outside.streams]
+        .map(({ tags }) => tags?.timecode)
+        .find((text) => text !== undefined);
+      expect(clip.startTimecode, `${name}: timecode`).toBe(timecode ?? null);
+      if (rateOf(clip) !== null) expect(rateOf(clip), `${name}: rate`).toBe(picture?.r_frame_rate);
+      if (picture?.nb_frames !== undefined) expect(clip.frames, `${name}: frames`).toBe(Number(picture.nb_frames));
+      const seconds = Number(outside.format.duration);
+      expect(
+        Math.abs((clip.durationSeconds ?? 0) - seconds),
+        `${name}: ${clip.durationSeconds} s, ffprobe ${seconds} s`,
+      ).toBeLessThan(0.06);
+    }
+    for (const { name, codec, frameBytes, source } of publishedFrames) {
+      const clip = clipOf(clips, name);
+      expect(clip.codec, name).toMatch(codec);
+      expect((clip.videoBytes ?? 0) / (clip.frames ?? 0), source).toBe(frameBytes);
     }
     const sequence = clips.find((clip) => clip.fileCount === 24);
     expect(sequence).toMatchObject({ codec: 'DPX', frames: 24, kind: 'original', missingFrames: [] });

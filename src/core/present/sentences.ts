@@ -15,8 +15,14 @@ export function playSentence({ speed }: VolumeSnapshot): string {
   }
   const sum = `${what} needs ${formatRate(demandBps)} of the ${formatRate(readBudgetBps)} that may be asked for`;
   if (demandBps > readBudgetBps) return `No: ${sum}, ${formatRate(demandBps - readBudgetBps)} too much.`;
-  const more = anglesLeft === null ? '' : `; ${formatCount(anglesLeft, 'more angle')} of the largest would fit`;
-  return `Yes, if its declared speed is true: ${sum}${more}.`;
+  return `Yes, if its declared speed is true: ${sum}${moreAngles(anglesLeft)}.`;
+}
+
+function moreAngles(anglesLeft: number | null): string {
+  if (anglesLeft === null) return '';
+  return anglesLeft === 0
+    ? '; no further angle would fit'
+    : `; ${formatCount(anglesLeft, 'more angle')} of the largest would fit`;
 }
 
 /** How long, and how much, until there is no room? */
@@ -30,7 +36,8 @@ export function roomSentence({ capacity }: VolumeSnapshot): string {
   const time = lasts === null ? '' : `, about ${formatDuration(lasts)} of footage,`;
   const used =
     usedBytes === null || totalBytes === null ? '' : `; ${formatBytes(usedBytes)} of ${formatBytes(totalBytes)} in use`;
-  return `${formatBytes(roomBytes)}${time} until the ${formatBytes(reserveBytes)} kept free is touched${used}.`;
+  const until = reserveBytes === 0 ? 'it is full' : `the ${formatBytes(reserveBytes)} kept free is touched`;
+  return `${formatBytes(roomBytes)}${time} until ${until}${used}.`;
 }
 
 /** What would I lose if this volume failed now? `at` is the snapshot's instant. */
@@ -78,7 +85,9 @@ export function shortTime(time: IsoTime, at: IsoTime): string {
 }
 
 function formatWords(format: FormatSnapshot): string {
-  return `${formatName(format)} (${formatCount(format.clips, 'clip')}${format.bitrateBps === null ? '' : `, ${formatRate(format.bitrateBps)} each`})`;
+  const each = format.clips === 1 ? '' : ' each';
+  const rate = format.bitrateBps === null ? '' : `, ${formatRate(format.bitrateBps)}${each}`;
+  return `${formatName(format)} (${formatCount(format.clips, 'clip')}${rate})`;
 }
 
 /** `ProRes 3840x2160 at 25 fps`, as far as it is known. */

@@ -105,6 +105,6 @@ export function inWords(thrown: unknown): string {
   return thrown instanceof Error ? thrown.message : String(thrown);
 }
 
-export function codeOf(thrown: unknown): string | undefined {
+function codeOf(thrown: unknown): string | undefined {
   return (thrown as NodeJS.ErrnoException | null)?.code;
 }

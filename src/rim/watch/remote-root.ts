@@ -1,3 +1,4 @@
+import { messageOf } from '../../core/fault.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Clock, Evidence, Log, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
 import { unpackEvent } from './packing.ts';
@@ -55,7 +56,7 @@ export function remoteRoot(options: RemoteRootOptions): RemoteRoot {
 class ProcessRoot implements RemoteRoot {
   readonly #options: RemoteRootOptions;
   readonly #pending = new Map<number, Pending>();
-  #onEvent: ((event: RootEvent) => unknown) | null = null;
+  #onEvent: ((event: RootEvent) => void | Promise<void>) | null = null;
   #process: RootProcess | null = null;
   #mountPoint: string | null;
   #nextId = 1;
@@ -77,10 +78,10 @@ class ProcessRoot implements RemoteRoot {
     return this.#process?.pid ?? null;
   }
 
-  start(onEvent: (event: RootEvent) => void): void {
+  start(onEvent: (event: RootEvent) => void | Promise<void>): void {
     if (this.#onEvent !== null || this.#stopping) return;
     this.#onEvent = onEvent;
-    this.#emit({ type: 'state', state: 'starting', detail: null });
+    void this.#emit({ type: 'state', state: 'starting', detail: null });
     this.#launch();
   }
 
@@ -158,12 +159,9 @@ class ProcessRoot implements RemoteRoot {
   }
 
   #onChildEvent(event: RootEvent): void {
-    const taken = this.#emit(event);
-    if (event.type !== 'listing') return;
     const from = this.#process;
-    const answer = (): void => from?.send({ type: 'taken' });
-    // A listener that fails has its own way to say so; the sweep goes on.
-    Promise.resolve(taken).then(answer, answer);
+    const taken = this.#emit(event);
+    if (event.type === 'listing') void taken.then(() => from?.send({ type: 'taken' }));
   }
 
   /** Pings, and gives the process up when nothing at all has come from it for too long. */
@@ -191,7 +189,7 @@ class ProcessRoot implements RemoteRoot {
     const detail = `no answer for ${hungAfter} s`;
     this.#fail(`${root} does not answer`);
     log.warn({ root, pid: hung.pid, abandoned: this.#abandoned.size }, `${root}: ${detail}; its process is given up`);
-    this.#emit({ type: 'state', state: 'hung', detail });
+    void this.#emit({ type: 'state', state: 'hung', detail });
     hung.abandon();
     this.#restartLater();
   }
@@ -208,7 +206,7 @@ class ProcessRoot implements RemoteRoot {
     this.#cancelWatchdog?.();
     this.#fail(`the process for ${root} ${how}`);
     log.error({ root, pid: ended.pid, how }, `the process that watches ${root} ${how}; it is started again`);
-    this.#emit({ type: 'state', state: 'starting', detail: 'its process ended and is started again' });
+    void this.#emit({ type: 'state', state: 'starting', detail: 'its process ended and is started again' });
     this.#restartLater();
   }
 
@@ -248,7 +246,12 @@ class ProcessRoot implements RemoteRoot {
     this.#pending.clear();
   }
 
-  #emit(event: RootEvent): unknown {
-    return this.#onEvent?.(event);
+  /** Resolves when the listener is through; what it fails with is its own to tell. */
+  async #emit(event: RootEvent): Promise<void> {
+    try {
+      await this.#onEvent?.(event);
+    } catch (error) {
+      this.#options.log.error({ error: messageOf(error) }, `a root event was not dealt with: ${messageOf(error)}`);
+    }
   }
 }

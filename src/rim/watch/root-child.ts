@@ -66,7 +66,7 @@ class RootServer {
   #session: Session | null = null;
   #ahead = 0;
   #waiting: { done: Promise<void>; go: () => void } | null = null;
-  #checkSoon = false;
+  #suspect = false;
 
   constructor(options: ServeOptions) {
     this.#options = options;
@@ -111,7 +111,10 @@ class RootServer {
   /** Looks where the root is and acts on what has become of it. */
   #check(): void {
     const { root, mountOf } = this.#options;
-    const verdict = judgeRoot(lookAtRoot(this.#fs, root, mountOf), this.#found, this.#mountPoint);
+    // What seemed to have changed for a moment has ended the session, so it begins anew even if all is as before.
+    const watched = this.#suspect ? null : this.#found;
+    this.#suspect = false;
+    const verdict = judgeRoot(lookAtRoot(this.#fs, root, mountOf), watched, this.#mountPoint);
     if (verdict.is === 'same') return;
     this.#session?.close();
     this.#session = null;
@@ -142,10 +145,9 @@ class RootServer {
   #rootChanged(): boolean {
     const { root, mountOf } = this.#options;
     const changed = judgeRoot(lookAtRoot(this.#fs, root, mountOf), this.#found, this.#mountPoint).is !== 'same';
-    if (changed && !this.#checkSoon) {
-      this.#checkSoon = true;
+    if (changed && !this.#suspect) {
+      this.#suspect = true;
       setImmediate(() => {
-        this.#checkSoon = false;
         if (this.#timers.length > 0) this.#check();
       });
     }

@@ -1,4 +1,4 @@
-import { type ChildProcess, fork } from 'node:child_process';
+import { type ChildProcess, type ForkOptions, fork } from 'node:child_process';
 import type { Channel, FromChild, ToChild } from './protocol.ts';
 
 /** One forked process that serves a root. */
@@ -18,13 +18,17 @@ const KEPT_CHARACTERS = 2000;
 /** Reading 100,000 files once leaves 140 MB resident instead of 330, at the price of a fifth more time for the walk. */
 const NODE_OPTIONS = ['--optimize-for-size'];
 
-export const startProcess: StartProcess = (entry, argument) => {
+export const startProcess: StartProcess = (entry, argument) => forkProcess(entry, argument, {});
+
+/** The same under other circumstances: another user, another program in front of node. */
+export function forkProcess(entry: string, argument: string, circumstances: ForkOptions): RootProcess {
   const child = fork(entry, [argument], {
     serialization: 'advanced',
     // A process whose folder lies on a volume keeps that volume busy.
     cwd: '/',
     execArgv: NODE_OPTIONS,
     stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
+    ...circumstances,
   });
   let said = '';
   child.stderr?.setEncoding('utf8').on('data', (text: string) => {
@@ -44,7 +48,7 @@ export const startProcess: StartProcess = (entry, argument) => {
     },
     abandon: () => abandon(child),
   };
-};
+}
 
 function abandon(child: ChildProcess): void {
   child.removeAllListeners('message');

@@ -180,15 +180,14 @@ export class Survey {
     const reading = yield* readFolder(this.#options.place, dir);
     if (this.#over) return null;
     if (reading.kind === 'missing' || reading.kind === 'replaced') {
-      if (this.#options.rootChanged()) return null;
+      if (this.#hasGone()) return null;
       this.#folders.drop(dir);
       // What became of it is for the folder above to say.
       if (dir !== '') this.#urgent.add(dirName(dir));
       return null;
     }
-    if (reading.kind === 'read' && reading.files.length + reading.dirs.length === 0 && this.#options.rootChanged()) {
-      return null;
-    }
+    const looksEmpty = reading.kind === 'read' && reading.files.length + reading.dirs.length === 0;
+    if (looksEmpty && this.#hasGone()) return null;
     const content = reading.kind === 'read' ? reading : nothingBut({ path: dir, error: reading.error });
     this.#tellForeign(content.foreign);
     this.#mark(dir, { ...reading, complete: content.unreadable.length === 0 }, readAt);
@@ -201,6 +200,12 @@ export class Survey {
       unreadable: content.unreadable,
     });
     return reading.kind === 'read' ? reading : null;
+  }
+
+  /** The volume has gone: this survey ends here, so that no walk looks as if it had come through. */
+  #hasGone(): boolean {
+    if (!this.#over && this.#options.rootChanged()) this.close();
+    return this.#over;
   }
 
   #mark(dir: PathText, read: { ino: bigint; mtimeNs: bigint; complete: boolean }, readAt: number): void {

@@ -1,3 +1,4 @@
+import { basename } from 'node:path';
 import { watch } from 'chokidar';
 import { fromBytes, hasEscapes, joinPath } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
@@ -20,6 +21,8 @@ export interface TreeWatch {
   /** No call comes after this. Does not wait for what hangs. */
   close(): void;
 }
+
+const REWATCHED_MS = 300;
 
 /** How an invalid byte of a name arrives in an event: the name itself is lost. */
 const LOST_BYTES = '\uFFFD';
@@ -47,9 +50,18 @@ export function watchTree(options: TreeWatchOptions): TreeWatch {
     persistent: true,
     backend: 'native',
   });
-  watcher.on('raw', (_event: string, name: unknown, details: unknown) => {
-    const dir = relative(watchedPath(details));
+  let closed = false;
+  watcher.on('raw', (event: string, name: unknown, details: unknown) => {
+    const path = watchedPath(details);
+    const dir = relative(path);
     if (dir === null) return;
+    // A folder's own removal comes under its own name. If it was made again at once, with the same inode even, it has
+    // no watch until the package notices: what is in it by then is read.
+    if (event === 'rename' && name === basename(path)) {
+      setTimeout(() => {
+        if (!closed) options.onUnclear(dir);
+      }, REWATCHED_MS);
+    }
     if (typeof name !== 'string' || name.includes(LOST_BYTES)) options.onUnclear(dir);
     else if (name !== '') touched(joinPath(dir, toPathText(name)));
   });
@@ -64,6 +76,7 @@ export function watchTree(options: TreeWatchOptions): TreeWatch {
   watcher.on('error', (error) => options.onError(error as NodeJS.ErrnoException));
   return {
     close: () => {
+      closed = true;
       watcher.removeAllListeners();
       // An emitter without an error listener throws.
       watcher.on('error', () => {});

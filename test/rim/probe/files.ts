@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url';
 import type { FileStat } from '../../../src/core/model.ts';
 
 /** The committed clips. */
-export const media = fileURLToPath(new URL('../../fixtures/media', import.meta.url));
+const media = fileURLToPath(new URL('../../fixtures/media', import.meta.url));
 
 /** Every committed clip, the frames by their first. */
 export const fixtures: readonly string[] = [

@@ -109,16 +109,12 @@ export async function watched(over: Partial<RemoteRootOptions> = {}, ready = tru
   if (ready) {
     try {
       await picture.until('the first sweep', () => picture.count('swept') > 0);
-      await settleWatch(folder, picture);
+      // The watch is armed a little after the first sweep.
+      await new Promise((resolve) => setTimeout(resolve, 500));
     } catch (error) {
       await end();
       throw error;
     }
   }
   return { root, folder, picture, end };
-}
-
-/** The watch is armed a little after the sweep; a file that is seen at once shows that it is. */
-async function settleWatch(_folder: string, _picture: Picture): Promise<void> {
-  await new Promise((resolve) => setTimeout(resolve, 500));
 }
