@@ -1,5 +1,6 @@
 import { Fault } from '../core/fault.ts';
 import { type ClipJson, clipsTable } from '../core/present/clips-table.ts';
+import { terminalJson } from '../core/present/escape.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
@@ -16,6 +17,6 @@ export async function clipsVerb(
   if (clips === null) {
     throw new Fault('no-daemon', `no daemon runs on ${stateDir}: start one with 'headroomd run FOLDER'.`);
   }
-  io.out(options.json ? `${JSON.stringify(clips, null, 2)}\n` : clipsTable(clips, { width: Math.max(60, io.columns) }));
+  io.out(options.json ? `${terminalJson(clips)}\n` : clipsTable(clips, { width: Math.max(60, io.columns) }));
   return exitCodes.ok;
 }

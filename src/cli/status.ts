@@ -1,4 +1,4 @@
-import { display } from '../core/present/escape.ts';
+import { display, terminalJson } from '../core/present/escape.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { statusScreen } from '../core/present/status-screen.ts';
 import { composeClient } from '../daemon/compose-client.ts';
@@ -12,9 +12,7 @@ export async function statusVerb(io: CliIo, options: { state?: string; json?: bo
   const client = composeClient(stateDir);
   const live = (await client.ask('/api/snapshot')) as Snapshot | null;
   if (live !== null) {
-    io.out(
-      options.json ? `${JSON.stringify(live, null, 2)}\n` : statusScreen(live, { width: screenWidth(io), old: null }),
-    );
+    io.out(options.json ? `${terminalJson(live)}\n` : statusScreen(live, { width: screenWidth(io), old: null }));
     return exitCodes.ok;
   }
   io.err(`headroomd: no daemon runs on ${display(stateDir)}: start one with 'headroomd run FOLDER'.\n`);
@@ -22,9 +20,7 @@ export async function statusVerb(io: CliIo, options: { state?: string; json?: bo
   if (last === null) return exitCodes.noDaemon;
   const ageSeconds = Math.max(0, (Date.now() - last.writtenAt) / 1000);
   const old = markOld(JSON.parse(last.json) as Snapshot);
-  io.out(
-    options.json ? `${JSON.stringify(old, null, 2)}\n` : statusScreen(old, { width: screenWidth(io), old: ageSeconds }),
-  );
+  io.out(options.json ? `${terminalJson(old)}\n` : statusScreen(old, { width: screenWidth(io), old: ageSeconds }));
   return exitCodes.noDaemon;
 }
 

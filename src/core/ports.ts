@@ -36,9 +36,9 @@ export type RootEvent =
   | { type: 'files'; files: FileStat[] }
   /** These are no longer there (a file, or a folder with all below it). A hint: the next listing is the truth. */
   | { type: 'gone'; paths: PathText[] }
-  /** The first full sweep is through. */
+  /** A sweep of every folder is through: the first after a start, and each later one. */
   | { type: 'swept'; folders: number; files: number; seconds: number }
-  | { type: 'trouble'; kind: 'watch-limit' | 'watch-error' | 'unreadable-folder'; detail: string };
+  | { type: 'trouble'; kind: 'watch-limit' | 'watch-error' | 'other-file-system'; detail: string };
 
 /** May a process still write this file? `unknown` on remote mounts and for other users' processes. */
 export type Writers = 'none' | 'open' | 'unknown';
@@ -88,6 +88,8 @@ export interface FormatSum {
   frameRate: { num: number; den: number } | null;
   clips: number;
   bytes: number;
+  /** Bytes of the clips whose duration is known: what may be divided by the seconds. */
+  timedBytes: number;
   durationSeconds: number;
 }
 

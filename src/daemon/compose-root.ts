@@ -1,4 +1,5 @@
 import * as nodeFs from 'node:fs';
+import { outOfScope } from '../core/intake/scope.ts';
 import { toAbsolute } from '../rim/base/byte-path.ts';
 import { createProber } from '../rim/probe/pool.ts';
 import { mountOf } from '../rim/volume/mount.ts';
@@ -16,6 +17,7 @@ const prober = createProber({ now: () => performance.now() });
 
 serveRoot({
   ...given,
+  skip: outOfScope(given.scope),
   channel: processChannel(),
   probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
   mountOf: (path) => mountOf(nodeFs, path),

@@ -147,6 +147,7 @@ async function watchVolume(
   const root = remoteRoot({
     root: volume.path,
     settings: { sweepEvery: settings.arrivals.sweepEvery, fullSweepEvery: settings.arrivals.fullSweepEvery },
+    scope: { ingest: volume.ingest, ignore: volume.ignore },
     entry: rootEntry,
     clock: systemClock,
     log,

@@ -1,8 +1,12 @@
 import { type FoundGroup, findMulticam } from '../core/assess/multicam.ts';
 import { spansOf } from '../core/assess/spans.ts';
+import { clipRateBps } from '../core/assess/stream-load.ts';
 import type { Clip } from '../core/model.ts';
 import type { CataloguePort } from '../core/ports.ts';
 import type { KnownFootage } from './volume-source.ts';
+
+/** Among so many of the newest clips the newest picture is looked for. */
+const SOME = 50;
 
 export interface FootageView {
   /** The clips of this project changed: its multicam groups are looked for again in the next read. */
@@ -32,7 +36,9 @@ export function createFootageView(catalogue: CataloguePort, wantedCopies: number
     for (const volume of volumes) {
       if (newest.has(volume) && !dirtyVolumes.has(volume)) continue;
       dirtyVolumes.delete(volume);
-      const [clip] = await catalogue.clips({ volume, newest: 1 });
+      const latest = await catalogue.clips({ volume, newest: SOME });
+      // Sound and stills ask little of a volume; what was shot lately is what will be played.
+      const clip = latest.find((one) => one.facts.width !== null && clipRateBps(one) !== null);
       if (clip === undefined) newest.delete(volume);
       else newest.set(volume, clip);
     }

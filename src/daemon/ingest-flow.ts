@@ -44,6 +44,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   let placing: Placing | null = null;
   let work: Promise<void> = Promise.resolve();
   let stopped = false;
+  let sweptOnce = false;
 
   const board = createUnitBoard({
     volume: volume.name,
@@ -116,7 +117,9 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       case 'gone':
         return takeGone(event.paths);
       case 'swept':
-        return deps.swept(event);
+        if (!sweptOnce) deps.swept(event);
+        sweptOnce = true;
+        return;
       case 'trouble':
         return log.warn({ volume: volume.name, trouble: event.kind }, event.detail);
     }

@@ -3,9 +3,10 @@ import { isMedia } from '../core/intake/kind.ts';
 import { baseName, extension } from '../core/intake/path-text.ts';
 import { makePlacer, type Placer } from '../core/intake/place.ts';
 import { guessProjectRule } from '../core/intake/project-rule.ts';
+import { outOfScope } from '../core/intake/scope.ts';
 import { frameOf } from '../core/intake/sequence.ts';
 import { isTemporaryName } from '../core/intake/system-names.ts';
-import type { FileRecord, FileStat, PathText } from '../core/model.ts';
+import type { FileRecord, FileStat, PathText, Placement } from '../core/model.ts';
 import type { CataloguePort } from '../core/ports.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
 
@@ -68,12 +69,12 @@ function parse(text: string | null): { asked: unknown; rule: string; settled: bo
   return text === null ? null : JSON.parse(text);
 }
 
+const LEFT_OUT: Placement = { area: 'system', project: null, kind: 'other', reason: 'left out' };
+
 function makePlacing(volume: VolumeSettings, rule: string): Placing {
   const placer = makePlacer(rule, { shared: volume.shared, ignore: volume.ignore, rootName: baseName(volume.path) });
-  const place: Placer = (path) =>
-    isIngest(volume, path)
-      ? placer(path)
-      : { area: 'system', project: null, kind: 'other', reason: 'not an ingest folder' };
+  const leftOut = outOfScope(volume);
+  const place: Placer = (path) => (leftOut(path) ? LEFT_OUT : placer(path));
 
   function record(file: FileStat): FileRecord {
     const { area, project, kind } = place(file.path);
@@ -93,10 +94,4 @@ function makePlacing(volume: VolumeSettings, rule: string): Placing {
 function waitsFor(path: PathText, kind: FileRecord['kind']): boolean {
   if (isTemporaryName(baseName(path))) return true;
   return isMedia(kind, extension(path)) || kind === 'sidecar' || kind === 'still' || frameOf(path) !== null;
-}
-
-/** With ingest folders named, only they and the folders above them are looked at. */
-function isIngest({ ingest }: VolumeSettings, path: PathText): boolean {
-  if (ingest.length === 0) return true;
-  return ingest.some((folder) => path === folder || path.startsWith(`${folder}/`) || folder.startsWith(`${path}/`));
 }

@@ -104,7 +104,7 @@ function lighterFormat(group: MulticamGroup, format: FormatSum, budgetBps: numbe
   const { codec, width, height } = format;
   // Without a raster it is sound.
   if (codec === null || width === null || height === null || format.durationSeconds <= 0) return [];
-  const rate = format.bytes / format.durationSeconds;
+  const rate = format.timedBytes / format.durationSeconds;
   const spread = group.demandBps > 0 ? group.peakBps / group.demandBps : 1;
   const load = rate * group.angles * spread;
   if (load >= group.peakBps) return [];

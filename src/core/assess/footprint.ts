@@ -29,6 +29,8 @@ export interface ClipSum {
   frameRate: Ratio | null;
   clips: number;
   bytes: number;
+  /** Bytes of clips whose duration is known. */
+  timedBytes: number;
   durationMicros: number;
 }
 
@@ -71,9 +73,10 @@ export function addClip(to: Footprint, clip: Clip, times: 1 | -1): void {
   const frameRate = clip.facts.frameRate === null ? null : reduced(clip.facts.frameRate);
   const key = JSON.stringify([volume, area, project, kind, codec, width, height, frameRate?.num, frameRate?.den]);
   const format = { volume, area, project, kind, codec, width, height, frameRate };
-  const sum = to.clips.get(key) ?? { ...format, clips: 0, bytes: 0, durationMicros: 0 };
+  const sum = to.clips.get(key) ?? { ...format, clips: 0, bytes: 0, timedBytes: 0, durationMicros: 0 };
   sum.clips += times;
   sum.bytes += times * clip.bytes;
+  if (clip.facts.durationSeconds !== null) sum.timedBytes += times * clip.bytes;
   sum.durationMicros += times * durationMicros(clip.facts.durationSeconds);
   to.clips.set(key, sum);
 }
@@ -130,12 +133,13 @@ function foldClips(project: ProjectFootprint, sum: ClipSum, formats: Map<string,
   const key = JSON.stringify([project.volume, project.area, project.project, codec, width, height, frameRate]);
   let format = formats.get(key);
   if (format === undefined) {
-    format = { codec, width, height, frameRate, clips: 0, bytes: 0, durationSeconds: 0 };
+    format = { codec, width, height, frameRate, clips: 0, bytes: 0, timedBytes: 0, durationSeconds: 0 };
     formats.set(key, format);
     project.formats.push(format);
   }
   format.clips += sum.clips;
   format.bytes += sum.bytes;
+  format.timedBytes += sum.timedBytes;
   format.durationSeconds = addSeconds(format.durationSeconds, sum.durationMicros);
 }
 

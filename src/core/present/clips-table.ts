@@ -1,7 +1,7 @@
 import type { Clip, ClipFacts, ClipState, Kind, Ratio } from '../model.ts';
 import { formatBytes, formatCount, formatDuration, formatFrameRate } from '../units.ts';
 import { pathInJson } from './escape.ts';
-import { cell, wrap } from './text.ts';
+import { cell, columns, wrap } from './text.ts';
 
 /** The contract of `clips --json`. Bit rates in bits per second, as the trade reads them. Keys are only ever added. */
 export interface ClipJson {
@@ -107,7 +107,7 @@ function clipLines(clip: ClipJson, width: number): string[] {
     cell(formatBytes(clip.bytes), SIZE, 'right'),
     ...timecode,
   ].join('  ');
-  const flexible = width - '  '.length * 3 - fixed.length;
+  const flexible = width - '  '.length * 3 - columns(fixed);
   const name = Math.ceil(flexible / 2);
   const line = `  ${cell(clip.name, name)}  ${cell(pictureOf(clip), flexible - name)}  ${fixed}`;
   return [line.trimEnd(), ...troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '))];

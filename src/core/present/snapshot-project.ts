@@ -76,7 +76,7 @@ function formatOf(format: FormatSum): FormatSnapshot {
     clips: format.clips,
     bytes: format.bytes,
     durationSeconds: format.durationSeconds,
-    bitrateBps: format.durationSeconds > 0 ? format.bytes / format.durationSeconds : null,
+    bitrateBps: format.durationSeconds > 0 ? format.timedBytes / format.durationSeconds : null,
   };
 }
 

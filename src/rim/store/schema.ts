@@ -86,6 +86,7 @@ export const CATALOGUE: Schema = {
       rate_den REAL,
       clips INTEGER NOT NULL,
       bytes INTEGER NOT NULL,
+      timed_bytes INTEGER NOT NULL, -- of clips whose duration is known
       duration_us INTEGER NOT NULL
     ) STRICT, WITHOUT ROWID;
     `,

@@ -17,9 +17,9 @@ export function openSums(database: DatabaseSync): Sums {
   const dropFile = database.prepare('DELETE FROM file_sum WHERE key = ? AND files = 0');
   const addClip = database.prepare(`
     INSERT INTO clip_sum VALUES (:key, :volume, :area, :project, :kind, :codec, :width, :height, :rateNum, :rateDen,
-      :clips, :bytes, :durationMicros)
+      :clips, :bytes, :timedBytes, :durationMicros)
     ON CONFLICT (key) DO UPDATE SET clips = clips + excluded.clips, bytes = bytes + excluded.bytes,
-      duration_us = duration_us + excluded.duration_us`);
+      timed_bytes = timed_bytes + excluded.timed_bytes, duration_us = duration_us + excluded.duration_us`);
   const dropClip = database.prepare('DELETE FROM clip_sum WHERE key = ? AND clips = 0');
   const allFiles = database.prepare('SELECT * FROM file_sum');
   const allClips = database.prepare('SELECT * FROM clip_sum');
@@ -58,6 +58,7 @@ function toClipSum(row: Row): ClipSum {
     frameRate: num === null || den === null ? null : { num, den },
     clips: Number(row['clips']),
     bytes: Number(row['bytes']),
+    timedBytes: Number(row['timed_bytes']),
     durationMicros: Number(row['duration_us']),
   };
 }

@@ -1,3 +1,4 @@
+import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import type { PackedEvent } from './packing.ts';
 
@@ -14,6 +15,8 @@ export interface RootArguments {
   /** Absolute, plain text. */
   root: string;
   settings: WatchSettings;
+  /** What of the root is looked at. */
+  scope: ScopeSettings;
   /** Mount point that the root is known to lie on; without it the root is absent. `null`: not known yet. */
   mountPoint: string | null;
 }

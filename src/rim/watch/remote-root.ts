@@ -1,4 +1,5 @@
 import { messageOf } from '../../core/fault.ts';
+import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Clock, Evidence, Log, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
 import { unpackEvent } from './packing.ts';
@@ -9,6 +10,8 @@ export interface RemoteRootOptions {
   /** Absolute path of the watched tree. */
   root: string;
   settings: WatchSettings;
+  /** What of the root is looked at; everything but system names when left out. */
+  scope?: ScopeSettings;
   /** The program of the root's process: a `.ts` file that calls `serveRoot` with `processChannel()`. */
   entry: string;
   clock: Clock;
@@ -22,6 +25,7 @@ export interface RemoteRootOptions {
   startProcess?: StartProcess;
 }
 
+const EVERYTHING: ScopeSettings = { ingest: [], ignore: [] };
 const HUNG_AFTER = 10;
 const STOP_MS = 1500;
 const FIRST_PAUSE_MS = 500;
@@ -123,9 +127,9 @@ class ProcessRoot implements RemoteRoot {
   }
 
   #launch(): void {
-    const { root, settings, entry, clock } = this.#options;
+    const { root, settings, scope = EVERYTHING, entry, clock } = this.#options;
     const start = this.#options.startProcess ?? startProcess;
-    const started = start(entry, encodeArguments({ root, settings, mountPoint: this.#mountPoint }));
+    const started = start(entry, encodeArguments({ root, settings, scope, mountPoint: this.#mountPoint }));
     this.#process = started;
     this.#startedAt = clock.ticks();
     this.#heardAt = this.#startedAt;

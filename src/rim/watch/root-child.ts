@@ -1,7 +1,5 @@
 import * as nodeFs from 'node:fs';
 import { messageOf } from '../../core/fault.ts';
-import { baseName } from '../../core/intake/path-text.ts';
-import { systemName } from '../../core/intake/system-names.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Evidence, ProbeOutcome, RootEvent, RootState } from '../../core/ports.ts';
 import { type InspectFs, inspect } from './inspect.ts';
@@ -25,8 +23,8 @@ export interface ServeOptions {
   space: (path: string) => Space;
   /** Mount point the root is known to lie on, `null` when not known. */
   mountPoint?: string | null;
-  /** What is neither counted nor watched; system names when left out. */
-  skip?: (path: PathText) => boolean;
+  /** What is neither counted nor watched. */
+  skip: (path: PathText) => boolean;
   fs?: TreeFs & RootFs & InspectFs & ProcFs;
 }
 
@@ -49,11 +47,6 @@ export function serveRoot(options: ServeOptions): () => void {
   return () => server.stop();
 }
 
-/** System names are skipped; trash folders are walked, because their bytes count. */
-export function skipSystemNames(path: PathText): boolean {
-  return systemName(baseName(path), path.split('/').length - 1) === 'system';
-}
-
 class RootServer {
   readonly #options: ServeOptions;
   readonly #fs: TreeFs & RootFs & InspectFs & ProcFs;
@@ -71,7 +64,7 @@ class RootServer {
   constructor(options: ServeOptions) {
     this.#options = options;
     this.#fs = options.fs ?? (nodeFs as TreeFs & RootFs & InspectFs & ProcFs);
-    this.#skip = options.skip ?? skipSystemNames;
+    this.#skip = options.skip;
     this.#mountPoint = options.mountPoint ?? null;
   }
 

@@ -250,7 +250,7 @@ export class Survey {
       if (this.#told.has(path)) continue;
       this.#told.add(path);
       const detail = `${path} is another file system, which is not followed; to watch it, name it as a volume of its own`;
-      this.#options.emit({ type: 'trouble', kind: 'unreadable-folder', detail });
+      this.#options.emit({ type: 'trouble', kind: 'other-file-system', detail });
     }
   }
 }

@@ -104,6 +104,8 @@ describe('playing within the budget', () => {
     bytes: 6e9,
     durationSeconds: 1000,
     ...over,
+    // All of known duration.
+    timedBytes: over.bytes ?? 6e9,
   });
   const group = sampleGroup({ angles: 5, demandBps: 500e6, peakBps: 550e6 });
 

@@ -50,7 +50,7 @@ describe('running sums', () => {
           if (clip !== undefined) addClip(footprint, clip, -1);
         }
         for (const sum of footprint.clips.values())
-          expect(sum).toMatchObject({ clips: 0, bytes: 0, durationMicros: 0 });
+          expect(sum).toMatchObject({ clips: 0, bytes: 0, timedBytes: 0, durationMicros: 0 });
         expect(fold(footprint)).toEqual([]);
       }),
     );
@@ -73,8 +73,8 @@ describe('foldProjects', () => {
     addClip(footprint, clipOf([{ ...A, size: 9999 }], { ...PRORES_UHD25, frameRate: null, durationSeconds: null }), 1);
     const [project] = fold(footprint);
     expect(project?.formats).toMatchObject([
-      { frameRate: null, clips: 1, bytes: 9999, durationSeconds: 0 },
-      { frameRate: { num: 25, den: 1 }, clips: 2, bytes: 1007, durationSeconds: 20 },
+      { frameRate: null, clips: 1, bytes: 9999, timedBytes: 0, durationSeconds: 0 },
+      { frameRate: { num: 25, den: 1 }, clips: 2, bytes: 1007, timedBytes: 1007, durationSeconds: 20 },
     ]);
     expect(project?.footageClips).toEqual({ clips: 2, bytes: 10_999, durationMicros: 10_000_000 });
   });

@@ -50,10 +50,10 @@ describe('clock of a span', () => {
     expect(other - one).toBeCloseTo(30, 6);
   });
 
-  test('in any zone, with clocks that are seconds apart, spans lie as the takes did', () => {
+  test('in any zone, with recording clocks that are hours apart, spans lie as the takes did', () => {
     const take = fc.record({
       local: fc.integer({ min: 1, max: 4 * DAY }).filter((seconds) => seconds % DAY !== 0),
-      jitter: fc.integer({ min: -30, max: 30 }),
+      jitter: fc.integer({ min: -7200, max: 7200 }),
     });
     fc.assert(
       fc.property(

@@ -103,6 +103,7 @@ const FORMATS = [
     frameRate: { num: 25, den: 1 },
     clips: 4,
     bytes: 8e9,
+    timedBytes: 8e9,
     durationSeconds: 80,
   },
 ];

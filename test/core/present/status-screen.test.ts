@@ -29,6 +29,7 @@ const PRORES = {
   frameRate: { num: 25, den: 1 },
   clips: 30,
   bytes: 9e11,
+  timedBytes: 9e11,
   durationSeconds: 9000,
 };
 const AVC = {
@@ -38,6 +39,7 @@ const AVC = {
   frameRate: { num: 50, den: 1 },
   clips: 4,
   bytes: 1e10,
+  timedBytes: 1e10,
   durationSeconds: 1000,
 };
 
@@ -120,6 +122,17 @@ Page: http://127.0.0.1:4700/
   test('an undeclared speed promises nothing', () => {
     const text = screen({ volumes: [sampleVolume({ speed: { ...sampleVolume().speed, readBudgetBps: null } })] });
     expect(text).toMatch(/Play {2}Not known: .* would need\s+300 MB\/s/);
+  });
+
+  test('no bar is drawn of what is not known, or of no budget', () => {
+    const barsOf = (over: Parameters<typeof sampleVolume>[0]) =>
+      screen({ volumes: [sampleVolume(over)] }).match(/^ {8}[=.|]+$/gm)?.length ?? 0;
+    const { speed } = sampleVolume();
+    expect(barsOf({})).toBe(2);
+    expect(barsOf({ speed: { ...speed, readBudgetBps: null } })).toBe(1);
+    expect(barsOf({ speed: { ...speed, demandBps: null } })).toBe(1);
+    expect(barsOf({ speed: { ...speed, readBudgetBps: 0 } })).toBe(1);
+    expect(barsOf({ capacity: null })).toBe(1);
   });
 
   test('a volume that is away says so before its old figures', () => {

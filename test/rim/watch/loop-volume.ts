@@ -1,5 +1,5 @@
-import { execFileSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
@@ -16,12 +16,17 @@ export function loopVolume(): LoopVolume {
   const image = join(place, 'image');
   const mountPoint = join(place, 'stripe');
   mkdirSync(mountPoint);
-  execFileSync('truncate', ['-s', '24M', image]);
+  writeFileSync(image, '');
+  truncateSync(image, 24 * 1024 * 1024);
   execFileSync('mkfs.ext4', ['-q', '-F', image]);
   let mounted = false;
   const unmount = (): void => {
-    if (mounted) execFileSync('umount', [mountPoint]);
-    mounted = false;
+    // Busy for as long as the watching process happens to read a folder.
+    for (let attempt = 1; mounted && attempt <= 50; attempt += 1) {
+      mounted = spawnSync('umount', [mountPoint]).status !== 0;
+      if (mounted) execFileSync('sleep', ['0.02']);
+    }
+    if (mounted) throw new Error(`${mountPoint} cannot be unmounted: it stays busy`);
   };
   return {
     mountPoint,

@@ -1,4 +1,5 @@
 import * as nodeFs from 'node:fs';
+import { outOfScope } from '../../../src/core/intake/scope.ts';
 import { mountOf } from '../../../src/rim/volume/mount.ts';
 import { readSpace } from '../../../src/rim/volume/space.ts';
 import { processChannel } from '../../../src/rim/watch/process-channel.ts';
@@ -6,12 +7,13 @@ import { decodeArguments } from '../../../src/rim/watch/protocol.ts';
 import { serveRoot } from '../../../src/rim/watch/root-child.ts';
 
 /** The process of a root as the tests start it: the real rooms, with a prober that answers with the file's own name. */
-const { root, settings, mountPoint } = decodeArguments(process.argv[2]);
+const { root, settings, scope, mountPoint } = decodeArguments(process.argv[2]);
 
 serveRoot({
   root,
   settings,
   mountPoint,
+  skip: outOfScope(scope),
   channel: processChannel(),
   probe: async (file) => ({ ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: file }),
   mountOf: (path) => mountOf(nodeFs, path),

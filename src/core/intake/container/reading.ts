@@ -10,7 +10,7 @@ export const MAX_PARTS = 10_000;
 /** How much is looked at when the question is "was this part ever written". */
 export const TAIL_BYTES = 4096;
 
-export function u16be(bytes: Uint8Array, at: number): number {
+function u16be(bytes: Uint8Array, at: number): number {
   return (bytes[at] ?? 0) * 0x100 + (bytes[at + 1] ?? 0);
 }
 

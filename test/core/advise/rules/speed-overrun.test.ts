@@ -58,6 +58,7 @@ const AVC = {
   frameRate: { num: 50, den: 1 },
   clips: 4,
   bytes: 1e10,
+  timedBytes: 1e10,
   durationSeconds: 1000,
 };
 

@@ -1,0 +1,215 @@
+import { describe, expect, test } from 'vitest';
+import { DOORS, GB, MINUTE, newWorld, raiseCurtain, SECOND, type Stage, TB, take, type World } from './stage.ts';
+
+/** Whole days of the daemon, in process, on a clock that we turn: a concert with five cameras on a striped volume. */
+
+const room = (availableBytes: number) => ({ totalBytes: 8 * TB, freeBytes: availableBytes, availableBytes });
+const path = (camera: string) => `Tidewater Sessions/Footage/CAM_${camera}/${camera}001C001_270304_TS.mov`;
+const TIMECODES: Readonly<Record<string, string>> = {
+  A: '20:15:00:00',
+  B: '20:15:04:10',
+  C: '20:14:58:02',
+  D: '20:15:11:00',
+  E: '20:15:20:12',
+};
+
+/** A card is copied: the file grows for a minute with its writer open, pauses, and is whole when the writer is gone. */
+async function copyCard({ clock, root }: World, camera: string): Promise<void> {
+  const { size, probe } = take(camera, TIMECODES[camera] ?? '');
+  for (let part = 1; part <= 6; part++) {
+    root.put(path(camera), { size: Math.round((size * part) / 6), wholeness: 'cut', writers: 'open' });
+    await clock.advance(part === 3 ? 25 * SECOND : 10 * SECOND);
+  }
+  root.put(path(camera), { size, probe });
+  await clock.advance(3 * SECOND);
+}
+
+function raised(stage: Stage): string[] {
+  return stage.snapshot().advisories.map(({ kind, severity }) => `${kind} ${severity}`);
+}
+
+describe('a concert on five cameras', () => {
+  test('each card is a clip once, when it is whole; the sixth angle is too much, and that is said once', async () => {
+    const stage = await raiseCurtain(newWorld(room(6 * TB)));
+    for (const camera of ['A', 'B', 'C', 'D']) await copyCard(stage.world, camera);
+    await stage.world.clock.advance(MINUTE);
+    expect(stage.world.root.probed).toEqual(['A', 'B', 'C', 'D'].map(path));
+    // Four angles of 110 MB/s are 440 of the 630 MB/s that may be asked for.
+    expect(stage.snapshot().volumes[0]?.speed).toMatchObject({ demandBps: 440e6, readBudgetBps: 630e6, anglesLeft: 1 });
+    expect(stage.announced).toEqual([]);
+
+    await copyCard(stage.world, 'E');
+    expect(stage.snapshot().projects[0]?.multicam[0]).toMatchObject({
+      angles: 5,
+      demandBps: 550e6,
+      startsAt: expect.stringMatching(/^2027-03-04T21:15:.*\+01:00$/),
+    });
+    stage.world.root.put(path('F'), take('F', '20:15:22:00'));
+    await stage.world.clock.advance(MINUTE);
+    expect(raised(stage)).toEqual(['speed-overrun warning']);
+    expect(stage.snapshot().advisories[0]?.message).toMatch(
+      /6 angles of Tidewater Sessions at once needs 660 MB\/s, 30\.0 MB\/s more/,
+    );
+    await stage.world.clock.advance(30 * MINUTE);
+    expect(stage.announced).toEqual(['speed-overrun first']);
+
+    stage.world.root.remove('Tidewater Sessions/Footage/CAM_F');
+    await stage.world.clock.advance(5 * MINUTE);
+    expect(stage.announced).toEqual(['speed-overrun first', 'speed-overrun cleared']);
+    expect(stage.snapshot().projects[0]).toMatchObject({
+      clips: 5,
+      bytes: 330 * GB,
+      safety: { exposedBytes: 330 * GB },
+    });
+  });
+
+  test('a reader is pulled: told after ten minutes, and over when the card is copied again', async () => {
+    const stage = await raiseCurtain(newWorld(room(6 * TB)));
+    stage.world.root.put(path('A'), {
+      size: 20 * GB,
+      wholeness: 'cut',
+      writers: 'none',
+      detail: 'box mdat ends at 66,000,000,000 of 20,000,000,000 bytes',
+    });
+    await stage.world.clock.advance(9 * MINUTE);
+    expect(stage.snapshot().arrivals[0]).toMatchObject({ state: 'settling', reason: 'incomplete' });
+    expect(stage.announced).toEqual([]);
+    await stage.world.clock.advance(2 * MINUTE);
+    expect(stage.announced).toEqual(['arrival-stalled first']);
+    await copyCard(stage.world, 'A');
+    await stage.world.clock.advance(MINUTE);
+    expect(stage.announced).toEqual(['arrival-stalled first', 'arrival-stalled cleared']);
+    expect(stage.snapshot().projects[0]?.clips).toBe(1);
+  });
+});
+
+describe('a volume that fills', () => {
+  test('the reserve is touched, then hardly anything is left, then there is room again: three announcements', async () => {
+    const world = newWorld(room(1 * TB));
+    const stage = await raiseCurtain(world);
+    expect(raised(stage)).toEqual([]);
+    world.root.setSpace(room(0.79 * TB));
+    await world.clock.advance(2 * MINUTE);
+    expect(raised(stage)).toEqual(['capacity-reserve warning']);
+    world.root.setSpace(room(0.1 * TB));
+    await world.clock.advance(2 * MINUTE);
+    expect(raised(stage)).toEqual(['capacity-reserve critical']);
+    world.root.setSpace(room(2 * TB));
+    await world.clock.advance(5 * MINUTE);
+    expect(stage.announced).toEqual(['capacity-reserve first', 'capacity-reserve worse', 'capacity-reserve cleared']);
+  });
+
+  test('while it is critical it is said again once a day', async () => {
+    const world = newWorld(room(0.05 * TB));
+    const stage = await raiseCurtain(world);
+    await world.clock.advance(50 * 60 * MINUTE);
+    expect(stage.announced).toEqual([
+      'capacity-reserve first',
+      'capacity-reserve reminder',
+      'capacity-reserve reminder',
+    ]);
+  });
+});
+
+describe('a volume that goes away', () => {
+  test('at lunch: what was known stays, nothing is told as deleted, nothing is read again', async () => {
+    const world = newWorld(room(0.5 * TB));
+    const stage = await raiseCurtain(world);
+    await copyCard(world, 'A');
+    await world.clock.advance(2 * MINUTE);
+    const before = stage.snapshot();
+    const announced = [...stage.announced];
+    expect(announced).toEqual(['capacity-reserve first']);
+
+    world.root.setState('absent', 'nothing is mounted there');
+    await world.clock.advance(60 * MINUTE);
+    const away = stage.snapshot();
+    expect(away.volumes[0]).toMatchObject({ state: 'unknown', stale: true });
+    expect(away.projects).toEqual(before.projects);
+    expect(raised(stage)).toEqual(['capacity-reserve warning']);
+
+    world.root.setState('live');
+    await world.clock.advance(2 * MINUTE);
+    expect(stage.snapshot().volumes[0]).toMatchObject({ state: 'live', stale: false });
+    expect(stage.snapshot().projects).toEqual(before.projects);
+    expect(world.root.probed).toEqual([path('A')]);
+    expect(stage.announced).toEqual(announced);
+  });
+
+  test('a mount that hangs in mid-copy: the copy is taken when it answers again', async () => {
+    const world = newWorld(room(6 * TB));
+    const stage = await raiseCurtain(world);
+    const { size, probe } = take('A', '20:15:00:00');
+    world.root.put(path('A'), { size: size / 2, wholeness: 'cut', writers: 'open' });
+    await world.clock.advance(SECOND);
+    world.root.setState('hung', 'no answer for 10 s');
+    await world.clock.advance(5 * MINUTE);
+    expect(stage.snapshot().volumes[0]?.state).toBe('hung');
+    expect(stage.snapshot().projects[0]?.clips ?? 0).toBe(0);
+    world.root.putUnseen(path('A'), { size, probe });
+    world.root.setState('live');
+    await world.clock.advance(MINUTE);
+    expect(stage.snapshot().projects[0]).toMatchObject({ clips: 1, bytes: size });
+  });
+});
+
+describe('a daemon that is killed', () => {
+  test('in mid-copy: the next one knows all that was ready, and takes the rest', async () => {
+    const world = newWorld(room(6 * TB));
+    const first = await raiseCurtain(world);
+    await copyCard(world, 'A');
+    const { size, probe } = take('B', '20:15:04:10');
+    world.root.put(path('B'), { size: size / 2, wholeness: 'cut', writers: 'open' });
+    await world.clock.advance(2 * SECOND);
+    first.kill();
+    await world.clock.advance(MINUTE);
+    world.root.putUnseen(path('B'), { size, probe });
+
+    const second = await raiseCurtain(world);
+    await world.clock.advance(MINUTE);
+    expect(second.snapshot().projects[0]).toMatchObject({ clips: 2, bytes: 2 * size });
+    expect(world.root.probed).toEqual([path('A'), path('B')]);
+  });
+
+  test('with an advisory raised: the next one neither repeats nor forgets it', async () => {
+    const world = newWorld(room(0.5 * TB));
+    const first = await raiseCurtain(world);
+    world.root.put(path('A'), { size: 20 * GB, wholeness: 'cut' });
+    world.root.put(path('B'), { size: 4000, wholeness: 'not-media' });
+    await world.clock.advance(15 * MINUTE);
+    expect(first.announced.toSorted()).toEqual([
+      'arrival-refused first',
+      'arrival-stalled first',
+      'capacity-reserve first',
+    ]);
+    first.kill();
+    await world.clock.advance(10 * MINUTE);
+
+    const second = await raiseCurtain(world);
+    expect(raised(second).toSorted()).toEqual([
+      'arrival-refused warning',
+      'arrival-stalled warning',
+      'capacity-reserve warning',
+    ]);
+    await world.clock.advance(15 * MINUTE);
+    expect(raised(second).toSorted()).toEqual([
+      'arrival-refused warning',
+      'arrival-stalled warning',
+      'capacity-reserve warning',
+    ]);
+    expect(second.announced).toEqual([]);
+    world.root.remove(path('A'));
+    world.root.remove(path('B'));
+    world.root.setSpace(room(6 * TB));
+    await world.clock.advance(10 * MINUTE);
+    expect(second.announced.toSorted()).toEqual([
+      'arrival-refused cleared',
+      'arrival-stalled cleared',
+      'capacity-reserve cleared',
+    ]);
+  });
+
+  test('the story begins where it says', () => {
+    expect(new Date(DOORS).toISOString()).toBe('2027-03-04T18:00:00.000Z');
+  });
+});

@@ -1,0 +1,134 @@
+import type { Space } from '../../src/core/model.ts';
+import type { CataloguePort, LedgerPort, Log, ProbeOutcome } from '../../src/core/ports.ts';
+import type { Snapshot } from '../../src/core/present/snapshot.ts';
+import { type AssessFlow, createAssessFlow } from '../../src/daemon/assess-flow.ts';
+import { createIngestFlow, type IngestFlow } from '../../src/daemon/ingest-flow.ts';
+import { settingsForFolders } from '../../src/settings/folders.ts';
+import { fakeCatalogue } from '../fakes/catalogue.ts';
+import { type FakeClock, fakeClock } from '../fakes/clock.ts';
+import { fakeLedger } from '../fakes/ledger.ts';
+import { type FakeRoot, fakeRoot } from '../fakes/root.ts';
+
+/** 2027-03-04T18:00:00Z: doors of the invented concert. */
+export const DOORS = 1_804_183_200_000;
+export const SECOND = 1000;
+export const MINUTE = 60 * SECOND;
+export const GB = 1e9;
+export const TB = 1e12;
+
+/** What outlives a daemon: the disk, the two stores, and the time. */
+export interface World {
+  clock: FakeClock;
+  root: FakeRoot;
+  catalogue: CataloguePort;
+  ledger: LedgerPort;
+}
+
+export interface Stage {
+  world: World;
+  /** `kind event`, as they were announced, in order. */
+  announced: string[];
+  /** Messages of warnings and errors. */
+  warned: string[];
+  snapshot(): Snapshot;
+  /** The daemon is gone without a word, as after a SIGKILL. */
+  kill(): void;
+}
+
+export function newWorld(space: Space): World {
+  const ledger = fakeLedger();
+  const root = fakeRoot();
+  root.setSpace(space);
+  return { clock: fakeClock(DOORS), root, ledger, catalogue: fakeCatalogue(ledger) };
+}
+
+/** The daemon's flows as compose joins them, over one volume that gives 900 MB/s of which 630 may be asked for. */
+export async function raiseCurtain(world: World): Promise<Stage> {
+  const settings = settingsForFolders(['/media/stripe']);
+  const volume = {
+    ...(settings.volumes[0] as (typeof settings.volumes)[number]),
+    projects: '*',
+    speed: { readBps: 900e6, writeBps: 700e6 },
+  };
+  const announced: string[] = [];
+  const warned: string[] = [];
+  const keep = (_fields: object, message: string) => void warned.push(message);
+  const log: Log = { debug() {}, info() {}, warn: keep, error: keep };
+  let assess: AssessFlow | null = null;
+  const flow: IngestFlow = createIngestFlow({
+    volume,
+    limits: settings.arrivals,
+    root: world.root,
+    catalogue: world.catalogue,
+    clock: world.clock,
+    log,
+    ruleTold: () => {},
+    touched: (project) => assess?.touch(volume.name, project),
+    swept: () => {},
+  });
+  assess = createAssessFlow({
+    volumes: [
+      {
+        settings: volume,
+        fileSystem: 'ext4',
+        state: flow.state,
+        space: () => world.root.space(),
+        arrivals: flow.arrivals,
+      },
+    ],
+    catalogue: world.catalogue,
+    ledger: world.ledger,
+    notify: { announce: (event, advisory) => void announced.push(`${advisory.kind} ${event}`) },
+    clock: world.clock,
+    log,
+    thresholds: settings.thresholds,
+    context: () => ({ version: 'story', page: null, zone: 'Europe/Rome' }),
+    onSnapshot: () => {},
+  });
+  const playing = assess;
+  await playing.start();
+  await flow.start();
+  await world.clock.advance(2 * SECOND);
+  return {
+    world,
+    announced,
+    warned,
+    snapshot: playing.current,
+    kill() {
+      void flow.stop();
+      void playing.stop();
+    },
+  };
+}
+
+/** What the probe tells of a ten-minute take on one camera: 110 MB/s, timecode from a common clock. */
+export function take(camera: string, timecode: string): { size: number; probe: ProbeOutcome } {
+  const seconds = 600;
+  const size = seconds * 110e6;
+  const stat = { path: '', size, allocated: size, mtimeNs: 0n, ctimeNs: 0n, dev: 0n, ino: 0n, nlink: 1 };
+  const tracks = [
+    {
+      '@type': 'General',
+      Format: 'MPEG-4',
+      Format_Profile: 'QuickTime',
+      Duration: String(seconds),
+      Encoded_Date: '2027-03-04 20:15:00 UTC',
+    },
+    {
+      '@type': 'Video',
+      Format: 'ProRes',
+      Format_Profile: '422 HQ',
+      Width: '3840',
+      Height: '2160',
+      FrameRate_Mode: 'CFR',
+      FrameRate_Num: '25',
+      FrameRate_Den: '1',
+      FrameRate: '25.000',
+      FrameCount: String(seconds * 25),
+      Duration: String(seconds),
+      StreamSize: String(size),
+    },
+    { '@type': 'Other', Type: 'Time code', TimeCode_FirstFrame: timecode, Title: `${camera}001` },
+  ];
+  return { size, probe: { ok: true, raw: { tracks }, stat } };
+}
