@@ -6,7 +6,8 @@ import { ensurePackages } from './packages.ts';
 
 /**
  * The test command. `check`: types, lint with layers, unused code, unit tests; under a minute. `all`: that, and the
- * tests with real processes and real media. Ends with one line `N passed, N failed, N skipped`.
+ * tests with real processes and real media. `long`: all, with random tests and kills twenty times as many.
+ * Ends with one line `N passed, N failed, N skipped`.
  */
 interface Step {
   name: string;
@@ -74,18 +75,20 @@ function countsIn(file: string): Counts {
 }
 
 async function main(what: string | undefined): Promise<number> {
-  if (what !== 'check' && what !== 'all') {
-    console.error('usage: node test/run.ts check|all');
+  if (what !== 'check' && what !== 'all' && what !== 'long') {
+    console.error('usage: node test/run.ts check|all|long');
     return 2;
   }
-  if (what === 'all' && !ensurePackages()) return 1;
+  if (what === 'long') process.env['HEADROOMD_EFFORT'] ??= '20';
+  const whole = what !== 'check';
+  if (whole && !ensurePackages()) return 1;
   const scratch = mkdtempSync(join(tmpdir(), 'headroomd-tests-'));
   try {
     const unit = join(scratch, 'unit.json');
     const suites = [unit];
     let good = (await Promise.all(house.map(runAndTell))).every(Boolean);
-    good = (await runAndTell(vitest('unit', unit, what === 'all' ? ['--coverage'] : []))) && good;
-    if (what === 'all') {
+    good = (await runAndTell(vitest('unit', unit, whole ? ['--coverage'] : []))) && good;
+    if (whole) {
       for (const project of ['real', 'whole']) {
         const counts = join(scratch, `${project}.json`);
         suites.push(counts);

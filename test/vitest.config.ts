@@ -1,4 +1,5 @@
 import { defineConfig } from 'vitest/config';
+import { effort } from './effort.ts';
 
 /**
  * Three projects: `unit` (pure rooms, fakes, small files; part of `npm run check`), and in `npm test` only `real`
@@ -11,24 +12,26 @@ export default defineConfig({
       {
         test: {
           name: 'unit',
+          setupFiles: ['test/effort.ts'],
           include: ['test/{core,settings,settings-wrong,daemon,cli,stories,house}/**/*.test.ts'],
-          testTimeout: 15_000,
+          testTimeout: 15_000 * effort,
         },
       },
       {
         test: {
           name: 'real',
+          setupFiles: ['test/effort.ts'],
           include: ['test/{rim,contracts}/**/*.test.ts'],
-          testTimeout: 60_000,
-          hookTimeout: 60_000,
+          testTimeout: 60_000 * effort,
+          hookTimeout: 60_000 * effort,
         },
       },
       {
         test: {
           name: 'whole',
           include: ['test/{outside,process}/**/*.test.ts'],
-          testTimeout: 120_000,
-          hookTimeout: 120_000,
+          testTimeout: 120_000 * effort,
+          hookTimeout: 120_000 * effort,
           fileParallelism: false,
         },
       },

@@ -2,6 +2,7 @@ import { cpSync, mkdirSync, readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, expect, test } from 'vitest';
+import { effort } from '../effort.ts';
 import { type Bench, bench, type ClipJson, copySlowly, media, type Running, until } from './headroomd.ts';
 
 /** SIGKILL at arbitrary moments of an ingest, then a new start: the same catalogue as without any kill. */
@@ -10,6 +11,8 @@ const benches: Bench[] = [];
 afterEach(async () => {
   for (const one of benches.splice(0)) await one.clear();
 });
+
+const kills = 5 * effort;
 
 const names = readdirSync(media).filter((name) => statSync(join(media, name)).isFile());
 
@@ -41,7 +44,7 @@ async function complete(daemon: Running): Promise<void> {
   await sleep(1000);
 }
 
-test('killed five times during a card, the catalogue is the same as without', async () => {
+test(`killed ${kills} times during a card, the catalogue is the same as without`, async () => {
   const calm = place();
   const undisturbed = await calm.bench.start();
   await copyCard(calm.card);
@@ -51,9 +54,9 @@ test('killed five times during a card, the catalogue is the same as without', as
 
   const rough = place();
   const copying = copyCard(rough.card);
-  for (let kill = 0; kill < 5; kill++) {
+  for (let kill = 0; kill < kills; kill++) {
     const daemon = await rough.bench.start();
-    await sleep(300 + 310 * kill);
+    await sleep(200 + ((kill * 310) % 1700));
     await daemon.end('SIGKILL');
   }
   await copying;

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { FullSettings } from '../../src/settings/full-settings.ts';
 import { parseSettings } from '../../src/settings/parse.ts';
+import { runs } from '../effort.ts';
 import { annotated, HOME, withDefaults, wrongCases, wrongText } from './configuration-file.ts';
 
 function settingsOf(text: string): FullSettings {
@@ -182,7 +183,7 @@ describe('any text', () => {
         const result = parseSettings(text, { homeDir: HOME });
         expect(result.ok || result.problems.length).toBeTruthy();
       }),
-      { numRuns: 500 },
+      { numRuns: runs(500) },
     );
   });
 
@@ -202,7 +203,7 @@ describe('any text', () => {
           expect(`${problem.key}${problem.expected}${problem.found}${problem.hint}`).not.toMatch(/[\p{Cc}\p{Cf}]/u);
         }
       }),
-      { numRuns: 400 },
+      { numRuns: runs(400) },
     );
   });
 });

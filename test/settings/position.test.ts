@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { parseSettings } from '../../src/settings/parse.ts';
 import { parseTree, placeOf, plainValue } from '../../src/settings/position.ts';
 import type { SettingsProblem } from '../../src/settings/settings.ts';
+import { runs } from '../effort.ts';
 import { HOME, wrongCases, wrongText } from './configuration-file.ts';
 
 function problemsOf(text: string): SettingsProblem[] {
@@ -88,7 +89,7 @@ describe('lines put in between', () => {
           expect(problemsOf(`${mark ? '\uFEFF' : ''}${withInserted(text, inserted, lineEnd)}`)).toEqual(expected);
         },
       ),
-      { numRuns: 500 },
+      { numRuns: runs(500) },
     );
   });
 });

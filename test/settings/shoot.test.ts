@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { parseDay, parseRaster, parseRate } from '../../src/settings/shoot.ts';
+import { runs } from '../effort.ts';
 
 describe('rates', () => {
   // SMPTE ST 12-1: the 30-frame family runs at 30/1.001; 24 and 60 likewise (23.976 = 24000/1001, 59.94 = 60000/1001).
@@ -51,7 +52,7 @@ describe('days', () => {
         const text = `${year}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
         expect(parseDay(text).ok).toBe(calendarHas(text));
       }),
-      { numRuns: 2000 },
+      { numRuns: runs(2000) },
     );
   });
 

@@ -27,7 +27,7 @@ export async function askDaemon(socket: string, path: string): Promise<unknown> 
 
 function get(socketPath: string, path: string): Promise<unknown> {
   return new Promise((resolve, reject) => {
-    const asked = request({ socketPath, path, timeout: patienceMs }, (response) => {
+    const asked = request({ socketPath, path, timeout: patienceMs, agent: false }, (response) => {
       const chunks: Buffer[] = [];
       response.on('data', (chunk: Buffer) => chunks.push(chunk));
       response.on('error', reject);

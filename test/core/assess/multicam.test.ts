@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { findMulticam } from '../../../src/core/assess/multicam.ts';
 import { type ClipSpan, spansOf } from '../../../src/core/assess/spans.ts';
 import { groupLoad } from '../../../src/core/assess/stream-load.ts';
+import { runs } from '../../effort.ts';
 import { NOON, sampleClip } from '../samples.ts';
 
 function span(camera: string | null, startSeconds: number, endSeconds: number, over: Partial<ClipSpan> = {}): ClipSpan {
@@ -136,7 +137,7 @@ describe('against brute force', () => {
         }));
         expect(found).toEqual(bruteForce(spans));
       }),
-      { numRuns: 400 },
+      { numRuns: runs(400) },
     );
   });
 });

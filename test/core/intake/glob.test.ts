@@ -2,6 +2,7 @@ import { matchesGlob } from 'node:path/posix';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { compileGlob, compileIgnore } from '../../../src/core/intake/glob.ts';
+import { runs } from '../../effort.ts';
 
 const MILLISECONDS = 1;
 
@@ -75,7 +76,7 @@ test('agrees with the matcher of node:path', () => {
         ]);
       },
     ),
-    { numRuns: 3000 },
+    { numRuns: runs(3000) },
   );
 });
 

@@ -10,6 +10,7 @@ import {
   stem,
   toUtf8,
 } from '../../../src/core/intake/path-text.ts';
+import { runs } from '../../effort.ts';
 
 const bytes = (...values: number[]) => Uint8Array.from(values);
 const utf8 = (text: string) => new TextEncoder().encode(text);
@@ -71,7 +72,7 @@ describe('properties', () => {
         expect(LONE_SURROGATE.test(text)).toBe(false);
         expect(JSON.parse(JSON.stringify(text))).toBe(text);
       }),
-      { numRuns: 2000 },
+      { numRuns: runs(2000) },
     );
   });
 

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Wholeness } from '../../../src/core/ports.ts';
+import { runs } from '../../effort.ts';
 import { type Deed, type FakeFile, play, type Stage } from './copy-play.ts';
 import { LIMITS } from './settle-walk.ts';
 
@@ -170,7 +171,7 @@ describe('a copy is complete once, never early, and soon after its end', () => {
       fc.property(copy, fc.constantFrom(...local), (given, [, make]) => {
         latencies.push(latencyOf(make(given)));
       }),
-      { numRuns: 400 },
+      { numRuns: runs(400) },
     );
     const sorted = latencies.toSorted((a, b) => a - b);
     expect(sorted[Math.floor(sorted.length * 0.5)]).toBeLessThan(0.5 * SECOND);

@@ -10,6 +10,7 @@ import {
 } from '../../../src/core/intake/settle-state.ts';
 import type { FileStat } from '../../../src/core/model.ts';
 import type { Evidence, Wholeness, Writers } from '../../../src/core/ports.ts';
+import { runs } from '../../effort.ts';
 import { LIMITS, NEVER, stat } from './settle-walk.ts';
 
 describe('properties', () => {
@@ -124,7 +125,7 @@ describe('properties', () => {
             if (!/xml|prproj|part$/.test(name)) expect([name, writer]).not.toEqual([name, 'open']);
         }
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     );
   });
 
@@ -136,7 +137,7 @@ describe('properties', () => {
         else expect(['ready', 'refused', 'stalled']).toContain(state.phase);
         expect(state.bytes).toBe([...files.values()].reduce((sum, file) => sum + file.stat.size, 0));
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     );
   });
 
@@ -155,7 +156,7 @@ describe('properties', () => {
         ];
         expect(end(live(broken))).toEqual(end(live(straight)));
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     );
   });
 

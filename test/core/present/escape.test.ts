@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { display, displayOrNull, pathInJson, terminalJson } from '../../../src/core/present/escape.ts';
+import { runs } from '../../effort.ts';
 
 describe('display', () => {
   test.each([
@@ -31,7 +32,7 @@ describe('display', () => {
           expect({ code, unsafe: control || bidi || isolate || byte }).toEqual({ code, unsafe: false });
         }
       }),
-      { numRuns: 500 },
+      { numRuns: runs(500) },
     );
   });
 

@@ -6,6 +6,7 @@ import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
 import { statusScreen } from '../../../src/core/present/status-screen.ts';
+import { runs } from '../../effort.ts';
 import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
@@ -198,7 +199,7 @@ describe('whatever the names are', () => {
           }
         },
       ),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     );
   });
 

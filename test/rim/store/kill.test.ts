@@ -4,10 +4,11 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { DatabaseSync } from 'node:sqlite';
 import { expect, test } from 'vitest';
+import { runs } from '../../effort.ts';
 import { faultOf, stateFolders, storedAndRecounted } from './state-folder.ts';
 
 const { folder, open, cleanup } = stateFolders();
-const ROUNDS = 10;
+const ROUNDS = runs(10);
 
 /** Runs the writer until it has acknowledged `least` batches, kills it some ms later, and returns what it acknowledged. */
 async function killedWriter(stateDir: string, round: number, least: number, delayMs: number): Promise<string[]> {

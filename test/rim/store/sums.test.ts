@@ -4,6 +4,7 @@ import { expect, test } from 'vitest';
 import type { Area, FileRecord, Kind } from '../../../src/core/model.ts';
 import type { CataloguePort } from '../../../src/core/ports.ts';
 import { clipOf, someFile, statOf } from '../../contracts/catalogue.material.ts';
+import { runs } from '../../effort.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
 import { stateFolders, storedAndRecounted } from './state-folder.ts';
 
@@ -102,6 +103,6 @@ test('after any history: same answers as a plain recount in memory, sums as coun
       const { stored, recounted } = storedAndRecounted(join(stateDir, 'catalogue.db'));
       expect(stored).toEqual(recounted);
     }),
-    { numRuns: 40 },
+    { numRuns: runs(40) },
   );
 }, 60_000);

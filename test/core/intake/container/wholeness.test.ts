@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { wholeness } from '../../../../src/core/intake/container/wholeness.ts';
+import { runs } from '../../../effort.ts';
 import { ascii, be32, box, clip, clips, join, judge, judgeCounting, le32, preallocated } from './media.ts';
 
 const provable = clips('mov', 'mp4', 'mxf', 'wav', 'dpx');
@@ -264,7 +265,7 @@ describe('damaged at random', () => {
           );
         },
       ),
-      { numRuns: 600 },
+      { numRuns: runs(600) },
     );
   });
 
@@ -283,7 +284,7 @@ describe('damaged at random', () => {
         const { verdict } = judge(join(ascii(start), rest), 'a.mov');
         expect(verdict).not.toBe('not-media');
       }),
-      { numRuns: 600 },
+      { numRuns: runs(600) },
     );
   });
 });

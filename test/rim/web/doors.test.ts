@@ -1,0 +1,172 @@
+import { existsSync, mkdirSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { request } from 'node:http';
+import { connect, createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { askDaemon } from '../../../src/rim/web/ask.ts';
+import { type Door, openControlDoor, openPageDoor } from '../../../src/rim/web/doors.ts';
+import type { WebSource } from '../../../src/rim/web/routes.ts';
+
+const token = 'ab'.repeat(32);
+const source: WebSource = {
+  snapshot: () => ({ version: 'x' }),
+  clips: async ({ project }) => [{ project: project ?? 'all' }],
+  page: () => '<!doctype html><title>page</title>',
+};
+let folder: string;
+let doors: Door[];
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'headroomd-doors-'));
+  doors = [];
+});
+afterEach(async () => {
+  for (const door of doors) await door.close();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+interface Answer {
+  status: number;
+  headers: Record<string, string | string[] | undefined>;
+  body: string;
+}
+
+function get(port: number, path: string, headers: Record<string, string> = {}, method = 'GET'): Promise<Answer> {
+  return new Promise((resolve, reject) => {
+    const asked = request({ host: '127.0.0.1', port, path, method, headers }, (response) => {
+      let body = '';
+      response.on('data', (chunk) => {
+        body += chunk;
+      });
+      response.on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, body }));
+    });
+    asked.on('error', reject);
+    asked.end();
+  });
+}
+
+async function page(): Promise<number> {
+  const door = await openPageDoor(0, token, source);
+  doors.push(door);
+  return Number(new URL(door.address).port);
+}
+
+describe('the page', () => {
+  const cookie = { cookie: `other=1; headroomd=${token}` };
+
+  test('is served to who has the token, on loopback alone', async () => {
+    const port = await page();
+    expect(await get(port, '/', cookie)).toMatchObject({ status: 200, body: '<!doctype html><title>page</title>' });
+    expect(JSON.parse((await get(port, '/api/snapshot', cookie)).body)).toEqual({ version: 'x' });
+    expect(JSON.parse((await get(port, '/api/clips?project=Saltmarsh', cookie)).body)).toEqual([
+      { project: 'Saltmarsh' },
+    ]);
+    const { headers } = await get(port, '/', cookie);
+    expect(headers['content-security-policy']).toContain("default-src 'none'");
+    expect(headers['cache-control']).toBe('no-store');
+  });
+
+  test('a token in the address is exchanged for a strict cookie, and leaves the address', async () => {
+    const port = await page();
+    const answer = await get(port, `/?token=${token}`);
+    expect(answer.status).toBe(303);
+    expect(answer.headers['location']).toBe('/');
+    expect(answer.headers['set-cookie']?.[0]).toMatch(
+      new RegExp(`^headroomd=${token}; HttpOnly; SameSite=Strict; Path=/`),
+    );
+  });
+
+  test.each([
+    ['no token', {}],
+    ['a wrong token', { cookie: `headroomd=${'cd'.repeat(32)}` }],
+    ['a token that is too short', { cookie: 'headroomd=ab' }],
+    ['an empty token', { cookie: 'headroomd=' }],
+  ])('refuses %s, everywhere, and says how to come by it', async (_what, headers) => {
+    const port = await page();
+    for (const path of ['/', '/api/snapshot', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {
+      const answer = await get(port, path, headers);
+      expect(answer.status, path).toBe(403);
+      expect(answer.body).toContain('headroomd status');
+      expect(answer.body).not.toContain(token);
+    }
+  });
+
+  test('refuses other hosts, with the right token too (DNS rebinding)', async () => {
+    const port = await page();
+    for (const host of ['example.org', `example.org:${port}`, '127.0.0.1', '127.0.0.1:1', `0.0.0.0:${port}`]) {
+      expect((await get(port, '/api/snapshot', { ...cookie, host })).status, host).toBe(421);
+      expect((await get(port, `/?token=${token}`, { host })).status, host).toBe(421);
+    }
+    expect((await get(port, '/', { ...cookie, host: `localhost:${port}` })).status).toBe(200);
+  });
+
+  test('other methods and addresses change nothing and fail cleanly', async () => {
+    const port = await page();
+    for (const method of ['POST', 'PUT', 'DELETE'])
+      expect((await get(port, '/api/snapshot', cookie, method)).status).toBe(404);
+    expect((await get(port, '/../../etc/passwd', cookie)).status).toBe(404);
+    expect((await get(port, '/nowhere', cookie)).status).toBe(404);
+  });
+
+  test('what is no HTTP at all leaves it standing', async () => {
+    const port = await page();
+    const socket = connect(port, '127.0.0.1');
+    socket.on('error', () => {}).resume();
+    socket.end('\u0000\u0001\u0002 nonsense\r\n\r\n');
+    await new Promise((resolve) => socket.once('close', resolve));
+    expect((await get(port, '/', cookie)).status).toBe(200);
+  });
+
+  test('a busy port is told with what to do', async () => {
+    const taken = createServer().listen(0, '127.0.0.1');
+    await new Promise((resolve) => taken.once('listening', resolve));
+    const address = taken.address();
+    const port = typeof address === 'object' && address !== null ? address.port : 0;
+    await expect(openPageDoor(port, token, source)).rejects.toMatchObject({
+      code: 'port-busy',
+      message: expect.stringMatching(new RegExp(`Port ${port} is taken .* Name a free one with --port N`)),
+    });
+    taken.close();
+  });
+});
+
+describe('the control socket', () => {
+  test("is the user's alone, answers, and is gone after", async () => {
+    const path = join(folder, 'control.sock');
+    const door = await openControlDoor(path, source);
+    expect(statSync(path).mode & 0o777).toBe(0o600);
+    expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
+    expect(await askDaemon(path, '/api/clips?project=A%26B')).toEqual([{ project: 'A&B' }]);
+    await door.close();
+    expect(existsSync(path)).toBe(false);
+    expect(await askDaemon(path, '/api/snapshot')).toBeNull();
+  });
+
+  test('a socket left by a killed daemon is replaced', async () => {
+    const path = join(folder, 'control.sock');
+    writeFileSync(path, '');
+    doors.push(await openControlDoor(path, source));
+    expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
+  });
+
+  test('works in a folder whose path is longer than a socket address', async () => {
+    const deep = join(folder, 'x'.repeat(100), 'y'.repeat(100));
+    mkdirSync(deep, { recursive: true });
+    const path = join(deep, 'control.sock');
+    const door = await openControlDoor(path, source);
+    expect(statSync(path).isSocket()).toBe(true);
+    expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
+    await door.close();
+    expect(existsSync(path)).toBe(false);
+  });
+
+  test('an answer that is none is told', async () => {
+    const path = join(folder, 'control.sock');
+    doors.push(await openControlDoor(path, source));
+    await expect(askDaemon(path, '/nowhere')).rejects.toMatchObject({
+      code: 'daemon-unreachable',
+      message: expect.stringContaining('404'),
+    });
+  });
+});
