@@ -2,8 +2,8 @@ import { spawnSync } from 'node:child_process';
 import { cpSync, lstatSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { toFileStat } from '../../src/rim/base/file-stat.ts';
 import { createProber, type Prober } from '../../src/rim/probe/pool.ts';
-import { toFileStat } from '../../src/rim/watch/read-folder.ts';
 import { media } from '../process/headroomd.ts';
 import { type Figure, median } from './figure.ts';
 

@@ -1,3 +1,4 @@
+import { NO_FACTS } from '../../src/core/intake/clip.ts';
 import type { Clip, ClipFacts, FileRecord, FileStat } from '../../src/core/model.ts';
 
 /** A camera file of the invented concert, ready, on volume `stripe`. */
@@ -25,32 +26,6 @@ export function statOf(file: FileRecord, changes: Partial<FileStat> = {}): FileS
   const { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink } = file;
   return { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink, ...changes };
 }
-
-const NO_FACTS: ClipFacts = {
-  container: null,
-  codec: null,
-  profile: null,
-  width: null,
-  height: null,
-  frameRate: null,
-  variableRate: null,
-  scan: null,
-  bitDepth: null,
-  chroma: null,
-  durationSeconds: null,
-  frames: null,
-  videoBytes: null,
-  videoBitrate: null,
-  overallBitrate: null,
-  startTimecode: null,
-  dropFrame: null,
-  reel: null,
-  camera: null,
-  recordedAt: null,
-  recordedAtBasis: null,
-  audioTracks: null,
-  audioChannels: null,
-};
 
 export const PRORES_UHD25: Partial<ClipFacts> = {
   container: 'QuickTime',

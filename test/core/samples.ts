@@ -1,36 +1,11 @@
 import type { Assessment, MulticamGroup, VolumeAssessment } from '../../src/core/assess/assessment.ts';
+import { NO_FACTS } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/ports.ts';
 
 /** 2027-03-04T12:00:00Z, a shooting day of the invented concert. */
 export const NOON = 1_804_161_600_000;
 export const SECOND = 1000;
-
-const NO_FACTS: ClipFacts = {
-  container: null,
-  codec: null,
-  profile: null,
-  width: null,
-  height: null,
-  frameRate: null,
-  variableRate: null,
-  scan: null,
-  bitDepth: null,
-  chroma: null,
-  durationSeconds: null,
-  frames: null,
-  videoBytes: null,
-  videoBitrate: null,
-  overallBitrate: null,
-  startTimecode: null,
-  dropFrame: null,
-  reel: null,
-  camera: null,
-  recordedAt: null,
-  recordedAtBasis: null,
-  audioTracks: null,
-  audioChannels: null,
-};
 
 /** A ready original of "Tidewater Sessions", 10 s of 100 MB/s; `facts` are laid over a plain 25 fps picture. */
 export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Partial<ClipFacts> = {}): Clip {

@@ -2,7 +2,7 @@ import type { Clip, ClipFacts, Instant } from '../model.ts';
 import type { GroupedClip } from './group.ts';
 
 /** What is known of a clip that no reader could read: nothing. Its bytes count all the same. */
-const NO_FACTS: ClipFacts = {
+export const NO_FACTS: ClipFacts = {
   container: null,
   codec: null,
   profile: null,

@@ -1,6 +1,7 @@
 import { closeSync, constants, fstatSync, openSync, readSync } from 'node:fs';
 import { getSystemErrorMessage } from 'node:util';
 import type { FileStat } from '../../core/model.ts';
+import { toFileStat } from '../base/file-stat.ts';
 
 /** A file that was opened for reading, and what was known of it at that moment. */
 export interface OpenFile {
@@ -43,16 +44,7 @@ function openQuietly(path: Buffer | string, flags: number): number {
 export function statOf(fd: number, { path }: Pick<FileStat, 'path'>): FileStat {
   const told = fstatSync(fd, { bigint: true });
   if (!told.isFile()) throw new Error('it is no longer a regular file');
-  return {
-    path,
-    size: Number(told.size),
-    allocated: Number(told.blocks) * 512,
-    mtimeNs: told.mtimeNs,
-    ctimeNs: told.ctimeNs,
-    dev: told.dev,
-    ino: told.ino,
-    nlink: Number(told.nlink),
-  };
+  return toFileStat(path, told);
 }
 
 /** In words what differs between two looks at one file, or `null`: the same file, untouched. */

@@ -4,7 +4,8 @@ import { baseName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import type { Evidence, Wholeness, Writers } from '../../core/ports.ts';
 import { toAbsolute } from '../base/byte-path.ts';
-import { describe, isMissing, toFileStat } from './read-folder.ts';
+import { toFileStat } from '../base/file-stat.ts';
+import { describe, isMissing } from './read-folder.ts';
 import type { Steps } from './slices.ts';
 import { findWriters, type ProcFs } from './writers.ts';
 

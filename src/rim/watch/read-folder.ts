@@ -2,6 +2,7 @@ import type { BigIntStats } from 'node:fs';
 import { joinPath } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import { fromDirent, toAbsolute } from '../base/byte-path.ts';
+import { toFileStat } from '../base/file-stat.ts';
 import type { Steps } from './slices.ts';
 
 /** The part of `node:fs` that walking takes. */
@@ -82,19 +83,6 @@ function statFolder(place: FolderPlace, dir: PathText): BigIntStats | null {
   } catch {
     return null;
   }
-}
-
-export function toFileStat(path: PathText, stat: BigIntStats): FileStat {
-  return {
-    path,
-    size: Number(stat.size),
-    allocated: Number(stat.blocks) * 512,
-    mtimeNs: stat.mtimeNs,
-    ctimeNs: stat.ctimeNs,
-    dev: stat.dev,
-    ino: stat.ino,
-    nlink: Number(stat.nlink),
-  };
 }
 
 export function isMissing(error: NodeJS.ErrnoException): boolean {

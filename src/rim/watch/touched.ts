@@ -2,7 +2,8 @@ import { dirName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import type { RootEvent } from '../../core/ports.ts';
 import { toAbsolute } from '../base/byte-path.ts';
-import { type FolderPlace, isMissing, toFileStat } from './read-folder.ts';
+import { toFileStat } from '../base/file-stat.ts';
+import { type FolderPlace, isMissing } from './read-folder.ts';
 import { inSlices, type Steps } from './slices.ts';
 import type { Survey } from './survey.ts';
 

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FileStat } from '../../../src/core/model.ts';
+import { toFileStat } from '../../../src/rim/base/file-stat.ts';
 
 /** The committed clips. */
 const media = fileURLToPath(new URL('../../fixtures/media', import.meta.url));
@@ -29,15 +30,5 @@ export function scratchFolder(): { path: string; remove(): void } {
 }
 
 export function statOf(path: string | Buffer): FileStat {
-  const told = lstatSync(path, { bigint: true });
-  return {
-    path: 'clip',
-    size: Number(told.size),
-    allocated: Number(told.blocks) * 512,
-    mtimeNs: told.mtimeNs,
-    ctimeNs: told.ctimeNs,
-    dev: told.dev,
-    ino: told.ino,
-    nlink: Number(told.nlink),
-  };
+  return toFileStat('clip', lstatSync(path, { bigint: true }));
 }

@@ -1,0 +1,93 @@
+import { readFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+import { exitCodes } from '../../src/cli/exit-codes.ts';
+import type { CliIo } from '../../src/cli/io.ts';
+import { runCli } from '../../src/cli/program.ts';
+import { stateDirFrom } from '../../src/cli/state-dir.ts';
+
+async function call(...args: string[]): Promise<{ code: number; out: string; err: string }> {
+  let out = '';
+  let err = '';
+  const io: CliIo = {
+    out: (text) => {
+      out += text;
+    },
+    err: (text) => {
+      err += text;
+    },
+    terminal: false,
+    colour: false,
+    columns: 80,
+    env: {},
+    cwd: tmpdir(),
+    zone: 'Europe/Rome',
+  };
+  const code = await runCli(args, io);
+  return { code, out, err };
+}
+
+const verbs = ['run', 'status', 'clips', 'check', 'demo'];
+
+describe('the command line', () => {
+  test('--help lists every verb and every exit code, and ends well', async () => {
+    const { code, out } = await call('--help');
+    expect(code).toBe(exitCodes.ok);
+    for (const verb of verbs) expect(out).toMatch(new RegExp(`^ {2}${verb} `, 'm'));
+    for (const number of Object.values(exitCodes)) expect(out).toMatch(new RegExp(`^ {2}${number} {2}`, 'm'));
+  });
+
+  test.each(verbs)('%s --help has an example', async (verb) => {
+    const { code, out } = await call(verb, '--help');
+    expect(code).toBe(exitCodes.ok);
+    expect(out).toMatch(new RegExp(`Example:\\n {2}headroomd ${verb}`));
+  });
+
+  test('--version is that of the package', async () => {
+    const { version } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8'));
+    expect((await call('--version')).out).toBe(`${version}\n`);
+  });
+
+  test.each([
+    [['stats']],
+    [['status', '--yaml']],
+    [['run', '/media/stripe', '--port', '70000']],
+    [['run', '/media/stripe', '--port', '-1']],
+    [['check']],
+    [['status', 'extra']],
+  ])('%j cannot be used: one line says why, and how to get help', async (args) => {
+    const { code, err } = await call(...args);
+    expect(code).toBe(exitCodes.usage);
+    expect(err).toMatch(/^headroomd: .*/);
+    expect(err).toContain('--help');
+    expect(err).not.toMatch(/ {4}at /);
+  });
+
+  test('an unknown verb is met with the nearest one', async () => {
+    expect((await call('stauts')).err).toMatch(/unknown command 'stauts'[\s\S]*Did you mean status\?/);
+  });
+
+  test('without a verb it shows what there is', async () => {
+    const { code, out, err } = await call();
+    expect(code).toBe(exitCodes.usage);
+    expect(out + err).toMatch(/run/);
+  });
+
+  test('clips without a daemon says how to start one', async () => {
+    const { code, err } = await call('clips', '--state', join(tmpdir(), 'headroomd-nowhere'));
+    expect(code).toBe(exitCodes.noDaemon);
+    expect(err).toMatch(/no daemon runs on .*headroomd-nowhere: start one with 'headroomd run FOLDER'/);
+  });
+});
+
+describe('the state folder', () => {
+  test('is what --state says, else as the XDG Base Directory Specification has it', () => {
+    expect(stateDirFrom('here', { env: {}, cwd: '/home/editor' })).toBe('/home/editor/here');
+    expect(stateDirFrom(undefined, { env: { XDG_STATE_HOME: '/var/state' }, cwd: '/' })).toBe('/var/state/headroomd');
+    // A relative path in the variable is to be ignored (the specification, "all paths must be absolute").
+    expect(stateDirFrom(undefined, { env: { XDG_STATE_HOME: 'state' }, cwd: '/' })).toMatch(
+      /\/\.local\/state\/headroomd$/,
+    );
+  });
+});
