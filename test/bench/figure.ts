@@ -25,7 +25,7 @@ export function quantile(values: readonly number[], q: number): number {
 }
 
 export function ratioOf(figure: Figure): number | null {
-  return figure.peer === null ? null : figure.value / figure.peer.value;
+  return figure.peer === null || figure.peer.value === 0 ? null : figure.value / figure.peer.value;
 }
 
 export function sentence(figure: Figure): string {

@@ -209,6 +209,16 @@ describe('an untidy volume', () => {
       { name: 'loose.mov', project: null },
     ]);
     expect(daemon.log()).not.toMatch(/lost\+found|Spotlight/);
+    const areas = daemon.status().volumes[0]?.areas.map(({ area, bytes }) => [area, bytes]);
+    const loose = statSync(join(media, 'tidewater-a.mov')).size;
+    expect(new Map(areas as [string, number][])).toEqual(
+      new Map([
+        ['shared', 2000],
+        ['trash', 2000],
+        ['unassigned', loose],
+      ]),
+    );
+    expect(await daemon.end('SIGINT')).toBe(0);
   });
 
   test('a folder that is itself one project is taken as one, and the start says so with the line that would change it', async () => {
