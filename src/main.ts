@@ -6,6 +6,7 @@ process.exitCode = await runCli(process.argv.slice(2), {
   terminal: process.stdout.isTTY === true,
   colour: process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined,
   columns: process.stdout.columns ?? 80,
+  rows: process.stdout.rows ?? null,
   env: process.env,
   cwd: process.cwd(),
   zone: Temporal.Now.timeZoneId(),

@@ -97,7 +97,11 @@ function createScreen(io: CliIo, volume: string, daemon: Daemon, said: readonly 
       for (const line of fresh) io.out(`${line}\n`);
       return;
     }
-    const status = statusScreen(daemon.snapshot(), { width: Math.min(80, io.columns), old: null });
+    const status = statusScreen(daemon.snapshot(), {
+      width: Math.min(80, io.columns),
+      rows: io.rows === null ? null : io.rows - 13,
+      old: null,
+    });
     const lately = said.slice(-6).map((line) => line.slice(0, Math.max(40, io.columns - 2)));
     io.out(`\x1b[H\x1b[2J${heading(volume)}\n${status}\nLately:\n${lately.map((line) => `  ${line}\n`).join('')}`);
   };

@@ -8,6 +8,8 @@ export interface CliIo {
   colour: boolean;
   /** Columns of the terminal; 80 when it is none. */
   columns: number;
+  /** Rows of the terminal; `null` when it is none. */
+  rows: number | null;
   env: Readonly<Record<string, string | undefined>>;
   cwd: string;
   /** The person's time zone, IANA name. */

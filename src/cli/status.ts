@@ -1,10 +1,10 @@
-import { display, terminalJson } from '../core/present/escape.ts';
+import { terminalJson } from '../core/present/escape.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { statusScreen } from '../core/present/status-screen.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
-import { stateDirFrom } from './state-dir.ts';
+import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 /** `headroomd status`: the running daemon's snapshot; with none running the last one that was stored, marked as old. */
 export async function statusVerb(io: CliIo, options: { state?: string; json?: boolean }): Promise<number> {
@@ -12,15 +12,23 @@ export async function statusVerb(io: CliIo, options: { state?: string; json?: bo
   const client = composeClient(stateDir);
   const live = (await client.ask('/api/snapshot')) as Snapshot | null;
   if (live !== null) {
-    io.out(options.json ? `${terminalJson(live)}\n` : statusScreen(live, { width: screenWidth(io), old: null }));
+    io.out(
+      options.json
+        ? `${terminalJson(live)}\n`
+        : statusScreen(live, { width: screenWidth(io), rows: io.rows, old: null }),
+    );
     return exitCodes.ok;
   }
-  io.err(`headroomd: no daemon runs on ${display(stateDir)}: start one with 'headroomd run FOLDER'.\n`);
+  io.err(`headroomd: ${noDaemon(stateDir, options.state)}\n`);
   const last = client.lastSnapshot();
   if (last === null) return exitCodes.noDaemon;
   const ageSeconds = Math.max(0, (Date.now() - last.writtenAt) / 1000);
   const old = markOld(JSON.parse(last.json) as Snapshot);
-  io.out(options.json ? `${terminalJson(old)}\n` : statusScreen(old, { width: screenWidth(io), old: ageSeconds }));
+  io.out(
+    options.json
+      ? `${terminalJson(old)}\n`
+      : statusScreen(old, { width: screenWidth(io), rows: io.rows, old: ageSeconds }),
+  );
   return exitCodes.noDaemon;
 }
 

@@ -1,11 +1,10 @@
 import { type FoundGroup, findMulticam } from '../core/assess/multicam.ts';
 import { spansOf } from '../core/assess/spans.ts';
-import { clipRateBps } from '../core/assess/stream-load.ts';
 import type { Clip } from '../core/model.ts';
 import type { CataloguePort } from '../core/ports.ts';
 import type { KnownFootage } from './volume-source.ts';
 
-/** Among so many of the newest clips the newest picture is looked for. */
+/** So many of the newest clips stand for what is being shot now. */
 const SOME = 50;
 
 export interface FootageView {
@@ -17,7 +16,7 @@ export interface FootageView {
 /** Sums are kept running by the catalogue; multicam groups are searched again only in projects that changed. */
 export function createFootageView(catalogue: CataloguePort, wantedCopies: number): FootageView {
   const groups = new Map<string, FoundGroup[]>();
-  const newest = new Map<string, Clip>();
+  const newest = new Map<string, Clip[]>();
   const dirtyVolumes = new Set<string>();
   let touches = 0;
 
@@ -36,11 +35,7 @@ export function createFootageView(catalogue: CataloguePort, wantedCopies: number
     for (const volume of volumes) {
       if (newest.has(volume) && !dirtyVolumes.has(volume)) continue;
       dirtyVolumes.delete(volume);
-      const latest = await catalogue.clips({ volume, newest: SOME });
-      // Sound and stills ask little of a volume; what was shot lately is what will be played.
-      const clip = latest.find((one) => one.facts.width !== null && clipRateBps(one) !== null);
-      if (clip === undefined) newest.delete(volume);
-      else newest.set(volume, clip);
+      newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
     }
   }
 

@@ -18,10 +18,10 @@ export interface VolumeSource {
   arrivals(): Arrival[];
 }
 
-/** The footage as the last pass read it: sums and groups by project, and the newest clip of each volume. */
+/** The footage as the last pass read it: sums and groups by project, and the newest clips of each volume. */
 export interface KnownFootage {
   projects: (ProjectAssessment & { multicam: FoundGroup[] })[];
-  newest: ReadonlyMap<string, Clip>;
+  newest: ReadonlyMap<string, readonly Clip[]>;
 }
 
 /** Puts together what is known of each volume. `rooms` by volume name; a volume without an entry has not answered yet. */
@@ -45,7 +45,7 @@ export function assessVolumes(
       fileSystem: volume.fileSystem,
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: assessSpeed(speed, speedReserve, streamDemand(groups, known.newest.get(name) ?? null)),
+      speed: assessSpeed(speed, speedReserve, streamDemand(groups, known.newest.get(name) ?? [])),
       safety: assessExposure(mine.map(({ sum }) => sum)),
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };

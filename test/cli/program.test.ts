@@ -20,6 +20,7 @@ async function call(...args: string[]): Promise<{ code: number; out: string; err
     terminal: false,
     colour: false,
     columns: 80,
+    rows: null,
     env: {},
     cwd: tmpdir(),
     zone: 'Europe/Rome',

@@ -72,6 +72,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       readBudgetBps: 420e6,
       writeBudgetBps: 350e6,
       basis: 'declared',
+      reserveShare: 0.3,
       demandBps: 300e6,
       demandFrom: 'playing 3 angles at once (cameras A, B, C)',
       headroom: 120 / 420,

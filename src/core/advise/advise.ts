@@ -59,7 +59,7 @@ function advisoryId(kind: AdvisoryKind, subject: string): string {
   return `${kind}:${subject}`;
 }
 
-/** The advisories that are raised in a state: most severe first, then the oldest. */
+/** The advisories that are raised in a state: most severe first, then in the order of the rules, then the oldest. */
 export function raisedAdvisories(state: AdviceState): Advisory[] {
   return [...state.values()]
     .flatMap((subject) => {
@@ -133,7 +133,12 @@ function advisoryOf({ id, kind, subject, latest }: SubjectState, hysteresis: Hys
   return { id, kind, severity: hysteresis.severity, subject, since: hysteresis.since, ...latest };
 }
 
+/** What concerns a whole volume before what concerns one file. */
+function rankOf({ kind }: Advisory): number {
+  return RULES.findIndex((rule) => rule.kind === kind);
+}
+
 function byUrgency(one: Advisory, other: Advisory): number {
   if (one.severity !== other.severity) return isWorse(one.severity, other.severity) ? -1 : 1;
-  return one.since - other.since || (one.id < other.id ? -1 : 1);
+  return rankOf(one) - rankOf(other) || one.since - other.since || (one.id < other.id ? -1 : 1);
 }

@@ -1,7 +1,12 @@
 import type { Instant, Severity } from '../model.ts';
 
 /** Closed set of what headroomd speaks up about. A new kind is one file in `rules/` and one entry here. */
-export type AdvisoryKind = 'capacity-reserve' | 'speed-overrun' | 'arrival-stalled' | 'arrival-refused';
+export type AdvisoryKind =
+  | 'volume-absent'
+  | 'capacity-reserve'
+  | 'speed-overrun'
+  | 'arrival-stalled'
+  | 'arrival-refused';
 
 export type Figures = Record<string, number | string | null>;
 

@@ -91,6 +91,15 @@ function bestFirst(options: readonly Option[], short: number): Remedy[] {
   return [...sufficient, ...partial].slice(0, AT_MOST).map((option) => option.remedy);
 }
 
+/** What always helps: a volume that gives enough. `reserve` is the share of its speed that is kept free. */
+export function fasterVolume(demandBps: number, budgetBps: number, reserve: number): Remedy {
+  const needed = demandBps / (1 - reserve);
+  return {
+    action: `Edit from a volume that reads at least ${formatRate(needed)}`,
+    effect: `${formatRate(demandBps)} then stays within what may be asked for, here it is ${formatRate(budgetBps)}`,
+  };
+}
+
 function fewerAngles(group: MulticamGroup, budgetBps: number): Remedy[] {
   const share = group.peakBps / group.angles;
   const fit = Math.min(group.angles - 1, Math.floor(budgetBps / share));

@@ -38,6 +38,8 @@ export interface SpeedAssessment {
   readBudgetBps: number | null;
   writeBudgetBps: number | null;
   basis: 'declared' | null;
+  /** Share of the volume's speed that is kept free, 0..1: already taken off. */
+  reserveShare: number;
   /** What is wanted at the peak: the heaviest multicam group, else the newest clip's stream. */
   demandBps: number | null;
   /** What the demand comes from, in words. */

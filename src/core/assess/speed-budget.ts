@@ -23,6 +23,7 @@ export function assessSpeed(
     readBudgetBps,
     writeBudgetBps,
     basis: declared === null ? null : 'declared',
+    reserveShare: reserve,
     demandBps: demand?.bps ?? null,
     demandFrom: demand?.from ?? null,
     headroom: headroomOf(readBudgetBps, demand),

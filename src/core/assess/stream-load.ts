@@ -57,22 +57,32 @@ export function heaviestGroup<Group extends MulticamGroup>(groups: readonly Grou
 }
 
 /**
- * What a volume must give: the peak of its heaviest multicam group, else the stream of its newest clip, or of a clip
- * that alone is heavier than every group. `null` when neither is known.
+ * What a volume must give: the peak of its heaviest multicam group, or the stream of the heaviest of its newest clips
+ * where that is more. `null` when neither is known.
  * Included: the angles that play together, with the spread of their rates. Not included: the extra stream that is read
  * during a transition, scrubbing, and what else uses the volume.
  */
 export function streamDemand(
   groups: readonly (MulticamGroup & { largestBps: number })[],
-  newest: Clip | null,
+  newest: readonly Clip[],
 ): StreamDemand | null {
   const group = heaviestGroup(groups);
-  const rate = newest === null ? null : clipRateBps(newest);
-  if (group !== null && group.peakBps >= (rate ?? 0)) {
+  const single = heaviestClip(newest);
+  if (group !== null && group.peakBps >= (single?.bps ?? 0)) {
     return { bps: group.peakBps, largestBps: group.largestBps, from: groupInWords(group) };
   }
-  if (newest === null || rate === null) return null;
-  return { bps: rate, largestBps: rate, from: `playing the newest clip (${newest.name})` };
+  return single;
+}
+
+/** Of camera originals with a picture alone: sound and stills ask little, and what was made can be made lighter. */
+function heaviestClip(clips: readonly Clip[]): StreamDemand | null {
+  let heaviest: StreamDemand | null = null;
+  for (const clip of clips) {
+    const bps = clip.kind === 'original' && clip.facts.width !== null ? clipRateBps(clip) : null;
+    if (bps === null || bps <= (heaviest?.bps ?? 0)) continue;
+    heaviest = { bps, largestBps: bps, from: `playing ${clip.name}, the heaviest of the newest clips,` };
+  }
+  return heaviest;
 }
 
 function groupInWords(group: MulticamGroup): string {

@@ -40,7 +40,14 @@ ${section(
   'Arrivals',
   limited(pending, (one) => arrivalHtml(one, at), 'Nothing is arriving.'),
 )}
-${section('Projects', limited(projects, projectHtml, 'None yet.'))}
+${section(
+  'Projects',
+  limited(
+    projects.toSorted((one, other) => other.bytes - one.bytes),
+    projectHtml,
+    'None yet.',
+  ),
+)}
 </main>
 <footer><p>headroomd warns; it does not replace a second copy. Never erase a card on its word alone. Version ${escapeHtml(snapshot.version)}.</p></footer>
 </body>

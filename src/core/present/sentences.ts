@@ -34,10 +34,17 @@ export function roomSentence({ capacity }: VolumeSnapshot): string {
   }
   const lasts = capacity.footageSecondsLeft;
   const time = lasts === null ? '' : `, about ${formatDuration(lasts)} of footage,`;
-  const used =
-    usedBytes === null || totalBytes === null ? '' : `; ${formatBytes(usedBytes)} of ${formatBytes(totalBytes)} in use`;
+  const used = usedBytes === null ? '' : `; ${usedWords(usedBytes, availableBytes, totalBytes)}`;
   const until = reserveBytes === 0 ? 'it is full' : `the ${formatBytes(reserveBytes)} kept free is touched`;
   return `${formatBytes(roomBytes)}${time} until ${until}${used}.`;
+}
+
+/** Of what a user can write at all; a file system may hold some of itself back. */
+function usedWords(used: number, available: number, total: number | null): string {
+  const writable = used + available;
+  const held = total === null ? 0 : total - writable;
+  const back = held > writable / 20 ? ` (the file system holds ${formatBytes(held)} back)` : '';
+  return `${formatBytes(used)} of ${formatBytes(writable)} in use${back}`;
 }
 
 /** What would I lose if this volume failed now? `at` is the snapshot's instant. */

@@ -17,25 +17,43 @@ import { SEVERITY_WORDS, STAGE_WORDS, VOLUME_STATE_WORDS } from './wording.ts';
 /** Columns, and how old the snapshot is in seconds when no daemon stands behind it (`null`: it is live). */
 export interface ScreenOptions {
   width: number;
+  /** Rows of the terminal; `null`: it need not fit (a pipe, a file). */
+  rows: number | null;
   old: number | null;
 }
 
-/** So many of each are shown; the rest is counted. */
-const SHOWN = { advisories: 5, arrivals: 5, projects: 6 };
+/** So many of each are shown, the rest is counted; with or without bars. From much to little, until it fits the screen. */
+const AMOUNTS = [
+  { advisories: 5, remedies: 3, arrivals: 5, projects: 6, bars: true },
+  { advisories: 3, remedies: 1, arrivals: 2, projects: 3, bars: true },
+  { advisories: 2, remedies: 1, arrivals: 0, projects: 1, bars: true },
+  { advisories: 1, remedies: 1, arrivals: 0, projects: 0, bars: false },
+] as const;
+
+type Amount = (typeof AMOUNTS)[number];
 
 /**
- * The snapshot as one screen of plain text, no line wider than `width` (40 at least). In the order in which one asks:
+ * The snapshot as one screen of plain text, no line wider than `width` (40 at least) but the page's address, and no more
+ * lines than `rows` where that can be. In the order in which one asks:
  * what must I know, can I play this, how much room is left, what would I lose, what is arriving, what is here.
  */
-export function statusScreen(snapshot: Snapshot, { width, old }: ScreenOptions): string {
+export function statusScreen(snapshot: Snapshot, { width, rows, old }: ScreenOptions): string {
   const columns = Math.max(40, width);
+  const screens = AMOUNTS.map((amount) => screenOf(snapshot, amount, old, columns));
+  // The prompt that follows takes a row.
+  const fits = (screen: string) => rows === null || screen.split('\n').length <= rows;
+  return screens.find(fits) ?? screens.at(-1) ?? '';
+}
+
+function screenOf(snapshot: Snapshot, amount: Amount, old: number | null, columns: number): string {
+  const live = old === null;
   const sections = [
     headLines(snapshot, old, columns),
-    advisoryLines(snapshot, columns),
-    ...snapshot.volumes.map((volume) => volumeLines(volume, snapshot.at, old === null, columns)),
-    arrivalLines(snapshot, columns),
-    projectLines(snapshot, columns),
-    pageLines(snapshot, columns),
+    advisoryLines(snapshot, amount, columns),
+    ...snapshot.volumes.map((volume) => volumeLines(volume, { ...amount, live }, snapshot.at, columns)),
+    arrivalLines(snapshot, amount, columns),
+    projectLines(snapshot, amount, columns),
+    pageLines(snapshot, amount, columns),
   ];
   return `${sections
     .filter((lines) => lines.length > 0)
@@ -52,53 +70,64 @@ function headLines({ version, at }: Snapshot, old: number | null, width: number)
   ];
 }
 
-function advisoryLines({ advisories, at }: Snapshot, width: number): string[] {
+function advisoryLines({ advisories, at }: Snapshot, amount: Amount, width: number): string[] {
   if (advisories.length === 0) return ['Nothing to warn of.'];
-  const lines = advisories.slice(0, SHOWN.advisories).flatMap((advisory) => oneAdvisory(advisory, at, width));
-  return [...lines, ...andMore(advisories.length - SHOWN.advisories, 'advisory', 'advisories')];
+  const shown = advisories.slice(0, amount.advisories);
+  const lines = shown.flatMap((advisory) => oneAdvisory(advisory, amount.remedies, at, width));
+  return [...lines, ...andMore(advisories.length - shown.length, 'advisory', 'advisories')];
 }
 
-function oneAdvisory({ severity, since, message, remedies }: AdvisorySnapshot, at: string, width: number): string[] {
+function oneAdvisory(
+  { severity, since, message, remedies }: AdvisorySnapshot,
+  most: number,
+  at: string,
+  width: number,
+): string[] {
   return [
     ...wrap(`${message} (Since ${shortTime(since, at)}.)`, width, `${SEVERITY_WORDS[severity]}  `),
-    ...remedies.flatMap(({ action, effect }) => wrap(`${action}: ${effect}.`, width, '  - ')),
+    ...remedies.slice(0, most).flatMap(({ action, effect }) => wrap(`${action}: ${effect}.`, width, '  - ')),
   ];
 }
 
 /** Of a volume in an old snapshot nothing is said about its state: nobody looks. */
-function volumeLines(volume: VolumeSnapshot, at: string, live: boolean, width: number): string[] {
+function volumeLines(
+  volume: VolumeSnapshot,
+  { bars, live }: Amount & { live: boolean },
+  at: string,
+  width: number,
+): string[] {
   const state = live ? VOLUME_STATE_WORDS[volume.state] : null;
   const detail = volume.stateDetail === null ? '' : ` (${volume.stateDetail})`;
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(`${state}${detail}`, width, '  ')),
-    ...wrap(playSentence(volume), width, '  Play  '),
-    ...speedBar(volume, width - 8),
-    ...wrap(roomSentence(volume), width, '  Room  '),
-    ...roomBar(volume, width - 8),
-    ...wrap(lossSentence(volume, at), width, '  Loss  '),
+    ...wrap(playSentence(volume), width, '  Speed     '),
+    ...(bars ? speedBar(volume, width - 12) : []),
+    ...wrap(roomSentence(volume), width, '  Capacity  '),
+    ...(bars ? roomBar(volume, width - 12) : []),
+    ...wrap(lossSentence(volume, at), width, '  Safety    '),
   ];
 }
 
 function speedBar({ speed: { demandBps, readBudgetBps } }: VolumeSnapshot, width: number): string[] {
   if (demandBps === null || readBudgetBps === null || readBudgetBps <= 0) return [];
-  return [`        ${bar(demandBps, readBudgetBps, Math.max(demandBps, readBudgetBps * 1.25), width)}`];
+  return [`            ${bar(demandBps, readBudgetBps, Math.max(demandBps, readBudgetBps * 1.25), width)}`];
 }
 
 function roomBar({ capacity: { usedBytes, availableBytes, reserveBytes } }: VolumeSnapshot, width: number): string[] {
   if (usedBytes === null || availableBytes === null || reserveBytes === null) return [];
   const writable = usedBytes + availableBytes;
-  return writable <= 0 ? [] : [`        ${bar(usedBytes, writable - reserveBytes, writable, width)}`];
+  return writable <= 0 ? [] : [`            ${bar(usedBytes, writable - reserveBytes, writable, width)}`];
 }
 
-function arrivalLines({ arrivals, at }: Snapshot, width: number): string[] {
+function arrivalLines({ arrivals, at }: Snapshot, amount: Amount, width: number): string[] {
   const pending = arrivals.filter((arrival) => arrival.state !== 'ready');
   const ready = arrivals.length - pending.length;
-  const came = ready === 0 ? '' : `${formatCount(ready, 'arrival')} ready`;
-  if (pending.length === 0) return [`Arrivals: ${came === '' ? 'none under way.' : `${came}, none under way.`}`];
-  const shown = pending.toSorted(byTrouble).slice(0, SHOWN.arrivals);
+  const came = ready === 0 ? '' : `; ${ready} became ready in the last minute`;
+  if (pending.length === 0) return [`Arrivals: none under way${came}.`];
+  const shown = pending.toSorted(byTrouble).slice(0, amount.arrivals);
   return [
-    `Arrivals: ${formatCount(pending.length, 'file or sequence', 'files or sequences')} not ready${came === '' ? '' : `, ${came}`}.`,
+    `Arrivals: ${formatCount(pending.length, 'file or sequence', 'files or sequences')} not ready${came}.`,
     ...shown.flatMap((arrival) => oneArrival(arrival, at, width)),
     ...andMore(pending.length - shown.length, 'arrival', 'arrivals'),
   ];
@@ -117,13 +146,13 @@ function byTrouble(one: ArrivalSnapshot, other: ArrivalSnapshot): number {
   return rank(one) - rank(other) || other.bytes - one.bytes;
 }
 
-function projectLines({ projects, volumes }: Snapshot, width: number): string[] {
+function projectLines({ projects, volumes }: Snapshot, amount: Amount, width: number): string[] {
   const outside = volumes.map(outsideSentence).filter((sentence) => sentence !== null);
   const outsideLines = outside.flatMap((sentence) => wrap(sentence, width, '  '));
   if (projects.length === 0) return ['Projects: none yet.', ...outsideLines];
   const largest = projects.toSorted((one, other) => other.bytes - one.bytes);
-  const shown = largest.slice(0, SHOWN.projects).flatMap((project) => oneProject(project, width));
-  return ['Projects:', ...shown, ...otherProjects(largest.slice(SHOWN.projects)), ...outsideLines];
+  const shown = largest.slice(0, amount.projects).flatMap((project) => oneProject(project, width));
+  return ['Projects:', ...shown, ...otherProjects(largest.slice(amount.projects)), ...outsideLines];
 }
 
 function oneProject(project: ProjectSnapshot, width: number): string[] {
@@ -136,13 +165,14 @@ function otherProjects(projects: readonly ProjectSnapshot[]): string[] {
   return [`  and ${formatCount(projects.length, 'more project')} with ${formatBytes(bytes)}`];
 }
 
-function pageLines({ page }: Snapshot, width: number): string[] {
+function pageLines({ page }: Snapshot, { bars }: Amount, width: number): string[] {
   return [
-    ...wrap('In the bars, = is used or needed and | is as far as it may go.', width),
-    ...wrap(page ?? 'off', width, 'Page: '),
+    ...(bars ? wrap('In the bars, = is used or needed and | is as far as it may go.', width) : []),
+    // Never broken: it is there to be clicked or copied.
+    `Page: ${page ?? 'off'}`,
   ];
 }
 
 function andMore(count: number, one: string, many: string): string[] {
-  return count > 0 ? [`  and ${count} more ${count === 1 ? one : many}`] : [];
+  return count > 0 ? [`  and ${count} more ${count === 1 ? one : many}; the page and status --json have all`] : [];
 }

@@ -7,7 +7,7 @@ export interface ReasonWords {
   todo: string | null;
 }
 
-const COPY_AGAIN = 'Copy it again from the card, and keep the card.';
+const COPY_AGAIN = 'Copy it again from its source, and keep the card.';
 
 /** One entry for every reason of the closed set; the type sees to that. */
 export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
@@ -18,7 +18,7 @@ export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
     means: 'its name is still a temporary one; the copy gives it its real name at the end',
     todo: null,
   },
-  incomplete: { means: 'its own index says that bytes are missing', todo: COPY_AGAIN },
+  incomplete: { means: 'its own structure says that bytes are missing', todo: COPY_AGAIN },
   unwritten: { means: 'room was reserved for it, but its content is still empty', todo: COPY_AGAIN },
   'being-read': { means: 'it is being read', todo: null },
   complete: { means: 'it is whole and nothing writes to it', todo: null },
@@ -26,7 +26,7 @@ export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
   empty: { means: 'it has no bytes at all', todo: COPY_AGAIN },
   'not-media': {
     means: 'its name says media, its content does not',
-    todo: 'Look what it is. If it should be a clip, copy it again from the card, and keep the card.',
+    todo: 'Look what it is. If it should be a clip, copy it again from its source, and keep the card.',
   },
   unreadable: {
     means: 'it cannot be read',
@@ -34,7 +34,7 @@ export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
   },
   'probe-failed': {
     means: 'reading its headers failed',
-    todo: 'Try whether it plays. If not, copy it again from the card; keep the card in any case.',
+    todo: 'Try whether it plays. If not, copy it again from its source; keep the card in any case.',
   },
   'changed-meanwhile': { means: 'it changed while it was read, and will be read again', todo: null },
 };
@@ -42,11 +42,11 @@ export const ARRIVAL_WORDS: Record<ArrivalReason, ReasonWords> = {
 /** How the stages of an arrival are called. */
 export const STAGE_WORDS: Record<UnitStage, string> = {
   copying: 'copying',
-  settling: 'settling',
+  settling: 'waiting',
   probing: 'being read',
   ready: 'ready',
   stalled: 'stopped',
-  refused: 'not taken in',
+  refused: 'refused',
 };
 
 /** A root's state as the snapshot calls it: a volume that is not there is not empty, it is unknown. */

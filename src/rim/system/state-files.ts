@@ -26,13 +26,13 @@ export function socketPath(stateDir: string): string {
  */
 export function prepareStateDir(stateDir: string): void {
   try {
+    if (statSync(stateDir, { throwIfNoEntry: false })?.isFile()) throw new Error('it is a file, not a folder');
     mkdirSync(stateDir, { recursive: true, mode: 0o700 });
-    if (!statSync(stateDir).isDirectory()) throw new Error('it is not a folder');
     chmodSync(stateDir, 0o700);
   } catch (error) {
     throw new Fault(
       'state-unwritable',
-      `The state folder ${stateDir} cannot be used: ${messageOf(error)}. Make it writable, or name another with --state DIR.`,
+      `The state folder ${stateDir} cannot be used: ${messageOf(error)}. Name another with --state DIR, or make it a folder that you may write.`,
       error,
     );
   }

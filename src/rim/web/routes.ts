@@ -35,7 +35,7 @@ export function buildRoutes(source: WebSource): FastifyInstance {
 export function guard(app: FastifyInstance, token: string, hosts: () => readonly string[]): void {
   app.addHook('onRequest', async (request, reply) => {
     if (!hosts().includes(request.headers.host ?? '')) {
-      return reply.code(421).send({ error: 'This address is for this machine alone; open it as http://127.0.0.1.' });
+      return refuse(reply, 421, 'This address is for this machine alone; open it as http://127.0.0.1.');
     }
     const offered = tokenOf(request.url);
     if (offered !== null && same(offered, token)) {
@@ -44,10 +44,19 @@ export function guard(app: FastifyInstance, token: string, hosts: () => readonly
         .redirect('/', 303);
     }
     if (!same(cookieOf(request), token)) {
-      return reply.code(403).send({ error: 'The address needs its token: `headroomd status` prints it whole.' });
+      return refuse(
+        reply,
+        403,
+        'The address needs its token: `headroomd status` (with the same --state as the daemon) prints it whole.',
+      );
     }
     return undefined;
   });
+}
+
+/** A sentence for whoever reads it, a person in a browser as a rule. */
+function refuse(reply: FastifyReply, code: number, why: string): FastifyReply {
+  return reply.code(code).header('content-type', 'text/plain; charset=utf-8').send(`${why}\n`);
 }
 
 function sendPage(reply: FastifyReply, html: string): FastifyReply {

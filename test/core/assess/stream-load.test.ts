@@ -70,7 +70,7 @@ describe('demand', () => {
 
   test('is the heaviest group', () => {
     const light = { ...sampleGroup({ peakBps: 200e6, angles: 2 }), largestBps: 100e6 };
-    expect(streamDemand([light, group], sampleClip())).toEqual({
+    expect(streamDemand([light, group], [sampleClip()])).toEqual({
       bps: 550e6,
       largestBps: 110e6,
       from: 'playing 5 angles at once (cameras A, B, C, D, E)',
@@ -80,17 +80,17 @@ describe('demand', () => {
   });
 
   test('is the newest clip without groups, or where it is heavier than all', () => {
-    expect(streamDemand([], sampleClip())).toEqual({
+    expect(streamDemand([], [sampleClip({ essenceBytes: 5e8 }), sampleClip()])).toEqual({
       bps: 1e8,
       largestBps: 1e8,
       from: 'playing the newest clip (A001.mov)',
     });
-    expect(streamDemand([group], sampleClip({ essenceBytes: 9e9 }))?.bps).toBe(9e8);
+    expect(streamDemand([group], [sampleClip({ essenceBytes: 9e9 })])?.bps).toBe(9e8);
   });
 
   test('is unknown when nothing has a rate', () => {
-    expect(streamDemand([], null)).toBeNull();
-    expect(streamDemand([], sampleClip({}, { durationSeconds: null }))).toBeNull();
+    expect(streamDemand([], [])).toBeNull();
+    expect(streamDemand([], [sampleClip({}, { durationSeconds: null }), sampleClip({ kind: 'proxy' })])).toBeNull();
   });
 });
 

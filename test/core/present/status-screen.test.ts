@@ -5,12 +5,12 @@ import type { Assessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
-import { statusScreen } from '../../../src/core/present/status-screen.ts';
+import { type ScreenOptions, statusScreen } from '../../../src/core/present/status-screen.ts';
 import { runs } from '../../effort.ts';
 import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
-const LIVE = { width: 80, old: null };
+const LIVE = { width: 80, rows: null, old: null };
 
 const ADVISORY: Advisory = {
   id: 'speed-overrun:stripe',
@@ -44,11 +44,7 @@ const AVC = {
   durationSeconds: 1000,
 };
 
-function screen(
-  over: Partial<Assessment> = {},
-  advisories: Advisory[] = [],
-  options: { width: number; old: number | null } = LIVE,
-) {
+function screen(over: Partial<Assessment> = {}, advisories: Advisory[] = [], options: ScreenOptions = LIVE) {
   return statusScreen(snapshot(sampleAssessment(over), advisories, CONTEXT), options);
 }
 
@@ -142,13 +138,13 @@ Page: http://127.0.0.1:4700/
   });
 
   test('a stored snapshot is marked as old', () => {
-    expect(screen({}, [], { width: 80, old: 3 * 3600 })).toMatch(
+    expect(screen({}, [], { width: 80, rows: null, old: 3 * 3600 })).toMatch(
       /^headroomd.*\nOLD: stored 3 h ago by a daemon that no longer runs\./,
     );
   });
 
   test('of a stored snapshot it is not claimed that the volume is away', () => {
-    const text = screen({ volumes: [sampleVolume({ state: 'absent' })] }, [], { width: 80, old: 60 });
+    const text = screen({ volumes: [sampleVolume({ state: 'absent' })] }, [], { width: 80, rows: null, old: 60 });
     expect(text).toContain('stripe, /media/stripe\n  Play');
   });
 
@@ -192,7 +188,7 @@ describe('whatever the names are', () => {
         bytes,
         fc.integer({ min: 40, max: 120 }),
         (names, size, width) => {
-          const text = statusScreen(hostileSnapshot(names, size), { width, old: Math.abs(size) });
+          const text = statusScreen(hostileSnapshot(names, size), { width, rows: null, old: Math.abs(size) });
           for (const line of text.split('\n')) {
             expect(line).toBe(display(line));
             expect(terminalWidth(line)).toBeLessThanOrEqual(width);
@@ -204,7 +200,9 @@ describe('whatever the names are', () => {
   });
 
   test('a screen narrower than 40 columns gets 40', () => {
-    const widest = Math.max(...screen({}, [ADVISORY], { width: 10, old: null }).split('\n').map(terminalWidth));
+    const widest = Math.max(
+      ...screen({}, [ADVISORY], { width: 10, rows: null, old: null }).split('\n').map(terminalWidth),
+    );
     expect(widest).toBeLessThanOrEqual(40);
     expect(widest).toBeGreaterThan(30);
   });

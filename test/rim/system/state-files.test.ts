@@ -23,7 +23,7 @@ test('a file in its place is told with what to do', () => {
   const file = join(folder, 'state');
   writeFileSync(file, '');
   expect(() => prepareStateDir(file)).toThrow(
-    /state cannot be used: .*Make it writable, or name another with --state DIR/,
+    /state cannot be used: it is a file, not a folder\. Name another with --state DIR/,
   );
 });
 

@@ -53,7 +53,7 @@ function findingOf(kind: AdvisoryKind, arrival: Arrival): Finding {
 function messageOf(kind: AdvisoryKind, arrival: Arrival): string {
   const words = ARRIVAL_WORDS[arrival.reason];
   const detail = arrival.detail === null ? '' : ` (${display(arrival.detail)})`;
-  const what = kind === 'arrival-stalled' ? `has stopped at ${formatBytes(arrival.bytes)}` : 'was not taken in';
+  const what = kind === 'arrival-stalled' ? `has stopped at ${formatBytes(arrival.bytes)}` : 'was refused';
   const todo = words.todo === null ? '' : ` ${words.todo}`;
   return `${display(arrival.path)} on ${display(arrival.volume)} ${what}: ${words.means}${detail}.${todo}`;
 }

@@ -4,7 +4,7 @@ import type { ProjectSum } from '../../ports.ts';
 import { display } from '../../present/escape.ts';
 import { formatRate } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
-import { speedRemedies } from '../remedy.ts';
+import { fasterVolume, speedRemedies } from '../remedy.ts';
 import { type HoldReason, perVolume, type Rule, type RuleResult, type Thresholds } from './rule.ts';
 
 /** What is to be played needs more than the volume's budget. Without a budget nothing is claimed. */
@@ -44,7 +44,10 @@ function findingOf(volume: VolumeAssessment, demandBps: number, budgetBps: numbe
       project: cause?.sum.project ?? null,
       demandFrom: volume.speed.demandFrom,
     },
-    remedies: cause === null ? [] : speedRemedies(cause.group, cause.sum.formats, budgetBps),
+    remedies: [
+      ...(cause === null ? [] : speedRemedies(cause.group, cause.sum.formats, budgetBps)),
+      fasterVolume(demandBps, budgetBps, volume.speed.reserveShare),
+    ],
   };
 }
 

@@ -38,7 +38,7 @@ function brokenEnd(walk: Walk, size: number, playable: boolean): Finding | null 
     case 'end':
       return null;
     case 'past-end':
-      return cut(`box ${last?.type ?? '?'} ends at ${count(last?.end ?? 0)} of ${count(size)} bytes`);
+      return cut(`${count(size)} of at least ${count(last?.end ?? 0)} bytes are there`);
     case 'stub':
       return cut(`a box header is cut off at byte ${count(walk.at)}`);
     case 'zeros':

@@ -81,8 +81,8 @@ function judgeRandomIndex(read: Read, pack: RandomIndex, runIn: number): Finding
 function judgeFooter(read: Read, at: number, size: number): Finding {
   if (at >= size) {
     return endsInZeros(read, 0, size)
-      ? unwritten(`the file ends in zeros; its footer belongs at byte ${count(at)} of ${count(size)}`)
-      : cut(`the footer belongs at byte ${count(at)} of ${count(size)}`);
+      ? unwritten(`it ends in zeros where its last part belongs, from byte ${count(at)} on`)
+      : cut(`${count(size)} of more than ${count(at)} bytes are there`);
   }
   const footer = readPartition(read, at, size);
   if (footer === null) {
@@ -90,7 +90,7 @@ function judgeFooter(read: Read, at: number, size: number): Finding {
       ? unwritten(`there are zeros where the footer belongs, at byte ${count(at)}`)
       : cut(`the footer at byte ${count(at)} is cut off or damaged`);
   }
-  if (footer.end > size) return cut(`the footer ends at ${count(footer.end)} of ${count(size)} bytes`);
+  if (footer.end > size) return cut(`${count(size)} of at least ${count(footer.end)} bytes are there`);
   if (footer.end < size) return cut('what follows the footer is no complete random index pack');
   return cannotTell('the footer is there, but no random index pack behind it');
 }

@@ -56,7 +56,7 @@ function waveWholeness(read: Read, sizes: Sizes, end: number, size: number): Fin
 function dataWholeness(read: Read, start: number, length: number, sizes: Sizes, size: number): Finding {
   if (isOpen(length)) return cut('the length of the sound is not written yet: still recording, or broken off');
   const last = start + length;
-  if (last > size) return cut(`the sound ends at ${count(last)} of ${count(size)} bytes`);
+  if (last > size) return cut(`${count(size)} of at least ${count(last)} bytes are there`);
   const end = 8 + sizes.form;
   if (end > size) return cannotTell('the last byte, a filler, is missing');
   if (end < size) return cannotTell(`the header states ${count(end)} bytes, the file has ${count(size)}`);

@@ -61,7 +61,8 @@ function recognise(read: Read, name: string): Sniffed {
 
 function judgeByName(kind: 'zeros' | 'text' | 'unknown', size: number, ending: string): Finding {
   const structured = STRUCTURED.has(ending);
-  if (structured && size < TELLING_BYTES) return cut(`the file has only ${count(size)} bytes`);
+  if (structured && size < TELLING_BYTES)
+    return cut(size === 1 ? 'it has a single byte' : `it has only ${count(size)} bytes`);
   if (kind === 'zeros' && (structured || UNSTRUCTURED.has(ending))) return unwritten('the file begins with zeros');
   if (!structured) return cannotTell(null);
   const found = kind === 'text' ? 'text' : 'something else';
