@@ -1,6 +1,6 @@
 import { runCli } from './cli/program.ts';
 
-process.exitCode = await runCli(process.argv.slice(2), {
+const code = await runCli(process.argv.slice(2), {
   out: (text) => process.stdout.write(text),
   err: (text) => process.stderr.write(text),
   terminal: process.stdout.isTTY === true,
@@ -11,3 +11,7 @@ process.exitCode = await runCli(process.argv.slice(2), {
   cwd: process.cwd(),
   zone: Temporal.Now.timeZoneId(),
 });
+
+process.exitCode = code;
+// Calls that hang on a dead mount must not keep an ended program alive.
+setTimeout(() => process.exit(code), 500).unref();

@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
-import { stat } from 'node:fs/promises';
+import { realpath, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { resolve } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { Fault, messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
@@ -25,10 +26,10 @@ export interface RunOptions {
 
 /** `headroomd run`: starts the daemon and stays until SIGINT or SIGTERM. */
 export async function runVerb(io: CliIo, folders: string[], options: RunOptions): Promise<number> {
-  const settings = settingsFrom(io, folders, options);
+  const settings = settingsFrom(io, await realFolders(io, folders), options);
   if (settings === null) return exitCodes.badConfiguration;
-  await refuseMissing(folders.map((folder) => resolve(io.cwd, folder)));
   const stateDir = stateDirFrom(options.state, io);
+  refuseStateInside(stateDir, settings.volumes);
   const toTerminal = process.stderr.isTTY === true;
   const log = composeLog(settings.log.level, toTerminal, toTerminal && io.env['NO_COLOR'] === undefined);
   const stopAsked = stopSignal(log);
@@ -48,8 +49,7 @@ export async function runVerb(io: CliIo, folders: string[], options: RunOptions)
 }
 
 function settingsFrom(io: CliIo, folders: string[], { config, port }: RunOptions): FullSettings | null {
-  const absolute = folders.map((folder) => resolve(io.cwd, folder));
-  const settings = config === undefined ? fromFolders(absolute) : fromFile(io, config, absolute);
+  const settings = config === undefined ? fromFolders(folders) : fromFile(io, config, folders);
   if (settings === null || port === undefined) return settings;
   return { ...settings, page: { enabled: true, port } };
 }
@@ -71,32 +71,51 @@ function fromFile(io: CliIo, config: string, folders: string[]): FullSettings | 
   const result = parseSettings(text, { homeDir: homedir(), foldersGiven: folders.length > 0 });
   if (result.ok) return withFolders(result.settings, folders);
   for (const problem of result.problems) io.err(`${problemLine(path, problem)}\n`);
-  io.err('Nothing was started. Mend the configuration, and look at it with headroomd check --config FILE.\n');
+  io.err('Nothing was started. Correct these lines and start again.\n');
   return null;
 }
 
+/** A mount that hangs must not hold up the start; its own process finds that out later. */
+const lookMs = 3_000;
+
 /**
- * A folder named by hand that is not there is most likely a slip of the pen. One of several is told and waited for; when
- * there is none at all, nothing starts. (A volume in a configuration may come later.)
+ * The folders named by hand, absolute and without links, so that one is not watched under two names. One that is not there
+ * is most likely a slip of the pen: of several it is waited for; when there is none at all, nothing starts. (A volume in
+ * a configuration may come later.)
  */
-async function refuseMissing(folders: readonly string[]): Promise<void> {
-  const why = await Promise.all(folders.map(whyNotAFolder));
-  const reasons = why.filter((reason) => reason !== null);
+async function realFolders(io: CliIo, folders: readonly string[]): Promise<string[]> {
+  const looked = await Promise.all(folders.map((folder) => look(resolve(io.cwd, folder))));
+  const reasons = looked.flatMap(({ why }) => why ?? []);
   if (folders.length > 0 && reasons.length === folders.length) {
     throw new Fault(
       'folder-missing',
       `${reasons.join(' ')} Check the name, and that the volume is mounted. A volume that comes later belongs in a configuration (--config FILE).`,
     );
   }
+  return looked.map(({ path }) => path);
 }
 
-async function whyNotAFolder(path: string): Promise<string | null> {
+async function look(path: string): Promise<{ path: string; why: string | null }> {
   try {
-    return (await stat(path)).isDirectory() ? null : `${path} is a file, not a folder.`;
+    const late = sleep(lookMs, null, { ref: false });
+    const real = await Promise.race([realpath(path), late]);
+    if (real === null) return { path, why: null };
+    const found = await Promise.race([stat(real), late]);
+    return { path: real, why: found === null || found.isDirectory() ? null : `${path} is a file, not a folder.` };
   } catch (error) {
     const missing = (error as NodeJS.ErrnoException).code === 'ENOENT';
-    return missing ? `${path} does not exist.` : `${path} cannot be read: ${messageOf(error)}.`;
+    return { path, why: missing ? `${path} does not exist.` : `${path} cannot be read: ${messageOf(error)}.` };
   }
+}
+
+/** State inside a watched folder would be footage, and every write of ours an arrival. */
+function refuseStateInside(stateDir: string, volumes: readonly VolumeSettings[]): void {
+  const around = volumes.find(({ path }) => stateDir === path || stateDir.startsWith(path === '/' ? '/' : `${path}/`));
+  if (around === undefined) return;
+  throw new Fault(
+    'state-unwritable',
+    `The state folder ${stateDir} lies in the watched folder ${around.path}, and nothing is written there. Name another with --state DIR.`,
+  );
 }
 
 /** The first SIGINT or SIGTERM stops in order; a second one ends at once. */
@@ -151,11 +170,12 @@ function tellRule(log: Log, volume: VolumeSettings, { rule, guessed, evidence, s
     log.info({ volume: volume.name, rule }, `${display(volume.name)}: ${what}, as set.`);
     return;
   }
-  const seen = evidence.length === 0 ? '' : ` (seen: ${display(evidence.slice(0, 4).join(', '))})`;
+  const rest = evidence.length > 4 ? ` and ${evidence.length - 4} more` : '';
+  const seen = evidence.length === 0 ? '' : ` (${display(evidence.slice(0, 4).join(', '))}${rest})`;
   const other = rule === '.' ? '*' : '.';
   log.info(
     { volume: volume.name, rule, evidence },
-    `${display(volume.name)}: taken that ${what}${seen}. If not, set ${renderVolumeLine({ volume: volume.name, projects: other })}, or another pattern.`,
+    `${display(volume.name)}: ${what}${seen}. The line of configuration to change that: ${renderVolumeLine({ volume: volume.name, projects: other })}`,
   );
   if (suggestion !== null) log.info({ volume: volume.name }, `${display(volume.name)}: ${display(suggestion)}.`);
 }

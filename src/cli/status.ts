@@ -23,13 +23,29 @@ export async function statusVerb(io: CliIo, options: { state?: string; json?: bo
   const last = client.lastSnapshot();
   if (last === null) return exitCodes.noDaemon;
   const ageSeconds = Math.max(0, (Date.now() - last.writtenAt) / 1000);
-  const old = markOld(JSON.parse(last.json) as Snapshot);
+  const stored = readStored(last.json);
+  if (stored === null) {
+    io.err('headroomd: the stored snapshot (last-snapshot.json) is damaged; the next run writes it again.\n');
+    return exitCodes.noDaemon;
+  }
+  const old = markOld(stored);
   io.out(
     options.json
       ? `${terminalJson(old)}\n`
       : statusScreen(old, { width: screenWidth(io), rows: io.rows, old: ageSeconds }),
   );
   return exitCodes.noDaemon;
+}
+
+/** `null` for what is no snapshot: half a file, or one of another kind. */
+function readStored(json: string): Snapshot | null {
+  try {
+    const stored = JSON.parse(json) as Partial<Snapshot>;
+    const lists = [stored.volumes, stored.projects, stored.arrivals, stored.advisories];
+    return typeof stored.at === 'string' && lists.every(Array.isArray) ? (stored as Snapshot) : null;
+  } catch {
+    return null;
+  }
 }
 
 /** What a daemon that is gone once knew: every volume's state is unknown now, and the page is not there. */

@@ -70,8 +70,12 @@ export type ProbeOutcome =
 export interface RootPort {
   /** A listener that returns a promise slows the sweep down to its own pace. */
   start(onEvent: (event: RootEvent) => void | Promise<void>): void;
-  /** Looks at each file: stat, writers, structure. Never throws for one file. */
+  /**
+   * Looks at each file: stat, writers, structure. Never rejects for one file. Rejects while the root is away, and when it
+   * goes away meanwhile: nothing was found out of any file then, and they are asked for again later.
+   */
   inspect(paths: PathText[]): Promise<Evidence[]>;
+  /** Reads a clip's facts. Rejects as `inspect` does; every other failure is told as an outcome. */
   probe(file: FileStat): Promise<ProbeOutcome>;
   space(): Promise<Space>;
   /** Reads every folder again; resolves when through. */
@@ -81,6 +85,10 @@ export interface RootPort {
 
 // --- what is known ------------------------------------------------------------------------------------------------
 
+/**
+ * Clips of one format, whatever they are for: proxies and renders have theirs too. Counts names: footage under two
+ * hard-linked names is two clips here, with the bytes of both.
+ */
 export interface FormatSum {
   codec: string | null;
   width: number | null;
@@ -93,18 +101,29 @@ export interface FormatSum {
   durationSeconds: number;
 }
 
-/** Running sums of one project (or of `shared`, `unassigned`, `trash`: then `project` is null). */
+/**
+ * Running sums of one project (or of `shared`, `unassigned`, `trash`: then `project` is null). All bytes but those of
+ * `formats` are of files, exact, and count a content with several hard links once: under a name that is footage outside
+ * the trash if it has one.
+ */
 export interface ProjectSum {
   volume: string;
   area: 'project' | 'shared' | 'unassigned' | 'trash';
   project: string | null;
   bytes: number;
   footageBytes: number;
+  /** Clips of footage, and their time: a proxy or a render of a take does not double its hours. */
   clips: number;
   durationSeconds: number;
   byKind: Partial<Record<Kind, number>>;
   formats: FormatSum[];
-  /** Footage with fewer verified copies than wanted; `null` when the ledger was lost and is not yet read again. */
+  /**
+   * Footage with fewer verified copies than wanted; `null` when the ledger was lost and is not yet read again. Nothing in
+   * the trash is exposed: its owner gave it up.
+   * - `bytes`: of files in any state (arriving, ready, refused), clip or not, each with too few copies of its own;
+   * - `clips`, `durationSeconds`: of clips, covered when every file of their unit is, sidecars too;
+   * - `since`: when the first of that footage was seen. A rename keeps it; a catalogue that was lost begins anew.
+   */
   exposed: { bytes: number; clips: number; durationSeconds: number; since: Instant | null } | null;
 }
 
@@ -128,22 +147,33 @@ export interface CataloguePort {
   compareListing(volume: string, dir: PathText, files: FileStat[], dirs: PathText[]): Promise<ListingDiff>;
   /** Those of `files` that are new, changed or not yet ready; writes nothing. */
   compareFiles(volume: string, files: FileStat[]): Promise<FileStat[]>;
-  /** Notes files as they are now (insert or update by volume + path). Sums follow. */
+  /**
+   * Notes files as they are now (insert or update by volume + path). Sums follow. A known file that is no sidecar and is
+   * another one now (`compareSeen`), or no longer ready, takes the clips of its unit along: what they tell is no longer
+   * true. They come back with `finishUnit`.
+   */
   putFiles(files: FileRecord[]): Promise<void>;
   /** Files of one unit, by path. */
   filesOfUnit(volume: string, unit: string): Promise<FileRecord[]>;
-  /** Every file that is not ready: what a start takes up again. Refused ones are judged again. */
+  /**
+   * What a start takes up again: every file that is not ready (refused ones are judged again), and the files of units that
+   * lost a file and were not finished since.
+   */
   unfinished(volume: string): Promise<FileRecord[]>;
   /**
    * The unit is whole: its files become ready, and its clips (none of a project file, several where two pictures share a
    * name; each with a `unit` of its own that begins with this one) replace the earlier ones.
    */
   finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[]): Promise<void>;
-  /** Removes files and folders with all below them; clips that lost all files go, the units of the rest are returned to be grouped again. */
+  /**
+   * Removes files and folders with all below them. The clips of a unit go when it lost more than sidecars, or has only
+   * sidecars and refused files left. Units that still have files are returned to be grouped again.
+   */
   forget(volume: string, paths: PathText[]): Promise<{ units: string[]; files: number; bytes: number }>;
   projects(wantedCopies: number): Promise<ProjectSum[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
-  counts(): Promise<{ files: number; clips: number }>;
+  /** Of one volume, or of all. */
+  counts(volume?: string): Promise<{ files: number; clips: number }>;
   /** A short text kept under a key, such as the project rule that was guessed; `null` when there is none. */
   recall(key: string): Promise<string | null>;
   remember(key: string, value: string): Promise<void>;

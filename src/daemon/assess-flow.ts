@@ -8,6 +8,7 @@ import { type Snapshot, type SnapshotContext, snapshot } from '../core/present/s
 import type { ThresholdSettings } from '../settings/settings.ts';
 import { createFootageView, type FootageView } from './footage-view.ts';
 import { createSpaceView, type SpaceView } from './space-view.ts';
+import type { StoreTrouble } from './store-trouble.ts';
 import { assessVolumes, type VolumeSource } from './volume-source.ts';
 
 /** The whole is looked at again this often, besides after every change: room and hold times move by themselves. */
@@ -20,6 +21,7 @@ export interface AssessDeps {
   volumes: readonly VolumeSource[];
   catalogue: CataloguePort;
   ledger: LedgerPort;
+  trouble: StoreTrouble;
   notify: NotifyPort;
   clock: Clock;
   log: Log;
@@ -40,7 +42,11 @@ export interface AssessFlow {
 /** space > sums > multicam > speed > safety > rules > hysteresis > announce > snapshot; one pass at a time. */
 export function createAssessFlow(deps: AssessDeps): AssessFlow {
   const space = createSpaceView(deps.volumes, deps.clock, deps.log);
-  const footage = createFootageView(deps.catalogue, deps.thresholds.wantedCopies);
+  const footage = createFootageView(
+    deps.catalogue,
+    deps.thresholds.wantedCopies,
+    new Set(deps.volumes.map(({ settings }) => settings.name)),
+  );
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let latest = snapshot(emptyAssessment(deps), [], deps.context());
@@ -62,13 +68,20 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     deps.onSnapshot(latest);
   }
 
-  /** Before the announcements: a crash between loses one and repeats none. */
+  /**
+   * Before the announcements: a crash between loses one and repeats none. A ledger that refuses must not silence what has
+   * to be said, the full disk itself among it.
+   */
   async function keepAdvice(): Promise<void> {
     const rows = storeAdvice(advice);
     const text = JSON.stringify(rows);
     if (text === stored) return;
-    await deps.ledger.putAdvisories(rows);
-    stored = text;
+    try {
+      await deps.ledger.putAdvisories(rows);
+      stored = text;
+    } catch (error) {
+      deps.trouble.refused(error);
+    }
   }
 
   function run(): Promise<void> {
@@ -125,6 +138,7 @@ async function look(deps: AssessDeps, space: SpaceView, footage: FootageView): P
     volumes: assessVolumes(deps.volumes, rooms, known),
     projects: known.projects,
     arrivals: deps.volumes.flatMap((volume) => volume.arrivals()),
+    stateTrouble: deps.trouble.current(),
   };
 }
 
@@ -134,5 +148,6 @@ function emptyAssessment(deps: AssessDeps): Assessment {
     volumes: assessVolumes(deps.volumes, new Map(), { projects: [], newest: new Map() }),
     projects: [],
     arrivals: [],
+    stateTrouble: null,
   };
 }

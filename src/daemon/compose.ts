@@ -3,8 +3,10 @@ import { fileURLToPath } from 'node:url';
 import { messageOf } from '../core/fault.ts';
 import type { CataloguePort, Log } from '../core/ports.ts';
 import { clipJson } from '../core/present/clips-table.ts';
+import { display } from '../core/present/escape.ts';
 import { htmlPage } from '../core/present/page.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
+import { formatCount } from '../core/units.ts';
 import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -20,6 +22,7 @@ import { createIngestFlow, type IngestFlow } from './ingest-flow.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
 import type { RuleTold } from './placing.ts';
 import { createSnapshotKeeper } from './snapshot-keeper.ts';
+import { createStoreTrouble, type StoreTrouble } from './store-trouble.ts';
 import type { VolumeSource } from './volume-source.ts';
 
 export interface DaemonOptions {
@@ -80,13 +83,16 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const { catalogue, ledger } = store;
 
   let page: string | null = null;
-  const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, catalogue, options, touch)));
+  const trouble = createStoreTrouble(systemClock, log);
+  const world = { catalogue, trouble, touch };
+  const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
     catalogue,
     ledger,
+    trouble,
     notify: logNotify(log),
     clock: systemClock,
     log,
@@ -100,7 +106,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
 
   const source: WebSource = {
     snapshot: assess.current,
-    clips: async (query) => (await catalogue.clips(query)).map(clipJson),
+    clips: async (query) => {
+      const clips = await catalogue.clips(query);
+      return clips.filter(({ volume }) => settings.volumes.some(({ name }) => name === volume)).map(clipJson);
+    },
     page: () => htmlPage(assess.current()),
   };
   const control = await openControlDoor(socketPath(stateDir), source);
@@ -109,10 +118,9 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
 
   await assess.start();
   lifecycle.defer('the assessment', assess.stop);
-  for (const { flow } of watched) {
-    lifecycle.defer('a volume', flow.stop);
-    await flow.start();
-  }
+  // Together: a root that hangs takes its time, and several must not take it one after the other.
+  lifecycle.defer('the volumes', async () => void (await Promise.all(watched.map(({ flow }) => flow.stop()))), 2_500);
+  for (const { flow } of watched) await flow.start();
   return {
     page,
     mounts: new Map(
@@ -130,6 +138,12 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   };
 }
 
+interface WatchedWorld {
+  catalogue: CataloguePort;
+  trouble: StoreTrouble;
+  touch: (volume: string, project: string | null) => void;
+}
+
 interface Watched {
   source: VolumeSource;
   flow: IngestFlow;
@@ -139,9 +153,8 @@ interface Watched {
 /** A volume with its own process and flow. Where it was mounted last is remembered: an empty mount point is not the volume. */
 async function watchVolume(
   volume: VolumeSettings,
-  catalogue: CataloguePort,
+  { catalogue, trouble, touch }: WatchedWorld,
   { log, ruleTold, settings }: DaemonOptions,
-  touch: (volume: string, project: string | null) => void,
 ): Promise<Watched> {
   const key = `mount:${volume.name}:${volume.path}`;
   const root = remoteRoot({
@@ -164,6 +177,7 @@ async function watchVolume(
     limits: settings.arrivals,
     root,
     catalogue,
+    trouble,
     clock: systemClock,
     log,
     ruleTold: (told) => ruleTold(volume, told),
@@ -171,7 +185,7 @@ async function watchVolume(
     swept: ({ files, folders, seconds }) =>
       log.info(
         { event: 'swept', volume: volume.name, files, folders, seconds },
-        `${volume.name}: ${files} files in ${folders} folders are known.`,
+        `${display(volume.name)}: ${formatCount(files, 'file')} in ${formatCount(folders, 'folder')} were found.`,
       ),
   });
   const mount = mountOf(nodeFs, volume.path);
@@ -179,6 +193,7 @@ async function watchVolume(
     settings: volume,
     fileSystem: mount?.fileSystem ?? null,
     state: flow.state,
+    complete: flow.complete,
     space: () => root.space(),
     arrivals: flow.arrivals,
   };

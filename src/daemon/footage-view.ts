@@ -14,7 +14,11 @@ export interface FootageView {
 }
 
 /** Sums are kept running by the catalogue; multicam groups are searched again only in projects that changed. */
-export function createFootageView(catalogue: CataloguePort, wantedCopies: number): FootageView {
+export function createFootageView(
+  catalogue: CataloguePort,
+  wantedCopies: number,
+  volumes: ReadonlySet<string>,
+): FootageView {
   const groups = new Map<string, FoundGroup[]>();
   const newest = new Map<string, Clip[]>();
   const dirtyVolumes = new Set<string>();
@@ -46,7 +50,8 @@ export function createFootageView(catalogue: CataloguePort, wantedCopies: number
       if (project !== null) groups.delete(keyOf(volume, project));
     },
     async read() {
-      const sums = await catalogue.projects(wantedCopies);
+      // What is known of volumes that are no longer configured is kept, and not shown.
+      const sums = (await catalogue.projects(wantedCopies)).filter(({ volume }) => volumes.has(volume));
       const projects = [];
       for (const sum of sums) {
         projects.push({ sum, multicam: sum.project === null ? [] : await groupsOf(sum.volume, sum.project) });

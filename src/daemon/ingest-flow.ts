@@ -1,10 +1,13 @@
 import { messageOf } from '../core/fault.ts';
 import type { Arrival, FileRecord, FileStat, PathText } from '../core/model.ts';
 import type { CataloguePort, Clock, Log, RootEvent, RootPort, RootState } from '../core/ports.ts';
+import { display } from '../core/present/escape.ts';
+import { formatBytes, formatCount } from '../core/units.ts';
 import type { ArrivalSettings, VolumeSettings } from '../settings/settings.ts';
 import { type Placing, preparePlacing, type RuleTold } from './placing.ts';
-import { createStoreTrouble } from './store-trouble.ts';
-import { type Understood, understand } from './understand.ts';
+import { createRootState } from './root-state.ts';
+import type { StoreTrouble } from './store-trouble.ts';
+import { createTaker } from './taker.ts';
 import { createUnitBoard } from './unit-board.ts';
 import { createUnreadable } from './unreadable.ts';
 
@@ -13,6 +16,7 @@ export interface IngestDeps {
   limits: ArrivalSettings;
   root: RootPort;
   catalogue: CataloguePort;
+  trouble: StoreTrouble;
   clock: Clock;
   log: Log;
   /** What was taken for a project, once it is known. */
@@ -26,6 +30,8 @@ export interface IngestDeps {
 export interface IngestFlow {
   start(): Promise<void>;
   state(): { state: RootState; detail: string | null };
+  /** Every folder was read once since the start: until then what is known may be a part. */
+  complete(): boolean;
   arrivals(): Arrival[];
   stop(): Promise<void>;
 }
@@ -33,77 +39,27 @@ export interface IngestFlow {
 /** A store that refuses is asked again after this long. */
 const retryMs = 5_000;
 
+type Listing = Extract<RootEvent, { type: 'listing' }>;
+
 /** compare > place > note > settle > inspect > probe > facts > group > keep, for one volume. Events are taken in order. */
 export function createIngestFlow(deps: IngestDeps): IngestFlow {
-  const { catalogue, clock, log, root, volume } = deps;
+  const { catalogue, clock, log, root, trouble, volume } = deps;
   const unreadable = createUnreadable(volume.name, clock, log);
-  const store = createStoreTrouble(log, () => {
-    root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
-  });
-  let current: { state: RootState; detail: string | null } = { state: 'starting', detail: null };
-  let placing: Placing | null = null;
-  let work: Promise<void> = Promise.resolve();
-  let stopped = false;
-  let sweptOnce = false;
-
+  const state = createRootState(volume, log);
   const board = createUnitBoard({
     volume: volume.name,
     limits: deps.limits,
     clock,
     log,
     inspect: (paths) => root.inspect(paths),
-    read: async (unit, records, evidence) => {
-      const files = await filesToRead(unit, records);
-      const seen = new Set(records.map(({ path }) => path));
-      return understand(files, seen, evidence, { root, log, at: clock.now });
-    },
-    keep,
-    refused: async (records) => {
-      await noteAll(records.map((record) => ({ ...record, state: 'refused' as const })));
-    },
+    ...createTaker(deps),
     changed: () => deps.touched(null),
   });
-
-  /** A unit is read whole: with the files that settled earlier, as the records at hand say newer things of their own. */
-  async function filesToRead(unit: string, records: readonly FileRecord[]): Promise<FileRecord[]> {
-    const files = new Map<PathText, FileRecord>();
-    try {
-      for (const file of await catalogue.filesOfUnit(volume.name, unit)) {
-        if (file.state !== 'refused') files.set(file.path, file);
-      }
-    } catch (error) {
-      store.refused(error);
-    }
-    for (const record of records) files.set(record.path, record);
-    return [...files.values()];
-  }
-
-  async function keep(unit: string, { files, clips, fresh }: Understood): Promise<void> {
-    try {
-      await catalogue.finishUnit(volume.name, unit, files, clips);
-      store.worked();
-    } catch (error) {
-      store.refused(error);
-      throw error;
-    }
-    for (const clip of clips.filter(({ name }) => fresh.has(name))) {
-      log.info(
-        {
-          event: 'clip-ready',
-          volume: volume.name,
-          project: clip.project,
-          file: absolute(clip.paths[0]),
-          evidence: clip.evidence,
-        },
-        `Ready: ${clip.name}${clip.project === null ? '' : ` in ${clip.project}`}.`,
-      );
-    }
-    for (const project of new Set(files.map((file) => file.project))) deps.touched(project);
-  }
-
-  function absolute(path: PathText | undefined): string {
-    return `${volume.path}/${path ?? ''}`;
-  }
+  let placing: Placing | null = null;
+  let work: Promise<void> = Promise.resolve();
+  let cancelRetry = () => {};
+  let complete = false;
+  let stopped = false;
 
   async function takeEvent(event: RootEvent): Promise<void> {
     switch (event.type) {
@@ -117,34 +73,34 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       case 'gone':
         return takeGone(event.paths);
       case 'swept':
-        if (!sweptOnce) deps.swept(event);
-        sweptOnce = true;
-        return;
+        return takeSwept(event);
       case 'trouble':
         return log.warn({ volume: volume.name, trouble: event.kind }, event.detail);
     }
   }
 
-  function takeState({ state, detail }: { state: RootState; detail: string | null }): void {
-    if (state === current.state && detail === current.detail) return;
-    const before = current.state;
-    current = { state, detail };
-    const why = detail === null ? '' : `: ${detail}`;
-    if (state === 'live')
-      log.info({ volume: volume.name, state }, `${volume.name} is ${before === 'starting' ? 'there' : 'there again'}.`);
-    else if (state !== 'starting')
-      log.warn(
-        { volume: volume.name, state },
-        `${volume.name} (${volume.path}) is ${state}${why}. What was known of it is kept.`,
-      );
+  async function takeState(event: Extract<RootEvent, { type: 'state' }>): Promise<void> {
+    if (state.told(event.state, event.detail)) await resume();
     deps.touched(null);
   }
 
-  async function takeListing(event: Extract<RootEvent, { type: 'listing' }>): Promise<void> {
+  async function takeSwept(event: Extract<RootEvent, { type: 'swept' }>): Promise<void> {
+    state.swept();
+    if (!complete) {
+      complete = true;
+      deps.swept(event);
+      // Takes that lost a file while nobody watched: what is left of them is taken up.
+      await resume();
+    }
+    deps.touched(null);
+  }
+
+  async function takeListing(event: Listing): Promise<void> {
+    if (event.dir === '' && (await isStrangelyEmpty(event))) return;
     placing ??= await decidePlacing(event);
     if (placing === null) return;
     const { place } = placing;
-    unreadable.note(event.dir, event.unreadable);
+    unreadable.note(event.dir, event.dirs, event.unreadable);
     const dirs = event.dirs.filter((dir) => place(dir).area !== 'system');
     const diff = await catalogue.compareListing(volume.name, event.dir, counted(placing, event.files), dirs);
     // What cannot be read now is not gone.
@@ -153,35 +109,83 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     await takeFresh(diff.fresh);
   }
 
+  /** An unmounted drive leaves its empty mount point behind. Nothing is forgotten for that: it may be the wrong folder. */
+  async function isStrangelyEmpty({ dirs, files, unreadable: closed }: Listing): Promise<boolean> {
+    if (dirs.length > 0 || files.length > 0 || closed.length > 0) {
+      state.filled();
+      return false;
+    }
+    const known = (await catalogue.counts(volume.name)).files;
+    const held = state.emptied(known);
+    if (held) deps.touched(null);
+    return held;
+  }
+
   /** The project rule rests on the names in the root folder, so nothing is placed before that was read. */
-  async function decidePlacing(event: Extract<RootEvent, { type: 'listing' }>): Promise<Placing | null> {
+  async function decidePlacing(event: Listing): Promise<Placing | null> {
     if (event.dir !== '') return null;
     const prepared = await preparePlacing(volume, event.dirs, catalogue);
     if (prepared.startOver) {
       log.info(
         { volume: volume.name },
-        `What belongs where on ${volume.name} is set differently now: everything is looked at again.`,
+        `Projects and folders of ${display(volume.name)} are divided differently now: all is read again.`,
       );
       await catalogue.forget(volume.name, ['']);
     }
+    // Only now: a crash before this begins again.
+    await prepared.keep();
+    placing = prepared.placing;
     deps.ruleTold(prepared.told);
-    return prepared.placing;
+    await resume();
+    return placing;
+  }
+
+  /** Takes up what is not ready, as it is placed now; what is left out meanwhile is forgotten. */
+  async function resume(): Promise<void> {
+    if (placing === null) return;
+    const unfinished = await catalogue.unfinished(volume.name);
+    if (unfinished.length === 0) return;
+    const [left = [], kept = []] = [true, false].map((out) =>
+      unfinished.filter(({ path }) => (placing?.place(path).area === 'system') === out),
+    );
+    if (left.length > 0)
+      await catalogue.forget(
+        volume.name,
+        left.map(({ path }) => path),
+      );
+    board.resumed(placing.records(kept).map((record) => ({ ...record, state: 'arriving' })));
   }
 
   async function takeFresh(fresh: readonly FileStat[]): Promise<void> {
     if (placing === null || fresh.length === 0) return;
     const records = placing.records(fresh);
     await catalogue.putFiles(records);
-    store.worked();
-    board.seen(records.filter(({ state }) => state === 'arriving'));
+    trouble.worked();
+    const arriving = records.filter((record) => record.state === 'arriving');
+    board.seen(arriving);
+    if (complete) await takeCompanions(arriving);
     for (const project of new Set(records.map((record) => record.project))) deps.touched(project);
+  }
+
+  /** A file of a finished take changed: the others settle with it again, so that they stay a clip if it turns out bad. */
+  async function takeCompanions(arriving: readonly FileRecord[]): Promise<void> {
+    const seen = new Set(arriving.map(({ path }) => path));
+    for (const unit of new Set(arriving.map((record) => record.unit))) {
+      const others = (await catalogue.filesOfUnit(volume.name, unit)).filter(({ path }) => !seen.has(path));
+      board.resumed(others.filter((file) => file.state === 'ready'));
+    }
   }
 
   async function takeGone(paths: PathText[]): Promise<void> {
     board.gone(paths);
+    unreadable.gone(paths);
     const { units, files, bytes } = await catalogue.forget(volume.name, paths);
     if (files === 0) return;
-    log.debug({ volume: volume.name, files, bytes }, 'no longer there');
+    const more = files > 1 ? ' and others' : '';
+    log.info(
+      { event: 'gone', volume: volume.name, files, bytes },
+      `No longer on ${display(volume.name)}: ${display(paths[0] ?? '')}${more} (${formatCount(files, 'file')}, ${formatBytes(bytes)}).`,
+    );
     for (const unit of units) await regroup(unit);
     deps.touched(null);
     for (const project of new Set(placing?.projectsOf(paths) ?? [])) deps.touched(project);
@@ -189,16 +193,8 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
 
   /** A unit that lost some files is another clip now: it settles again with those that are left. */
   async function regroup(unit: string): Promise<void> {
-    const left = await catalogue.filesOfUnit(volume.name, unit);
-    board.resumed(left.filter(({ state }) => state === 'ready'));
-  }
-
-  async function noteAll(records: FileRecord[]): Promise<void> {
-    try {
-      await catalogue.putFiles(records);
-    } catch (error) {
-      store.refused(error);
-    }
+    const left: FileRecord[] = await catalogue.filesOfUnit(volume.name, unit);
+    board.resumed(left.filter((file) => file.state === 'ready'));
   }
 
   function enqueue(event: RootEvent): Promise<void> {
@@ -207,8 +203,11 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         try {
           return await takeEvent(event);
         } catch (error) {
-          store.refused(error);
-          await new Promise<void>((resolve) => void clock.after(retryMs, resolve));
+          trouble.refused(error);
+          deps.touched(null);
+          await new Promise<void>((resolve) => {
+            cancelRetry = clock.after(retryMs, resolve);
+          });
         }
       }
     });
@@ -217,19 +216,17 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
 
   return {
     async start() {
-      const unfinished = await catalogue.unfinished(volume.name);
+      trouble.onRecovered(() => {
+        root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
+      });
       root.start(enqueue);
-      if (unfinished.length > 0)
-        log.info(
-          { volume: volume.name, files: unfinished.length },
-          `${unfinished.length} files on ${volume.name} were still arriving; they are looked at again.`,
-        );
-      board.resumed(unfinished);
     },
-    state: () => current,
+    state: state.current,
+    complete: () => complete,
     arrivals: () => [...board.arrivals(), ...unreadable.arrivals()],
     async stop() {
       stopped = true;
+      cancelRetry();
       board.stop();
       await root.stop();
     },

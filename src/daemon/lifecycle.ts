@@ -9,7 +9,8 @@ export interface Lifecycle {
   unwind(): Promise<void>;
 }
 
-const usualPatienceMs = 3_000;
+/** Six parts at most, so that a stop ends within 10 s whatever hangs. */
+const usualPatienceMs = 1_500;
 
 export function createLifecycle(clock: Clock, log: Log): Lifecycle {
   const stack: { name: string; undo: () => Promise<void> | void; withinMs: number }[] = [];

@@ -32,10 +32,12 @@ export interface PreparedPlacing {
   told: RuleTold;
   /** What is known was placed by other rules: it must be forgotten and looked at again. */
   startOver: boolean;
+  /** Keeps the rule for the next start; to be called when what is known fits it. */
+  keep(): Promise<void>;
 }
 
 /**
- * Decides the project rule of a volume and keeps it: a guess is made once, so that a folder added later does not turn
+ * Decides the project rule of a volume: a guess is made once and kept, so that a folder added later does not turn
  * one project into many overnight. `folders`: names in the root folder.
  */
 export async function preparePlacing(
@@ -57,10 +59,10 @@ export async function preparePlacing(
   const guessed = volume.projects === 'guess';
   const rule = !guessed ? volume.projects : earlier?.settled && sameSettings ? earlier.rule : guess.rule;
   const settled = !guessed || guess.reason !== 'nothing-to-go-by';
-  await catalogue.remember(key, JSON.stringify({ asked, rule, settled }));
   return {
     placing: makePlacing(volume, rule),
     told: { rule, guessed, evidence: guess.evidence, suggestion: guessed ? guess.suggestion : null },
+    keep: () => catalogue.remember(key, JSON.stringify({ asked, rule, settled })),
     startOver: earlier !== null && (!sameSettings || earlier.rule !== rule),
   };
 }

@@ -1,26 +1,34 @@
 import { messageOf } from '../core/fault.ts';
-import type { Log } from '../core/ports.ts';
+import type { Clock, Log } from '../core/ports.ts';
 
-/** Tells once that the store refuses (a full state disk, say), and once that it works again. */
+/** Whether the store refuses (a full state disk, say): told once in the log, and once when it works again. */
 export interface StoreTrouble {
   refused(error: unknown): void;
   worked(): void;
+  /** Why it refuses now, and since when; `null` while it works. */
+  current(): { message: string; since: number } | null;
+  /** Called when it works again: what was passed over meanwhile must be looked at. */
+  onRecovered(listener: () => void): void;
 }
 
-/** @param recovered called when the store works again: what was passed over meanwhile must be looked at */
-export function createStoreTrouble(log: Log, recovered: () => void): StoreTrouble {
-  let refuses = false;
+export function createStoreTrouble(clock: Clock, log: Log): StoreTrouble {
+  const listeners: (() => void)[] = [];
+  let trouble: { message: string; since: number } | null = null;
   return {
     refused(error) {
       const message = messageOf(error);
-      if (!refuses) log.error({ error: message }, `${message} It is tried again; nothing on your volumes is touched.`);
-      refuses = true;
+      if (trouble === null) {
+        log.error({ error: message }, `${message} It is tried again; nothing on your volumes is touched.`);
+        trouble = { message, since: clock.now() };
+      }
     },
     worked() {
-      if (!refuses) return;
-      refuses = false;
+      if (trouble === null) return;
+      trouble = null;
       log.info({}, 'The state can be written again; every folder is compared again.');
-      recovered();
+      for (const listener of listeners) listener();
     },
+    current: () => trouble,
+    onRecovered: (listener) => void listeners.push(listener),
   };
 }

@@ -15,9 +15,14 @@ export interface Understood {
   files: FileRecord[];
 }
 
-export type Understanding =
-  | { ok: true; understood: Understood }
-  | { ok: false; reason: 'unreadable' | 'changed-meanwhile'; detail: string };
+export type Understanding = { ok: true; understood: Understood } | ({ ok: false } & Failure);
+
+/** Why a unit gives no clip, and which file that is about. `not-answered`: nothing was found out of it. */
+interface Failure {
+  reason: 'unreadable' | 'changed-meanwhile' | 'not-answered';
+  detail: string;
+  path: PathText;
+}
 
 export interface UnderstandDeps {
   root: RootPort;
@@ -29,6 +34,9 @@ export interface UnderstandDeps {
  * group > probe > facts: reads each clip of a unit that has settled. A format that no reader knows is a clip all the
  * same (`not-decoded`): in doubt it is an original, and its bytes count. Only a file that cannot be read, or that
  * changed while it was read, gives no clip.
+ *
+ * `seen` are the paths that have settled now. Of the others only those that were ready before are taken: one that is
+ * still arriving, or refused, is no part of the clip yet.
  */
 export async function understand(
   files: readonly FileRecord[],
@@ -36,11 +44,12 @@ export async function understand(
   evidence: Clip['evidence'],
   deps: UnderstandDeps,
 ): Promise<Understanding> {
-  const { clips: groups, loose } = groupUnit(files);
+  const complete = files.filter(({ path, state }) => state === 'ready' || seen.has(path));
+  const { clips: groups, loose } = groupUnit(complete);
   const clips: Clip[] = [];
   for (const group of groups) {
     const outcome = await probeGroup(group, deps);
-    if (outcome.facts === 'failed') return { ok: false, reason: outcome.reason, detail: outcome.detail };
+    if ('failure' in outcome) return { ok: false, ...outcome.failure };
     clips.push(makeClip(group, outcome.facts, { at: deps.at(), evidence }));
   }
   const fresh = groups.filter(({ essence }) => essence.some(({ path }) => seen.has(path))).map(({ name }) => name);
@@ -51,32 +60,27 @@ export async function understand(
   };
 }
 
-type Probed =
-  | { facts: ClipFacts | null }
-  | { facts: 'failed'; reason: 'unreadable' | 'changed-meanwhile'; detail: string };
+type Probed = { facts: ClipFacts | null } | { failure: Failure };
 
 async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
   const [first] = group.essence;
   if (first === undefined || !isMedia(group.kind, extension(first.path))) return { facts: null };
-  const outcome = await probe(first, deps.root);
+  let outcome: ProbeOutcome;
+  try {
+    outcome = await deps.root.probe(first);
+  } catch (error) {
+    // The root is away, or its process was lost in mid-probe: that says nothing about the file.
+    return { failure: { reason: 'not-answered', detail: messageOf(error), path: first.path } };
+  }
   if (outcome.ok) {
     return { facts: clipFacts(outcome.raw, { sizeBytes: first.size, extension: extension(first.path) }) };
   }
   if (outcome.reason === 'unreadable' || outcome.reason === 'changed-meanwhile') {
-    return { facts: 'failed', reason: outcome.reason, detail: outcome.detail };
+    return { failure: { reason: outcome.reason, detail: outcome.detail, path: first.path } };
   }
   deps.log.warn(
     { path: first.path, reason: outcome.reason, detail: outcome.detail },
     `${group.name} is not decoded: ${outcome.detail}. Its bytes count; check that it plays, and keep the card.`,
   );
   return { facts: null };
-}
-
-/** A root whose process was lost in mid-probe says nothing about the file: it is looked at again. */
-async function probe(file: FileRecord, root: RootPort): Promise<ProbeOutcome> {
-  try {
-    return await root.probe(file);
-  } catch (error) {
-    return { ok: false, reason: 'changed-meanwhile', detail: messageOf(error) };
-  }
 }

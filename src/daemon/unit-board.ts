@@ -1,13 +1,13 @@
 import { messageOf } from '../core/fault.ts';
-import { settle } from '../core/intake/settle.ts';
+import { compareSeen } from '../core/intake/compare.ts';
+import { giveUp, settle } from '../core/intake/settle.ts';
+import { isBelow } from '../core/intake/settle-changes.ts';
 import {
   arrivalOf,
-  newUnit,
   type ProbeResult,
-  rateOf,
   type SettleAction,
   type SettleEvent,
-  type SettleState,
+  type SettleStep,
 } from '../core/intake/settle-state.ts';
 import type { Arrival, Clip, FileRecord, PathText } from '../core/model.ts';
 import type { Clock, Log } from '../core/ports.ts';
@@ -15,9 +15,8 @@ import type { ArrivalSettings } from '../settings/settings.ts';
 import { createInspector, type Inspect } from './inspector.ts';
 import { createReadyList, type ReadyList } from './ready-list.ts';
 import type { Understanding, Understood } from './understand.ts';
-
-/** A wake-up is never set nearer than this, so that many units due at about the same time share one. */
-const coarseMs = 20;
+import { type Entry, isSequenceKey, lineOf, newEntry, tellFault } from './unit-entry.ts';
+import { createWaker } from './waker.ts';
 
 export interface BoardDeps {
   volume: string;
@@ -25,7 +24,7 @@ export interface BoardDeps {
   clock: Clock;
   log: Log;
   inspect: Inspect;
-  /** Groups and probes the files of a unit that is complete. Never rejects. */
+  /** Groups and probes the files of a unit that is complete. */
   read: (unit: string, records: readonly FileRecord[], evidence: Clip['evidence']) => Promise<Understanding>;
   /** Keeps what was read: files become ready, clips are there. Rejects when it cannot (a full state disk). */
   keep: (unit: string, understood: Understood) => Promise<void>;
@@ -35,9 +34,15 @@ export interface BoardDeps {
   changed: () => void;
 }
 
-/** All units of one volume that are on their way. Events in, questions and completions out; the decisions are `settle`'s. */
+/**
+ * All units of one volume that are on their way. Events in, questions and completions out; the decisions are `settle`'s.
+ *
+ * A file that keeps the others of its unit from being finished is taken apart from them and has a line of its own, until it
+ * changes or turns out complete: then it is put back, and the unit is read anew.
+ */
 export interface UnitBoard {
   seen(records: readonly FileRecord[]): void;
+  /** After a restart, or when a root came back: these are looked at afresh. May be called at any time, and again. */
   resumed(records: readonly FileRecord[]): void;
   /** Files, or folders with all below them, are gone. */
   gone(paths: readonly PathText[]): void;
@@ -45,47 +50,47 @@ export interface UnitBoard {
   stop(): void;
 }
 
-interface Entry {
-  unit: string;
-  state: SettleState;
-  records: Map<PathText, FileRecord>;
-  firstSeenAt: number;
-  changedAt: number;
-  /** What was read of it, and of which generation. */
-  understood: { generation: number; what: Understood } | null;
-}
-
 const retryMs = 5_000;
 
 export function createUnitBoard(deps: BoardDeps): UnitBoard {
   const { clock, log } = deps;
-  const entries = new Map<string, Entry>();
+  const units = new Map<string, Entry>();
+  /** Files apart from their unit, by path; bad frames of a sequence together, by the sequence's key. */
+  const asides = new Map<string, Entry>();
   const ready: ReadyList = createReadyList(clock);
   const inspector = createInspector(deps.inspect, log);
-  let wakeAt = Number.POSITIVE_INFINITY;
-  let cancelWake = () => {};
+  const waker = createWaker(clock, tick);
   let stopped = false;
 
   const nowSeconds = () => clock.ticks() / 1000;
+  const all = () => [...units.values(), ...asides.values()];
+  const line = (entry: Entry) => lineOf(entry, deps.volume, { now: clock.now(), ticks: nowSeconds() });
+  const asideKey = (unit: string, path: PathText) => (isSequenceKey(unit) ? unit : path);
 
-  function entryOf(unit: string): Entry {
-    const known = entries.get(unit);
+  function unitEntry(unit: string, firstSeenAt = clock.now()): Entry {
+    const known = units.get(unit);
     if (known !== undefined) return known;
-    const at = clock.now();
-    const entry = { unit, state: newUnit(), records: new Map(), firstSeenAt: at, changedAt: at, understood: null };
-    entries.set(unit, entry);
+    const entry = newEntry({ unit, key: unit, firstSeenAt });
+    units.set(unit, entry);
     return entry;
   }
 
   function step(entry: Entry, event: SettleEvent): void {
     if (stopped) return;
+    try {
+      take(entry, settle(entry.state, event, nowSeconds(), deps.limits));
+    } catch (error) {
+      fail(entry, error);
+    }
+  }
+
+  function take(entry: Entry, { state, action }: SettleStep): void {
     const before = entry.state;
-    const { state, action } = settle(before, event, nowSeconds(), deps.limits);
     entry.state = state;
-    if (state.generation !== before.generation) entry.changedAt = clock.now();
-    if (state.phase !== before.phase || state.reason !== before.reason) noteChange(entry);
+    if (state.phase !== before.phase || state.reason !== before.reason || state.about !== before.about)
+      noteChange(entry);
     act(entry, action);
-    wake(state.wakeAt);
+    waker.wake(state.wakeAt);
   }
 
   function noteChange(entry: Entry): void {
@@ -95,63 +100,134 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   }
 
   function act(entry: Entry, action: SettleAction): void {
+    if (entry.state.apart && (action.do === 'probe' || action.do === 'finish')) {
+      putBack(entry);
+      return;
+    }
     switch (action.do) {
-      case 'wait':
-        return;
       case 'inspect':
-        void inspector.ask(action.paths).then((evidence) => {
+        go(entry, async () => {
+          const evidence = await inspector.ask(action.paths);
           if (isHere(entry)) step(entry, { type: 'evidence', generation: action.generation, evidence });
         });
-        return;
+        break;
       case 'probe':
-        void read(entry, action.evidence).then((outcome) => {
+        go(entry, async () => {
+          const outcome = await read(entry, action.evidence);
           if (isHere(entry)) step(entry, { type: 'probed', generation: action.generation, outcome });
         });
-        return;
+        break;
       case 'finish':
-        void finish(entry, action.evidence);
-        return;
+        go(entry, () => finish(entry, action.evidence));
+        break;
       case 'refuse':
-        void deps.refused([...entry.records.values()]);
-        return;
-      case 'stall':
-        return;
+        noteRefused(entry);
+        break;
+      case 'part':
+        part(entry, action.asides);
+        break;
       case 'forget':
-        entries.delete(entry.unit);
-        deps.changed();
-        return;
+        remove(entry);
+        break;
+      case 'wait':
+      case 'stall':
+        break;
     }
   }
 
-  const isHere = (entry: Entry) => !stopped && entries.get(entry.unit) === entry;
+  /** Runs what takes its time. Whatever it fails with ends neither the daemon nor the other units. */
+  function go(entry: Entry, run: () => Promise<void>): void {
+    run().catch((error: unknown) => fail(entry, error));
+  }
+
+  /** Something is wrong with us, not with the file: told, and the unit is left alone until it changes. */
+  function fail(entry: Entry, error: unknown): void {
+    tellFault(log, line(entry), error);
+    if (!isHere(entry)) return;
+    entry.state = giveUp(entry.state, { reason: 'probe-failed', detail: messageOf(error) }).state;
+    noteRefused(entry);
+    deps.changed();
+  }
+
+  function noteRefused({ unit, records }: Entry): void {
+    deps.refused([...records.values()]).catch((error: unknown) => {
+      log.error({ volume: deps.volume, unit, error: messageOf(error) }, 'a refusal was not noted');
+    });
+  }
+
+  const isHere = (entry: Entry) => !stopped && (units.get(entry.key) === entry || asides.get(entry.key) === entry);
 
   async function read(entry: Entry, evidence: Clip['evidence']): Promise<ProbeResult> {
     const { generation } = entry.state;
-    const outcome = await deps.read(entry.unit, [...entry.records.values()], evidence);
-    if (!outcome.ok) return outcome;
-    entry.understood = { generation, what: outcome.understood };
-    return { ok: true };
+    try {
+      const outcome = await deps.read(entry.unit, [...entry.records.values()], evidence);
+      if (!outcome.ok) return outcome;
+      entry.understood = { generation, what: outcome.understood };
+      return { ok: true };
+    } catch (error) {
+      tellFault(log, line(entry), error);
+      return { ok: false, reason: 'probe-failed', detail: messageOf(error) };
+    }
   }
 
-  /** Of a unit without anything to probe nothing was read yet: grouping it asks no probe. */
+  /**
+   * Of a unit without anything to probe nothing was read yet: grouping it asks no probe. What changes while something is
+   * waited for opens a new generation, which goes its own way from there: then nothing is kept, or nothing is left.
+   */
   async function finish(entry: Entry, evidence: Clip['evidence']): Promise<void> {
     const { generation } = entry.state;
-    if (entry.understood?.generation !== generation) await read(entry, evidence);
-    const understood = entry.understood;
-    if (understood?.generation !== generation || !isHere(entry)) return retry(entry);
+    const isCurrent = () => isHere(entry) && entry.state.generation === generation;
+    const isRead = entry.understood?.generation === generation;
+    const outcome: ProbeResult = isRead ? { ok: true } : await read(entry, evidence);
+    if (!isCurrent()) return;
+    if (!outcome.ok) {
+      const { reason } = outcome;
+      if (reason === 'not-answered' || reason === 'changed-meanwhile') return retry(entry);
+      return take(entry, giveUp(entry.state, { ...outcome, reason }));
+    }
+    const { understood } = entry;
+    if (understood === null) return;
     try {
       await deps.keep(entry.unit, understood.what);
     } catch (error) {
       log.debug({ unit: entry.unit, error: messageOf(error) }, 'not kept, tried again');
       return retry(entry);
     }
-    if (isHere(entry) && entry.state.generation === generation) leave(entry);
+    if (!isCurrent()) return;
+    ready.add(line(entry));
+    remove(entry);
   }
 
-  function leave(entry: Entry): void {
-    entries.delete(entry.unit);
-    ready.add(lineOf(entry, { stage: 'ready', reason: entry.state.reason, detail: entry.state.detail }));
+  function remove(entry: Entry): void {
+    (entry.state.apart ? asides : units).delete(entry.key);
     deps.changed();
+  }
+
+  function part(entry: Entry, steps: readonly SettleStep[]): void {
+    for (const apart of steps) {
+      const paths = [...apart.state.members.base.keys()];
+      const records = paths.flatMap((path) => entry.records.get(path) ?? []);
+      for (const path of paths) entry.records.delete(path);
+      const key = asideKey(entry.unit, paths[0] ?? entry.unit);
+      const known = asides.get(key);
+      const aside = known ?? newEntry({ unit: entry.unit, key, firstSeenAt: entry.firstSeenAt }, apart.state);
+      for (const record of records) aside.records.set(record.path, record);
+      asides.set(key, aside);
+      if (known === undefined) take(aside, apart);
+      else step(known, { type: 'seen', files: records });
+    }
+    deps.changed();
+    step(entry, { type: 'tick' });
+  }
+
+  /** What was apart is taken up by its unit again, and looked at together with whatever else is on its way there. */
+  function putBack(aside: Entry, paths: Iterable<PathText> = aside.records.keys()): void {
+    const records = [...paths].flatMap((path) => aside.records.get(path) ?? []);
+    for (const { path } of records) aside.records.delete(path);
+    step(aside, { type: 'gone', paths: records.map(({ path }) => path) });
+    const entry = unitEntry(aside.unit, aside.firstSeenAt);
+    for (const record of records) entry.records.set(record.path, record);
+    step(entry, { type: 'resumed', files: records });
   }
 
   function retry(entry: Entry): void {
@@ -160,82 +236,62 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     });
   }
 
-  function wake(at: number): void {
-    if (at >= wakeAt || !Number.isFinite(at)) return;
-    cancelWake();
-    wakeAt = at;
-    cancelWake = clock.after(Math.max(coarseMs, (at - nowSeconds()) * 1000), tick);
-  }
-
   function tick(): void {
-    wakeAt = Number.POSITIVE_INFINITY;
     const now = nowSeconds();
     let next = Number.POSITIVE_INFINITY;
-    for (const entry of [...entries.values()]) {
+    for (const entry of all()) {
       if (entry.state.wakeAt <= now) step(entry, { type: 'tick' });
       next = Math.min(next, entry.state.wakeAt);
     }
-    wake(next);
+    waker.wake(next);
   }
 
-  function lineOf(entry: Entry, told: Pick<Arrival, 'stage' | 'reason' | 'detail'>): Arrival {
-    const halted = told.stage === 'stalled' || told.stage === 'refused';
-    return {
-      volume: deps.volume,
-      unit: entry.unit,
-      path: shownPath(entry),
-      ...told,
-      bytes: entry.state.bytes,
-      bytesPerSecond: halted || told.stage === 'ready' ? null : rateOf(entry.state, nowSeconds()),
-      since: halted ? entry.changedAt : entry.firstSeenAt,
-    };
+  /** Those of the files that are apart: unchanged they stay so, changed they are put back before the change is told. */
+  function withoutAsides(unit: string, records: readonly FileRecord[]): FileRecord[] {
+    return records.filter((record) => {
+      const aside = asides.get(asideKey(unit, record.path));
+      const known = aside?.records.get(record.path);
+      if (aside === undefined || known === undefined) return true;
+      if (compareSeen(known, record).verdict === 'same') return false;
+      putBack(aside, [record.path]);
+      return true;
+    });
   }
 
-  function take(type: 'seen' | 'resumed', records: readonly FileRecord[]): void {
-    for (const [unit, files] of byUnit(records)) {
-      const entry = entryOf(unit);
+  function takeIn(type: 'seen' | 'resumed', records: readonly FileRecord[]): void {
+    for (const [unit, told] of Map.groupBy(records, (record) => record.unit)) {
+      const files = withoutAsides(unit, told);
+      if (files.length === 0) continue;
+      const entry = unitEntry(unit);
       for (const file of files) entry.records.set(file.path, file);
       step(entry, { type, files });
     }
   }
 
   return {
-    seen: (records) => take('seen', records),
-    resumed: (records) => take('resumed', records),
+    seen: (records) => takeIn('seen', records),
+    resumed(records) {
+      const paths = new Set(records.map(({ path }) => path));
+      const again = [...asides.values()].filter((aside) => !paths.isDisjointFrom(aside.records));
+      takeIn('resumed', records);
+      // What is apart is looked at again where it is: it does not hold up the others meanwhile, nor is its line lost.
+      for (const aside of again) {
+        if (isHere(aside)) step(aside, { type: 'resumed', files: [...aside.records.values()] });
+      }
+    },
     gone(paths) {
       const away = new Set(paths);
-      for (const entry of [...entries.values()]) {
+      for (const entry of all()) {
         const left = [...entry.records.keys()].filter((path) => isBelow(path, away));
         if (left.length === 0) continue;
         for (const path of left) entry.records.delete(path);
         step(entry, { type: 'gone', paths: left });
       }
     },
-    arrivals: () => [...entries.values()].map((entry) => lineOf(entry, arrivalOf(entry.state))).concat(ready.lines()),
+    arrivals: () => all().map(line).concat(ready.lines()),
     stop() {
       stopped = true;
-      cancelWake();
+      waker.stop();
     },
   };
-}
-
-/** A unit of one file is called by its path, frames by their pattern, a take by its largest file. */
-function shownPath({ unit, records }: Entry): PathText {
-  if (unit.includes('[#')) return unit;
-  let largest: FileRecord | null = null;
-  for (const record of records.values()) if (largest === null || record.size > largest.size) largest = record;
-  return largest?.path ?? unit;
-}
-
-/** Whether a path is one of these, or lies in a folder that is. */
-function isBelow(path: PathText, folders: ReadonlySet<PathText>): boolean {
-  if (folders.has(path)) return true;
-  for (let at = path.lastIndexOf('/'); at > 0; at = path.lastIndexOf('/', at - 1)) {
-    if (folders.has(path.slice(0, at))) return true;
-  }
-  return false;
-}
-
-function byUnit(records: readonly FileRecord[]): Map<string, FileRecord[]> {
-  return Map.groupBy(records, ({ unit }) => unit);
 }

@@ -13,6 +13,8 @@ export interface VolumeSource {
   settings: VolumeSettings;
   fileSystem: string | null;
   state(): { state: RootState; detail: string | null };
+  /** Every folder was read once since the start; before that, sums may be a part. */
+  complete(): boolean;
   /** Rejects while the root is absent or hung. */
   space(): Promise<Space>;
   arrivals(): Arrival[];
@@ -46,7 +48,8 @@ export function assessVolumes(
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
       speed: assessSpeed(speed, speedReserve, streamDemand(groups, known.newest.get(name) ?? [])),
-      safety: assessExposure(mine.map(({ sum }) => sum)),
+      // Of a volume that was not read yet nothing is known to be safe.
+      safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };
   });

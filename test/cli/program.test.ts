@@ -78,7 +78,7 @@ describe('the command line', () => {
   test('clips without a daemon says how to start one', async () => {
     const { code, err } = await call('clips', '--state', join(tmpdir(), 'headroomd-nowhere'));
     expect(code).toBe(exitCodes.noDaemon);
-    expect(err).toMatch(/no daemon runs on .*headroomd-nowhere: start one with 'headroomd run FOLDER'/);
+    expect(err).toMatch(/no daemon runs on .*headroomd-nowhere: start one with 'headroomd run FOLDER --state .*'/);
   });
 });
 

@@ -1,11 +1,12 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { CataloguePort, LedgerPort } from '../../src/core/ports.ts';
-import { clipOf, PRORES_UHD25, someFile, statOf } from './catalogue.material.ts';
+import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf } from './catalogue.material.ts';
 
-/** A catalogue and a ledger to test, empty; `end` lets them go. */
+/** A catalogue and a ledger to test, empty, at the time of `clock` (ms since 1970, at first 0); `end` lets them go. */
 export interface Subject {
   catalogue: CataloguePort;
   ledger: LedgerPort;
+  clock: { now: number };
   end(): Promise<void>;
 }
 
@@ -170,11 +171,42 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       expect(await catalogue.recall('placing:stripe')).toBe('.');
     });
 
-    test('a clip whose last file moves to another unit goes', async () => {
+    test('a clip whose essence moves to another unit goes', async () => {
       const { catalogue } = subject();
-      await catalogue.finishUnit('stripe', A1.unit, [A1], [clipOf([A1])]);
+      const sidecar = sidecarOf(A1);
+      await catalogue.finishUnit('stripe', A1.unit, [A1, sidecar], [clipOf([A1, sidecar])]);
       await catalogue.putFiles([{ ...A1, unit: 'sequence' }]);
       expect(await catalogue.clips({})).toEqual([]);
+    });
+
+    test.each([
+      ['is another one', { ino: A1.ino + 1n }],
+      ['grew', { size: 1001 }],
+      ['was written again', { mtimeNs: A1.mtimeNs + 1n, state: 'arriving' as const }],
+      ['arrives again', { state: 'arriving' as const }],
+      ['was cut and refused', { size: 12, state: 'refused' as const }],
+    ])('a clip goes when its essence %s, comes back when the unit is finished; the bytes stay', async (_, change) => {
+      const { catalogue } = subject();
+      const sound = someFile('Tidewater Sessions/A/A001.wav', { unit: A1.unit, kind: 'sound', size: 70 });
+      const clips = [clipOf([A1, sound]), { ...clipOf([sound]), unit: `${A1.unit}#A001.wav` }];
+      await catalogue.finishUnit('stripe', A1.unit, [A1, sound], clips);
+      await catalogue.finishUnit('stripe', A2.unit, [A2], [clipOf([A2])]);
+      const now = { ...A1, ...change };
+      await catalogue.putFiles([now]);
+      expect((await catalogue.clips({})).map(({ unit }) => unit)).toEqual([A2.unit]);
+      expect((await catalogue.projects(1))[0]).toMatchObject({ bytes: now.size + 2070, clips: 1 });
+      await catalogue.finishUnit('stripe', A1.unit, [{ ...now, state: 'ready' }, sound], [clipOf([now, sound])]);
+      expect((await catalogue.clips({})).map(({ unit }) => unit).sort()).toEqual([A1.unit, A2.unit]);
+    });
+
+    test('a clip stays when nothing of its essence changed: put again as it was, on another device, or its sidecar', async () => {
+      const { catalogue } = subject();
+      const sidecar = sidecarOf(A1);
+      const clip = clipOf([A1, sidecar]);
+      await catalogue.finishUnit('stripe', A1.unit, [A1, sidecar], [clip]);
+      await catalogue.putFiles([A1, { ...A1, dev: 9n, allocated: 1 }, { ...sidecar, size: 99, state: 'arriving' }]);
+      await catalogue.putFiles([{ ...sidecar, size: 99, state: 'refused' }]);
+      expect(await catalogue.clips({})).toEqual([clip]);
     });
 
     test('clips come newest first, at most so many, of one volume or project', async () => {
@@ -193,54 +225,6 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       expect(await names({ project: 'Saltmarsh' })).toEqual(['1.mov']);
       expect(await names({ volume: 'stripe', newest: 1 })).toEqual(['B001.mov']);
       expect(await names({ volume: 'stripe', project: 'Saltmarsh' })).toEqual([]);
-    });
-  });
-
-  describe(`${name}: forgetting`, () => {
-    const subject = fresh(make);
-
-    test('a file, and a folder with all below it; % and _ are letters like others', async () => {
-      const { catalogue } = subject();
-      const paths = [
-        'P/a_c/1.mov',
-        'P/a_c/d/2.mov',
-        'P/a_c',
-        'P/abc/3.mov',
-        'P/a_c-x/4.mov',
-        'P/a_c0/5.mov',
-        'P/100%/6.mov',
-      ];
-      await catalogue.putFiles(paths.map((path) => someFile(path)));
-      expect(await catalogue.forget('stripe', ['P/a_c', 'P/100%', 'P/never-was'])).toEqual({
-        units: [],
-        files: 4,
-        bytes: 4000,
-      });
-      const diff = await catalogue.compareListing('stripe', '', [], []);
-      expect(diff.gone.map((file) => file.path).sort()).toEqual(['P/a_c-x/4.mov', 'P/a_c0/5.mov', 'P/abc/3.mov']);
-    });
-
-    test('a clip that lost all files goes; the unit of one that lost some is named', async () => {
-      const { catalogue } = subject();
-      const sidecar = someFile('Tidewater Sessions/A/A001.xml', { unit: A1.unit, kind: 'sidecar', size: 10 });
-      await catalogue.finishUnit('stripe', A1.unit, [A1, sidecar], [clipOf([A1, sidecar])]);
-      await catalogue.finishUnit('stripe', A2.unit, [A2], [clipOf([A2])]);
-      expect(await catalogue.forget('stripe', [sidecar.path, A2.path])).toEqual({
-        units: [A1.unit],
-        files: 2,
-        bytes: 2010,
-      });
-      expect((await catalogue.clips({})).map((clip) => clip.unit)).toEqual([A1.unit]);
-      await catalogue.forget('stripe', ['Tidewater Sessions']);
-      expect(await catalogue.counts()).toEqual({ files: 0, clips: 0 });
-    });
-
-    test('the root forgets the whole volume, and no other', async () => {
-      const { catalogue } = subject();
-      await catalogue.putFiles([A1, someFile('loose.mov'), { ...A1, volume: 'shelf-a' }]);
-      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 2, bytes: 2000 });
-      expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
-      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 0, bytes: 0 });
     });
   });
 }

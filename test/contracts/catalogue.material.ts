@@ -22,6 +22,11 @@ export function someFile(path: string, changes: Partial<FileRecord> = {}): FileR
   };
 }
 
+/** The note beside a file, in its unit. */
+export function sidecarOf(file: FileRecord): FileRecord {
+  return someFile(file.path.replace('.mov', '.xml'), { unit: file.unit, kind: 'sidecar', size: 10 });
+}
+
 export function statOf(file: FileRecord, changes: Partial<FileStat> = {}): FileStat {
   const { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink } = file;
   return { path, size, allocated, mtimeNs, ctimeNs, dev, ino, nlink, ...changes };

@@ -115,5 +115,5 @@ export function sampleArrival(over: Partial<Arrival> = {}): Arrival {
 }
 
 export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
-  return { at: NOON, volumes: [sampleVolume()], projects: [], arrivals: [], ...over };
+  return { at: NOON, volumes: [sampleVolume()], projects: [], arrivals: [], stateTrouble: null, ...over };
 }

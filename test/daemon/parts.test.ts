@@ -102,6 +102,7 @@ describe('the project rule', () => {
   test('a guess is made once: folders that come later do not turn it over', async () => {
     const catalogue = fakeCatalogue();
     const first = await preparePlacing(volume, ['Footage', 'Audio', 'Exports'], catalogue);
+    await first.keep();
     expect(first.told).toMatchObject({ rule: '.', guessed: true });
     const later = await preparePlacing(
       volume,
@@ -114,7 +115,9 @@ describe('the project rule', () => {
 
   test('on an empty volume nothing is decided; what was placed meanwhile is placed again when it is', async () => {
     const catalogue = fakeCatalogue();
-    expect((await preparePlacing(volume, [], catalogue)).told.rule).toBe('*');
+    const empty = await preparePlacing(volume, [], catalogue);
+    expect(empty.told.rule).toBe('*');
+    await empty.keep();
     const later = await preparePlacing(volume, ['Footage', 'Audio', 'Exports'], catalogue);
     expect(later.told.rule).toBe('.');
     expect(later.startOver).toBe(true);
@@ -122,7 +125,7 @@ describe('the project rule', () => {
 
   test('a change of the settings starts over, a start with the same does not', async () => {
     const catalogue = fakeCatalogue();
-    await preparePlacing(volume, ['Saltmarsh'], catalogue);
+    await (await preparePlacing(volume, ['Saltmarsh'], catalogue)).keep();
     expect((await preparePlacing(volume, ['Saltmarsh'], catalogue)).startOver).toBe(false);
     expect((await preparePlacing({ ...volume, projects: '*/*' }, ['Saltmarsh'], catalogue)).startOver).toBe(true);
     expect(
@@ -148,29 +151,40 @@ describe('small parts', () => {
     const { log, lines } = listeningLog();
     const unreadable = createUnreadable('stripe', fakeClock(5), log);
     const found = [{ path: 'Saltmarsh/\u001b[2Jclosed', error: 'EACCES: permission denied' }];
-    unreadable.note('Saltmarsh', found);
-    unreadable.note('Saltmarsh', found);
+    unreadable.note('Saltmarsh', [], found);
+    unreadable.note('Saltmarsh', [], found);
     expect(lines.length).toBe(1);
     expect(lines[0]).not.toContain('\u001b');
     expect(unreadable.arrivals()).toMatchObject([{ stage: 'refused', reason: 'unreadable', since: 5 }]);
-    unreadable.note('Other', []);
+    unreadable.note('Other', [], []);
     expect(unreadable.arrivals().length).toBe(1);
-    unreadable.note('Saltmarsh', []);
+    unreadable.note('Saltmarsh', [], []);
+    expect(unreadable.arrivals()).toEqual([]);
+    unreadable.note('X', [], [{ path: 'X', error: 'EACCES' }]);
+    unreadable.note('', ['X'], []);
+    expect(unreadable.arrivals().length).toBe(1);
+    unreadable.note('', [], []);
+    expect(unreadable.arrivals()).toEqual([]);
+    unreadable.note('X', [], [{ path: 'X', error: 'EACCES' }]);
+    unreadable.gone(['X']);
     expect(unreadable.arrivals()).toEqual([]);
   });
 
   test('a refusing store is told once, and recovery once', () => {
     const { log, lines } = listeningLog();
     let recovered = 0;
-    const trouble = createStoreTrouble(log, () => {
+    const trouble = createStoreTrouble(fakeClock(7), log);
+    trouble.onRecovered(() => {
       recovered += 1;
     });
     trouble.worked();
     trouble.refused(new Error('The state disk is full.'));
     trouble.refused(new Error('The state disk is full.'));
     expect(lines).toEqual(['The state disk is full. It is tried again; nothing on your volumes is touched.']);
+    expect(trouble.current()).toEqual({ message: 'The state disk is full.', since: 7 });
     trouble.worked();
     trouble.worked();
+    expect(trouble.current()).toBeNull();
     expect(recovered).toBe(1);
   });
 

@@ -87,7 +87,6 @@ export function fakeRoot(): FakeRoot {
   const evidenceOf = (path: PathText): Evidence => {
     const entry = files.get(path);
     const unknown = { path, writers: 'unknown', wholeness: 'no-structure', detail: null } as const;
-    if (refusal() !== null) return { ...unknown, stat: null, error: 'the volume is not there' };
     if (entry === undefined) return { ...unknown, stat: null, error: null };
     const { stat, error = null, writers = 'none', wholeness = 'whole', detail = null } = entry;
     return error === null ? { path, stat, error, writers, wholeness, detail } : { ...unknown, stat, error };
@@ -108,8 +107,14 @@ export function fakeRoot(): FakeRoot {
       tell({ type: 'state', state: 'starting', detail: null });
       setState('live');
     },
-    inspect: async (paths) => paths.map(evidenceOf),
+    async inspect(paths) {
+      const refused = refusal();
+      if (refused !== null) throw refused;
+      return paths.map(evidenceOf);
+    },
     async probe(file) {
+      const refused = refusal();
+      if (refused !== null) throw refused;
       probed.push(file.path);
       const gone: ProbeOutcome = { ok: false, reason: 'unreadable', detail: 'ENOENT: no such file or directory' };
       const entry = files.get(file.path);

@@ -50,7 +50,7 @@ describe('files that are not what they should be', () => {
     const [advisory] = daemon.status().advisories;
     expect(advisory).toMatchObject({ kind: 'arrival-stalled', severity: 'warning' });
     expect(advisory?.message).toContain('Saltmarsh/Footage/A001.mov');
-    expect(place.call('status').stdout).toMatch(/Copy it again from the card, and keep the card/);
+    expect(place.call('status').stdout).toMatch(/Copy it again from its source, and keep the card/);
     expect(daemon.clips().map(({ name }) => name)).toEqual(['B001.mov']);
     cpSync(good, join(footage, 'A001.mov'));
     await until('it is cleared', () => daemon.status().advisories.length === 0, 20);
@@ -115,7 +115,7 @@ describe('files that are not what they should be', () => {
       expect(child.stdout).toMatch(
         /Cannot read Saltmarsh\/Footage\/closed on stripe: .*give headroomd's user the right to read it/,
       );
-      expect(child.stdout).toMatch(/Ready: B001\.mov/);
+      expect(child.stdout).toMatch(/Ready: Saltmarsh\/Footage\/B001\.mov/);
       return;
     }
     const daemon = await place.start();
@@ -152,12 +152,41 @@ describe('starts that cannot be', () => {
     cpSync(good, join(footage, 'A001.mov'));
     const daemon = await place.start([place.volume, join(place.folder, 'nowhere')]);
     await until('the clip is there', () => daemon.clips().length === 1);
+    await until('the folder was read', () => daemon.status().volumes[0]?.state === 'live');
     const states = daemon.status().volumes.map(({ name, state }) => ({ name, state }));
     expect(states).toEqual([
       { name: 'stripe', state: 'live' },
       { name: 'nowhere', state: 'unknown' },
     ]);
-    expect(daemon.log()).toMatch(/nowhere.*is absent/);
+    expect(daemon.log()).toMatch(/nowhere.* is absent/);
+  });
+
+  test('a state folder inside the watched folder', () => {
+    const done = spawnSync(program, ['run', place.volume, '--state', join(place.volume, 'state')], {
+      encoding: 'utf8',
+    });
+    expect(done.status).toBe(6);
+    expect(done.stderr).toMatch(/lies in the watched folder .*Name another with --state DIR/);
+    expect(readdirSync(place.volume)).toEqual(['Saltmarsh']);
+  });
+
+  test('a damaged stored snapshot', () => {
+    mkdirSync(place.state, { recursive: true });
+    for (const content of ['garbage', '{}', '']) {
+      writeFileSync(join(place.state, 'last-snapshot.json'), content);
+      const done = place.call('status');
+      expect(done.status).toBe(3);
+      expect(done.stderr).toMatch(/last-snapshot\.json\) is damaged; the next run writes it again/);
+    }
+  });
+
+  test('a project that is not there', async () => {
+    cpSync(good, join(footage, 'A001.mov'));
+    const daemon = await place.start();
+    await until('the project is there', () => daemon.status().projects.length === 1);
+    const done = place.call('clips', '--project', 'saltmarhs');
+    expect(done.status).toBe(1);
+    expect(done.stderr).toMatch(/no project is called saltmarhs; did you mean Saltmarsh\?/);
   });
 
   test('a second daemon on the same state', async () => {
@@ -165,7 +194,7 @@ describe('starts that cannot be', () => {
     const second = place.call('run', place.volume, '--port', '0');
     expect(second.status).toBe(5);
     expect(second.stderr).toContain(String(daemon.child.pid));
-    expect(daemon.status().volumes[0]?.state).toBe('live');
+    await until('the first goes on', () => daemon.status().volumes[0]?.state === 'live');
   });
 
   test('a busy port costs the page, nothing else', async () => {

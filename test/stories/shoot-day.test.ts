@@ -3,6 +3,10 @@ import { DOORS, GB, MINUTE, newWorld, raiseCurtain, SECOND, type Stage, TB, take
 
 /** Whole days of the daemon, in process, on a clock that we turn: a concert with five cameras on a striped volume. */
 
+/** The hold times that nobody changed: how long a condition lasts before it is told, and is over before it is taken back. */
+const RAISE_AFTER = 20 * SECOND;
+const CLEAR_AFTER = 60 * SECOND;
+
 const room = (availableBytes: number) => ({ totalBytes: 8 * TB, freeBytes: availableBytes, availableBytes });
 const path = (camera: string) => `Tidewater Sessions/Footage/CAM_${camera}/${camera}001C001_270304_TS.mov`;
 const TIMECODES: Readonly<Record<string, string>> = {
@@ -69,13 +73,16 @@ describe('a concert on five cameras', () => {
       size: 20 * GB,
       wholeness: 'cut',
       writers: 'none',
-      detail: 'box mdat ends at 66,000,000,000 of 20,000,000,000 bytes',
+      detail: '20,000,000,000 of at least 66,000,000,000 bytes are there',
     });
     await stage.world.clock.advance(9 * MINUTE);
     expect(stage.snapshot().arrivals[0]).toMatchObject({ state: 'settling', reason: 'incomplete' });
     expect(stage.announced).toEqual([]);
     await stage.world.clock.advance(2 * MINUTE);
     expect(stage.announced).toEqual(['arrival-stalled first']);
+    expect(stage.snapshot().advisories[0]?.message).toMatch(
+      / has stopped at 20\.0 GB: its own structure says that bytes are missing \(20,000,000,000 of at least 66,000,000,000 bytes are there\)\. /,
+    );
     await copyCard(stage.world, 'A');
     await stage.world.clock.advance(MINUTE);
     expect(stage.announced).toEqual(['arrival-stalled first', 'arrival-stalled cleared']);
@@ -118,22 +125,51 @@ describe('a volume that goes away', () => {
     await copyCard(world, 'A');
     await world.clock.advance(2 * MINUTE);
     const before = stage.snapshot();
-    const announced = [...stage.announced];
-    expect(announced).toEqual(['capacity-reserve first']);
+    expect(stage.announced).toEqual(['capacity-reserve first']);
 
     world.root.setState('absent', 'nothing is mounted there');
+    await world.clock.advance(RAISE_AFTER / 2);
+    expect(stage.snapshot().volumes[0]?.state).toBe('unknown');
+    expect(stage.announced).toEqual(['capacity-reserve first']);
+    await world.clock.advance(RAISE_AFTER);
+    expect(stage.announced).toEqual(['capacity-reserve first', 'volume-absent first']);
     await world.clock.advance(60 * MINUTE);
     const away = stage.snapshot();
     expect(away.volumes[0]).toMatchObject({ state: 'unknown', stale: true });
     expect(away.projects).toEqual(before.projects);
-    expect(raised(stage)).toEqual(['capacity-reserve warning']);
+    // What was warned of before still stands, below.
+    expect(raised(stage)).toEqual(['volume-absent warning', 'capacity-reserve warning']);
+    expect(away.advisories[0]?.message).toMatch(/^stripe at .* \(nothing is mounted there\): It is not there now\./);
 
     world.root.setState('live');
-    await world.clock.advance(2 * MINUTE);
+    await world.clock.advance(CLEAR_AFTER / 2);
+    expect(stage.announced).toEqual(['capacity-reserve first', 'volume-absent first']);
+    await world.clock.advance(CLEAR_AFTER);
     expect(stage.snapshot().volumes[0]).toMatchObject({ state: 'live', stale: false });
     expect(stage.snapshot().projects).toEqual(before.projects);
     expect(world.root.probed).toEqual([path('A')]);
-    expect(stage.announced).toEqual(announced);
+    expect(raised(stage)).toEqual(['capacity-reserve warning']);
+    expect(stage.announced).toEqual(['capacity-reserve first', 'volume-absent first', 'volume-absent cleared']);
+  });
+
+  test('an empty folder in its place is not believed: nothing is forgotten, and it is told', async () => {
+    const world = newWorld(room(6 * TB));
+    const stage = await raiseCurtain(world);
+    await copyCard(world, 'A');
+    await world.clock.advance(MINUTE);
+    const before = stage.snapshot().projects;
+    world.root.tell({ type: 'listing', dir: '', files: [], dirs: [], unreadable: [] });
+    await world.clock.advance(2 * MINUTE);
+    expect(stage.snapshot().projects).toEqual(before);
+    expect(stage.snapshot().volumes[0]).toMatchObject({ state: 'unknown', stale: true });
+    expect(stage.snapshot().advisories[0]?.message).toMatch(
+      /its folder is empty, but 1 file of it are known: is the right drive/,
+    );
+    await world.root.sweep();
+    await world.clock.advance(2 * MINUTE);
+    expect(stage.snapshot().volumes[0]?.state).toBe('live');
+    expect(stage.announced).toEqual(['volume-absent first', 'volume-absent cleared']);
+    expect(world.root.probed).toEqual([path('A')]);
   });
 
   test('a mount that hangs in mid-copy: the copy is taken when it answers again', async () => {
@@ -146,6 +182,7 @@ describe('a volume that goes away', () => {
     await world.clock.advance(5 * MINUTE);
     expect(stage.snapshot().volumes[0]?.state).toBe('hung');
     expect(stage.snapshot().projects[0]?.clips ?? 0).toBe(0);
+    expect(stage.announced).toEqual(['volume-absent first']);
     world.root.putUnseen(path('A'), { size, probe });
     world.root.setState('live');
     await world.clock.advance(MINUTE);

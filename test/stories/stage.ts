@@ -3,6 +3,7 @@ import type { CataloguePort, LedgerPort, Log, ProbeOutcome } from '../../src/cor
 import type { Snapshot } from '../../src/core/present/snapshot.ts';
 import { type AssessFlow, createAssessFlow } from '../../src/daemon/assess-flow.ts';
 import { createIngestFlow, type IngestFlow } from '../../src/daemon/ingest-flow.ts';
+import { createStoreTrouble } from '../../src/daemon/store-trouble.ts';
 import { settingsForFolders } from '../../src/settings/folders.ts';
 import { fakeCatalogue } from '../fakes/catalogue.ts';
 import { type FakeClock, fakeClock } from '../fakes/clock.ts';
@@ -39,7 +40,8 @@ export function newWorld(space: Space): World {
   const ledger = fakeLedger();
   const root = fakeRoot();
   root.setSpace(space);
-  return { clock: fakeClock(DOORS), root, ledger, catalogue: fakeCatalogue(ledger) };
+  const clock = fakeClock(DOORS);
+  return { clock, root, ledger, catalogue: fakeCatalogue(ledger, clock.now) };
 }
 
 /** The daemon's flows as compose joins them, over one volume that gives 900 MB/s of which 630 may be asked for. */
@@ -54,12 +56,14 @@ export async function raiseCurtain(world: World): Promise<Stage> {
   const warned: string[] = [];
   const keep = (_fields: object, message: string) => void warned.push(message);
   const log: Log = { debug() {}, info() {}, warn: keep, error: keep };
+  const trouble = createStoreTrouble(world.clock, log);
   let assess: AssessFlow | null = null;
   const flow: IngestFlow = createIngestFlow({
     volume,
     limits: settings.arrivals,
     root: world.root,
     catalogue: world.catalogue,
+    trouble,
     clock: world.clock,
     log,
     ruleTold: () => {},
@@ -72,12 +76,14 @@ export async function raiseCurtain(world: World): Promise<Stage> {
         settings: volume,
         fileSystem: 'ext4',
         state: flow.state,
+        complete: flow.complete,
         space: () => world.root.space(),
         arrivals: flow.arrivals,
       },
     ],
     catalogue: world.catalogue,
     ledger: world.ledger,
+    trouble,
     notify: { announce: (event, advisory) => void announced.push(`${advisory.kind} ${event}`) },
     clock: world.clock,
     log,

@@ -2,6 +2,7 @@ import type { Instant, Severity } from '../model.ts';
 
 /** Closed set of what headroomd speaks up about. A new kind is one file in `rules/` and one entry here. */
 export type AdvisoryKind =
+  | 'state-refused'
   | 'volume-absent'
   | 'capacity-reserve'
   | 'speed-overrun'

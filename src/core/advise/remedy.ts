@@ -70,7 +70,7 @@ function moveOption(sum: ProjectSum, effect: (bytes: number) => string): Option 
 
 function copiesMissing(sum: ProjectSum): string {
   if (sum.exposed === null) return ' (which it has is not known now)';
-  return sum.exposed.clips > 0 ? ` (${formatCount(sum.exposed.clips, 'clip')} without, so not yet)` : '';
+  return sum.exposed.bytes > 0 ? ` (${formatCount(sum.exposed.clips, 'clip')} without, so not yet)` : '';
 }
 
 /** Something is still on its way into the project: not the moment to move it. */

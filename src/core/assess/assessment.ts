@@ -7,6 +7,8 @@ export interface Assessment {
   volumes: VolumeAssessment[];
   projects: ProjectAssessment[];
   arrivals: Arrival[];
+  /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
+  stateTrouble: { message: string; since: Instant } | null;
 }
 
 export interface VolumeAssessment {

@@ -90,16 +90,29 @@ export function isFootage(kind: Kind): boolean {
   return FOOTAGE_KINDS.includes(kind);
 }
 
-/** Clips, bytes and time together. */
+/** Whether a file or clip must have copies: footage, but not in the trash, which its owner gave up. */
+export function isExposable({ area, kind }: { area: Area; kind: Kind }): boolean {
+  return isFootage(kind) && area !== 'trash' && area !== 'system';
+}
+
+/** Whether a clip is made of such files, or only accompanied by them. */
+export function isEssence(kind: Kind): boolean {
+  return kind !== 'sidecar';
+}
+
+/** How long the first sighting of footage that went is kept, for when it comes back under another name. */
+export const FIRST_SIGHT_KEPT_MS = 24 * 3600 * 1000;
+
+/** Bytes of files; clips and their time beside them. */
 export interface FootageTotal {
   clips: number;
   bytes: number;
   durationMicros: number;
 }
 
-/** The sums of one project, and what of it is footage (the base of exposure). */
+/** The sums of one project, and what of it must have copies (the base of exposure; nothing in the trash). */
 export interface ProjectFootprint extends Omit<ProjectSum, 'exposed'> {
-  footageClips: FootageTotal;
+  exposable: FootageTotal;
 }
 
 /** Folds the sums into one entry per project and per area outside projects, sorted by volume, area and name. */
@@ -111,6 +124,7 @@ export function foldProjects(files: Iterable<FileSum>, clips: Iterable<ClipSum>)
     project.bytes += sum.bytes;
     project.byKind[sum.kind] = (project.byKind[sum.kind] ?? 0) + sum.bytes;
     if (isFootage(sum.kind)) project.footageBytes += sum.bytes;
+    if (isExposable(sum)) project.exposable.bytes += sum.bytes;
   }
   const formats = new Map<string, FormatSum>();
   for (const sum of clips) {
@@ -122,12 +136,13 @@ export function foldProjects(files: Iterable<FileSum>, clips: Iterable<ClipSum>)
 }
 
 function foldClips(project: ProjectFootprint, sum: ClipSum, formats: Map<string, FormatSum>): void {
-  project.clips += sum.clips;
-  project.durationSeconds = addSeconds(project.durationSeconds, sum.durationMicros);
   if (isFootage(sum.kind)) {
-    project.footageClips.clips += sum.clips;
-    project.footageClips.bytes += sum.bytes;
-    project.footageClips.durationMicros += sum.durationMicros;
+    project.clips += sum.clips;
+    project.durationSeconds = addSeconds(project.durationSeconds, sum.durationMicros);
+  }
+  if (isExposable(sum)) {
+    project.exposable.clips += sum.clips;
+    project.exposable.durationMicros += sum.durationMicros;
   }
   const { codec, width, height, frameRate } = sum;
   const key = JSON.stringify([project.volume, project.area, project.project, codec, width, height, frameRate]);
@@ -150,25 +165,23 @@ function entryOf(found: Map<string, ProjectFootprint>, sum: FileSum | ClipSum): 
   let entry = found.get(key);
   if (entry === undefined) {
     const nothing = { bytes: 0, footageBytes: 0, clips: 0, durationSeconds: 0 };
-    const footageClips = { clips: 0, bytes: 0, durationMicros: 0 };
-    entry = { volume, area, project, ...nothing, byKind: {}, formats: [], footageClips };
+    const exposable = { clips: 0, bytes: 0, durationMicros: 0 };
+    entry = { volume, area, project, ...nothing, byKind: {}, formats: [], exposable };
     found.set(key, entry);
   }
   return entry;
 }
 
-/** What is left of the footage when the covered part is taken off; `since` is its earliest clip. */
+/** What is left of the footage when the covered part is taken off; `since` is the first sighting of what is left. */
 export function exposedOf(
   all: FootageTotal,
   covered: FootageTotal,
   since: number | null,
 ): NonNullable<ProjectSum['exposed']> {
-  return {
-    bytes: all.bytes - covered.bytes,
-    clips: all.clips - covered.clips,
-    durationSeconds: (all.durationMicros - covered.durationMicros) / 1e6,
-    since: all.clips > covered.clips ? since : null,
-  };
+  const bytes = all.bytes - covered.bytes;
+  const clips = all.clips - covered.clips;
+  const durationSeconds = (all.durationMicros - covered.durationMicros) / 1e6;
+  return { bytes, clips, durationSeconds, since: bytes > 0 || clips > 0 ? since : null };
 }
 
 /** Through whole microseconds, so that the result does not depend on the order. */

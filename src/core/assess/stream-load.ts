@@ -80,7 +80,7 @@ function heaviestClip(clips: readonly Clip[]): StreamDemand | null {
   for (const clip of clips) {
     const bps = clip.kind === 'original' && clip.facts.width !== null ? clipRateBps(clip) : null;
     if (bps === null || bps <= (heaviest?.bps ?? 0)) continue;
-    heaviest = { bps, largestBps: bps, from: `playing ${clip.name}, the heaviest of the newest clips,` };
+    heaviest = { bps, largestBps: bps, from: `playing ${clip.name} (the heaviest of the newest clips)` };
   }
   return heaviest;
 }

@@ -4,7 +4,7 @@ import { isFootageName } from './kind.ts';
 import { entries, lookUp, withEntries } from './overlay-map.ts';
 import { baseName, dirName } from './path-text.ts';
 import { frameOf } from './sequence.ts';
-import { grow, type Member, type SettleState } from './settle-state.ts';
+import { grow, type Member, noGrowth, type SettleState } from './settle-state.ts';
 import { nameBehindTemporary } from './system-names.ts';
 import type { SettleLimits } from './weigh.ts';
 
@@ -33,7 +33,7 @@ export function noteSeen(
       reason: first ? 'not-quiet-yet' : 'growing',
       longestPause: first ? 0 : Math.max(state.longestPause, now - state.changedAt),
       frameInterval: first ? (frames > 0 ? 0 : null) : meanInterval(state, frames, now),
-      growth: first ? { bytesPerSecond: 0, since: now, at: now } : grow(state.growth, written, now),
+      growth: first ? noGrowth(now) : grow(state.growth, written, now),
     },
     now,
     limits,
@@ -63,24 +63,19 @@ export function resume(state: SettleState, files: readonly FileStat[], now: numb
   const before = [...entries(state.members)].map(([, { stat }]) => stat);
   const members = withEntries(state.members, [...before, ...files].map(asMember));
   const bytes = [...entries(members)].reduce((sum, [, { stat }]) => sum + stat.size, 0);
-  const growth = { bytesPerSecond: 0, since: now, at: now };
-  const fresh = { ...state, members, bytes, growth, asked: null, reason: 'not-quiet-yet' as const };
+  const fresh = { ...state, members, bytes, growth: noGrowth(now), asked: null, reason: 'not-quiet-yet' as const };
   return members.size === 0 ? fresh : reopen(fresh, now, limits);
 }
 
-/** The probe's result does not fit what lies there: the files it was made from are looked at again. */
+/** The probe's result says nothing of what lies there: the files it was made from are looked at again. */
 export function reopenFootage(state: SettleState, now: number, limits: SettleLimits): SettleState {
   const footage = [...entries(state.members)].filter(([path]) => isFootageName(path));
   const members = withEntries(
     state.members,
     footage.map(([, { stat }]) => asMember(stat)),
   );
-  const { discarded, looks } = state;
-  return {
-    ...reopen({ ...state, members, reason: 'changed-meanwhile' }, now, limits),
-    discarded: discarded + 1,
-    looks,
-  };
+  const { looks } = state;
+  return { ...reopen({ ...state, members }, now, limits), looks };
 }
 
 /**
@@ -101,9 +96,11 @@ function reopen(state: SettleState, now: number, limits: SettleLimits): SettleSt
     phase: 'watching',
     reason: held ? 'waits-for-rename' : state.reason,
     detail: null,
+    about: null,
     changedAt: now,
     looks: 0,
     discarded: 0,
+    unanswered: 0,
     wakeAt: now + (held ? limits.stalledAfter : neededQuiet(state, limits)),
   };
 }
@@ -136,7 +133,8 @@ function writtenBytes(file: FileStat | undefined): number {
   return file.allocated > 0 ? Math.min(file.size, file.allocated) : file.size;
 }
 
-function isBelow(path: PathText, gone: ReadonlySet<string>): boolean {
+/** Whether a path is one of these, or lies in a folder that is. */
+export function isBelow(path: PathText, gone: ReadonlySet<PathText>): boolean {
   for (let at = path; at !== ''; at = dirName(at)) if (gone.has(at)) return true;
   return false;
 }

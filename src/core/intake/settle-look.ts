@@ -3,18 +3,24 @@ import type { Evidence } from '../ports.ts';
 import { compareSeen } from './compare.ts';
 import { isFootageName } from './kind.ts';
 import { entries, lookUp, type OverlayMap, withEntries } from './overlay-map.ts';
-import { baseName } from './path-text.ts';
+import { frameOf } from './sequence.ts';
 import type { Member, SettleState } from './settle-state.ts';
 import { type Finding, type Pace, type Role, reached, type SettleLimits, weigh } from './weigh.ts';
 
-type Wait = Extract<Finding, { verdict: 'wait' }>;
-type Refusal = Extract<Finding, { verdict: 'refuse' }>;
-type Found<Kind extends Finding = Finding> = { path: PathText; finding: Kind };
+export type Wait = Extract<Finding, { verdict: 'wait' }>;
+export type Refusal = Extract<Finding, { verdict: 'refuse' }>;
+/** What was found of one member. `patience`: seconds of quiet for which it may hold the others up. */
+export type Found<Kind extends Finding = Finding> = { path: PathText; finding: Kind; patience: number };
 
-export interface Look {
-  outcome: 'settled' | 'wait' | 'stall' | 'refuse';
-  state: SettleState;
-}
+export type Look =
+  | { outcome: 'settled' | 'wait' | 'stall' | 'refuse'; state: SettleState }
+  /** These keep the others from being finished. */
+  | { outcome: 'part'; state: SettleState; apart: Found<Wait | Refusal>[] };
+
+/** Seconds of quiet for which an incomplete file may still grow although nobody has it open, where writers can be seen. */
+const MAY_STILL_GROW = 5;
+
+const INCOMPLETE: readonly ArrivalReason[] = ['incomplete', 'unwritten', 'empty'];
 
 /** What a look found to be different from what was known. */
 export function differences(
@@ -31,8 +37,9 @@ export function differences(
 }
 
 /**
- * Weighs what was found of all members that were asked for at `askedAt`. While any is open for writing the unit waits;
- * then a refusal stands; then an endless wait is called stalled when the unit was quiet for long enough.
+ * Weighs what was found of all members that were asked for at `askedAt`. While any is open for writing the unit waits.
+ * Then members that are refused, or incomplete for longer than they may hold up the others, are taken out; where there
+ * are no others a refusal stands, and an endless wait is called stalled when the unit was quiet for long enough.
  */
 export function weighUnit(
   state: SettleState,
@@ -46,6 +53,10 @@ export function weighUnit(
   const waits = found.filter((each): each is Found<Wait> => each.finding.verdict === 'wait');
   const refusals = found.filter((each): each is Found<Refusal> => each.finding.verdict === 'refuse');
   const open = waits.some(({ finding }) => finding.reason === 'open-for-writing');
+  if (!open && state.members.size > 1 && !state.apart) {
+    const apart = [...refusals, ...waits.filter((each) => holdsUp(each) && reached(quietFor, each.patience))];
+    if (apart.length > 0) return { outcome: 'part', state: { ...state, members }, apart };
+  }
   const [refusal] = refusals.toSorted(byGravity);
   if (refusal !== undefined && !open) {
     const refused = { ...state, members, phase: 'refused' as const, wakeAt: Number.POSITIVE_INFINITY };
@@ -54,12 +65,29 @@ export function weighUnit(
   const [gravest] = waits.toSorted(byGravity);
   if (gravest === undefined) return { outcome: 'settled', state: { ...state, members, wakeAt: now } };
   const waiting = tell({ ...state, members, looks: state.looks + 1 }, gravest);
-  const endless = waits.some(({ finding }) => finding.ripeAt === null);
+  const endless = waits.some(({ finding }) => finding.ripeAt === null && finding !== UNANSWERED);
   if (endless && reached(quietFor, limits.stalledAfter)) {
     return { outcome: 'stall', state: { ...waiting, wakeAt: now + (open ? STALLED_OPEN : STALLED) } };
   }
   const next = waits.map(({ finding }) => nextLook(finding, state, { quietFor, now }));
+  // Not before that a look can tell whether an incomplete one still has to be waited for.
+  const patient = waits.filter((each) => holdsUp(each) && !reached(quietFor, each.patience));
+  next.push(...patient.map(({ patience }) => state.changedAt + patience));
   return { outcome: 'wait', state: { ...waiting, wakeAt: Math.min(...new Set(next)) } };
+}
+
+/** A probe's refusal of a member, where it concerns that one alone: frames of a sequence are read as one. */
+export function refusalOf(
+  { members, apart }: SettleState,
+  path: PathText,
+  { reason, detail }: { reason: ArrivalReason; detail: string },
+): Found<Refusal> | null {
+  if (apart || members.size === 1 || lookUp(members, path) === undefined || frameOf(path) !== null) return null;
+  return { path, finding: { verdict: 'refuse', reason, detail }, patience: 0 };
+}
+
+function holdsUp({ finding }: Found<Wait>): boolean {
+  return INCOMPLETE.includes(finding.reason);
 }
 
 function weighMembers(
@@ -77,7 +105,9 @@ function weighMembers(
     .map(([path]) => {
       const answer = byPath.get(path);
       const seen = { role: role(path), quietFor, longestPause };
-      return { path, finding: answer === undefined ? UNANSWERED : weigh(answer, seen, limits) };
+      const local = answer?.writers === 'none' ? MAY_STILL_GROW : limits.quietRemote;
+      const patience = Math.min(local, limits.stalledAfter);
+      return { path, finding: answer === undefined ? UNANSWERED : weigh(answer, seen, limits), patience };
     });
 }
 
@@ -105,16 +135,15 @@ const GRAVEST_FIRST: readonly ArrivalReason[] = [
 ];
 
 /** The gravest reason first, then by path, so that the order of arrival cannot change what is told. */
-function byGravity(a: Found<Wait | Refusal>, b: Found<Wait | Refusal>): number {
+export function byGravity(a: Found<Wait | Refusal>, b: Found<Wait | Refusal>): number {
   const order = GRAVEST_FIRST.indexOf(a.finding.reason) - GRAVEST_FIRST.indexOf(b.finding.reason);
   return order !== 0 ? order : a.path < b.path ? -1 : 1;
 }
 
-/** In a unit of several files the detail names the one that it is about. */
-function tell(state: SettleState, { path, finding }: Found<Wait | Refusal>): SettleState {
+/** The state with the reason, and the member that it is about. */
+export function tell(state: SettleState, { path, finding }: Found<Wait | Refusal>): SettleState {
   const { reason, detail } = finding;
-  if (state.members.size === 1) return { ...state, reason, detail };
-  return { ...state, reason, detail: detail === null ? baseName(path) : `${baseName(path)}: ${detail}` };
+  return { ...state, reason, detail, about: path };
 }
 
 /** Seconds between two looks at a stalled unit: a writer that is still there may close; the rest is told by events. */
@@ -128,7 +157,7 @@ const LONGEST_PAUSE = 5;
 /** Quiet for so long, and nobody has it open: a copy that was broken off, most likely. */
 const LIKELY_ABANDONED = 10;
 
-function nextLook(wait: Wait, state: SettleState, { quietFor, now }: { quietFor: number; now: number }): number {
+export function nextLook(wait: Wait, state: SettleState, { quietFor, now }: { quietFor: number; now: number }): number {
   if (wait.ripeAt !== null) return state.changedAt + wait.ripeAt;
   const abandoned = wait.reason !== 'open-for-writing' && quietFor >= LIKELY_ABANDONED;
   const eager = Math.min(LONGEST_EAGER_PAUSE, FIRST_PAUSE * 1.2 ** state.looks);
@@ -138,6 +167,15 @@ function nextLook(wait: Wait, state: SettleState, { quietFor, now }: { quietFor:
     remote: between(1, quietFor / 10, LONGEST_PAUSE),
   };
   return now + pause[wait.pace];
+}
+
+/** Longest pause, in seconds, before a question that got no answer is asked again. */
+const LONGEST_SILENCE = 10;
+
+/** The state after a question that got no answer: asked again later and later, and nothing is concluded from it. */
+export function nextAfterSilence(state: SettleState, now: number): SettleState {
+  const unanswered = state.unanswered + 1;
+  return { ...state, unanswered, wakeAt: now + Math.min(LONGEST_SILENCE, 2 ** (unanswered - 1)) };
 }
 
 function between(least: number, value: number, most: number): number {

@@ -20,6 +20,10 @@ export interface SettleState {
   phase: 'watching' | 'probing' | 'ready' | 'refused' | 'stalled';
   reason: ArrivalReason;
   detail: string | null;
+  /** The member that the reason is about; `null` when it is about all of them. */
+  about: PathText | null;
+  /** Members that were taken out of their unit because they held it up. What is apart is not taken apart again. */
+  apart: boolean;
   changedAt: number;
   longestPause: number;
   /** Mean time between two new frames of a sequence, in seconds; 0 while not known, `null` when this is none. */
@@ -30,9 +34,19 @@ export interface SettleState {
   looks: number;
   /** Probe results thrown away since the last change. */
   discarded: number;
+  /** Questions that got no answer since the last change: the root was away, or its process was. */
+  unanswered: number;
   /** When the next `tick` is due; `Infinity` when only an event can change anything. */
   wakeAt: number;
-  growth: { bytesPerSecond: number; since: number; at: number };
+  growth: Growth;
+}
+
+/** Smoothed growth: watched from `since` to `at`, last bytes added at `grownAt`. */
+export interface Growth {
+  bytesPerSecond: number;
+  since: number;
+  at: number;
+  grownAt: number;
 }
 
 export type SettleEvent =
@@ -50,7 +64,14 @@ export type SettleEvent =
 
 export type ProbeResult =
   | { ok: true }
-  | { ok: false; reason: 'unreadable' | 'probe-failed' | 'not-media' | 'changed-meanwhile'; detail: string };
+  | {
+      ok: false;
+      /** `not-answered`: nothing was found out of the files, which says nothing about them. */
+      reason: 'unreadable' | 'probe-failed' | 'not-media' | 'changed-meanwhile' | 'not-answered';
+      detail: string;
+      /** The file that was read, where it is known. */
+      path?: PathText;
+    };
 
 /** What to do now. Whatever it is, a `tick` is due at the state's `wakeAt`. */
 export type SettleAction =
@@ -61,6 +82,8 @@ export type SettleAction =
   | { do: 'finish'; evidence: Clip['evidence'] }
   | { do: 'refuse'; reason: ArrivalReason; detail: string | null }
   | { do: 'stall'; reason: ArrivalReason; detail: string | null }
+  /** These are no longer members of this unit: they are incomplete or refused, and each goes on as a unit by itself. */
+  | { do: 'part'; asides: SettleStep[] }
   /** No file is left. */
   | { do: 'forget' };
 
@@ -78,15 +101,23 @@ export function newUnit(): SettleState {
     phase: 'watching',
     reason: 'not-quiet-yet',
     detail: null,
+    about: null,
+    apart: false,
     changedAt: 0,
     longestPause: 0,
     frameInterval: null,
     asked: null,
     looks: 0,
     discarded: 0,
+    unanswered: 0,
     wakeAt: Number.POSITIVE_INFINITY,
-    growth: { bytesPerSecond: 0, since: 0, at: 0 },
+    growth: noGrowth(0),
   };
+}
+
+/** Nothing has grown yet. */
+export function noGrowth(now: number): Growth {
+  return { bytesPerSecond: 0, since: now, at: now, grownAt: now };
 }
 
 const COPYING: readonly ArrivalReason[] = ['growing', 'open-for-writing', 'waits-for-rename'];
@@ -101,19 +132,23 @@ export function arrivalOf(state: SettleState): { stage: UnitStage; reason: Arriv
 /** Time constant of the shown rate, in seconds. */
 const SMOOTHING = 5;
 
-/** Bytes per second that the unit has grown by, smoothed over about 5 s; `null` before anything was seen to grow. */
+/** Nothing has grown for so many seconds: there is no rate. */
+const STILL_AFTER = 3;
+
+/** Bytes per second that the unit has grown by, smoothed over about 5 s; `null` while nothing is seen to grow. */
 export function rateOf({ growth }: SettleState, now: number): number | null {
   const watched = growth.at - growth.since;
-  if (watched <= 0) return null;
+  if (watched <= 0 || now - growth.grownAt >= STILL_AFTER) return null;
   // A smoothed value starts from nothing; dividing by the weight it has gathered takes that out again.
   const gathered = 1 - Math.exp(-watched / SMOOTHING);
   return (growth.bytesPerSecond / gathered) * Math.exp(-(now - growth.at) / SMOOTHING);
 }
 
 /** The smoothed rate after `bytes` more were seen. Exponential smoothing for unequal intervals. */
-export function grow(growth: SettleState['growth'], bytes: number, now: number): SettleState['growth'] {
+export function grow(growth: Growth, bytes: number, now: number): Growth {
   const passed = now - growth.at;
   const share = 1 - Math.exp(-passed / SMOOTHING);
   const added = passed > 0 ? (bytes / passed) * share : bytes / SMOOTHING;
-  return { ...growth, bytesPerSecond: growth.bytesPerSecond * (1 - share) + added, at: now };
+  const grownAt = bytes > 0 ? now : growth.grownAt;
+  return { ...growth, bytesPerSecond: growth.bytesPerSecond * (1 - share) + added, at: now, grownAt };
 }

@@ -1,8 +1,9 @@
-import type { Clip } from '../model.ts';
+import type { ArrivalReason, Clip, PathText } from '../model.ts';
 import { isEssenceName, isFootageName } from './kind.ts';
 import { entries } from './overlay-map.ts';
+import { setApart } from './settle-apart.ts';
 import { isHeld, noteGone, noteSeen, reopenFootage, resume } from './settle-changes.ts';
-import { differences, weighUnit } from './settle-look.ts';
+import { differences, nextAfterSilence, refusalOf, weighUnit } from './settle-look.ts';
 import type { ProbeResult, SettleEvent, SettleState, SettleStep } from './settle-state.ts';
 import type { SettleLimits } from './weigh.ts';
 
@@ -54,7 +55,14 @@ function conclude(state: SettleState, now: number): SettleStep {
   const evidence = weakestEvidence(state);
   if (![...entries(state.members)].some(([path]) => isEssenceName(path))) return finish(state, evidence);
   const asked = { job: 'probe' as const, generation, at: now };
-  const probing = { ...state, phase: 'probing' as const, reason: 'being-read' as const, detail: null, asked };
+  const probing = {
+    ...state,
+    phase: 'probing' as const,
+    reason: 'being-read' as const,
+    detail: null,
+    about: null,
+    asked,
+  };
   return { state: probing, action: { do: 'probe', generation, evidence } };
 }
 
@@ -68,6 +76,7 @@ function takeEvidence(
   if (asked?.job !== 'inspect' || asked.generation !== event.generation) return decide(state, now);
   const answered = { ...state, asked: null };
   if (asked.generation !== state.generation) return decide(answered, now);
+  if (event.evidence.length === 0) return decide(nextAfterSilence(answered, now), now);
   const { changed, gone } = differences(answered, event.evidence);
   if (changed.length + gone.length > 0) {
     return decide(noteSeen(noteGone(answered, gone, now, limits), changed, now, limits), now);
@@ -75,6 +84,7 @@ function takeEvidence(
   const look = weighUnit(answered, event.evidence, { askedAt: asked.at, now }, limits);
   if (look.outcome === 'stall') return stall(look.state);
   if (look.outcome === 'refuse') return refuse(look.state);
+  if (look.outcome === 'part') return setApart(look.state, look.apart, { quietFor: asked.at - state.changedAt, now });
   return decide(look.state, now);
 }
 
@@ -94,20 +104,37 @@ function takeProbe(
 
 function takeFailure(
   state: SettleState,
-  { reason, detail }: Extract<ProbeResult, { ok: false }>,
+  { reason, detail, path }: Extract<ProbeResult, { ok: false }>,
   now: number,
   limits: SettleLimits,
 ): SettleStep {
-  const again = reason === 'changed-meanwhile' && state.discarded + 1 < DISCARD_LIMIT;
-  if (again) return decide(reopenFootage(state, now, limits), now);
+  if (reason === 'not-answered') {
+    const { discarded, unanswered } = state;
+    const again = { ...reopenFootage({ ...state, reason: 'not-quiet-yet' }, now, limits), discarded, unanswered };
+    return decide(nextAfterSilence(again, now), now);
+  }
+  if (reason === 'changed-meanwhile' && state.discarded + 1 < DISCARD_LIMIT) {
+    const again = reopenFootage({ ...state, reason }, now, limits);
+    return decide({ ...again, discarded: state.discarded + 1 }, now);
+  }
   const told = reason === 'changed-meanwhile' ? 'probe-failed' : reason;
-  return refuse({ ...state, phase: 'refused', reason: told, detail, wakeAt: NEVER });
+  const found = path === undefined ? null : refusalOf(state, path, { reason: told, detail });
+  if (found !== null) return setApart(state, [found], { quietFor: now - state.changedAt, now });
+  return giveUp(state, path === undefined ? { reason: told, detail } : { reason: told, detail, path });
+}
+
+/** Nothing can be done with the unit as it is, whatever was going on with it: it is refused until it changes. */
+export function giveUp(
+  state: SettleState,
+  { reason, detail, path }: { reason: ArrivalReason; detail: string; path?: PathText },
+): SettleStep {
+  return refuse({ ...state, phase: 'refused', reason, detail, about: path ?? null, asked: null, wakeAt: NEVER });
 }
 
 function finish(state: SettleState, evidence: Clip['evidence']): SettleStep {
   const reason = evidence === 'quiet-only' ? 'complete-by-quiet' : 'complete';
   return {
-    state: { ...state, phase: 'ready', reason, detail: null, wakeAt: NEVER },
+    state: { ...state, phase: 'ready', reason, detail: null, about: null, wakeAt: NEVER },
     action: { do: 'finish', evidence },
   };
 }

@@ -1,8 +1,17 @@
-import { arrivalSentence, lossSentence, playSentence, projectSentence, roomSentence, shortTime } from './sentences.ts';
+import { isHalted, largestFirst, pendingArrivals } from './order.ts';
+import {
+  arrivalSentence,
+  lossSentence,
+  playSentence,
+  projectSentence,
+  roomSentence,
+  shortTime,
+  stateSentence,
+} from './sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
-import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS, VOLUME_STATE_WORDS } from './wording.ts';
+import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** How often the page asks again, in seconds. */
 const REFRESH = 5;
@@ -16,7 +25,6 @@ const SHOWN = 100;
  */
 export function htmlPage(snapshot: Snapshot): string {
   const { advisories, arrivals, at, projects, volumes } = snapshot;
-  const pending = arrivals.filter(({ state }) => state !== 'ready');
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -38,16 +46,9 @@ ${section(
 )}
 ${section(
   'Arrivals',
-  limited(pending, (one) => arrivalHtml(one, at), 'Nothing is arriving.'),
+  limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.'),
 )}
-${section(
-  'Projects',
-  limited(
-    projects.toSorted((one, other) => other.bytes - one.bytes),
-    projectHtml,
-    'None yet.',
-  ),
-)}
+${section('Projects', limited(largestFirst(projects), projectHtml, 'None yet.'))}
 </main>
 <footer><p>headroomd warns; it does not replace a second copy. Never erase a card on its word alone. Version ${escapeHtml(snapshot.version)}.</p></footer>
 </body>
@@ -88,7 +89,7 @@ function paragraph(name: string, sentence: string): string {
 
 function speedHtml(volume: VolumeSnapshot): string {
   const { demandBps, readBudgetBps } = volume.speed;
-  const state = VOLUME_STATE_WORDS[volume.state];
+  const state = stateSentence(volume);
   const bar =
     demandBps === null || readBudgetBps === null || readBudgetBps <= 0
       ? ''
@@ -119,8 +120,7 @@ function barHtml(value: number, limit: number, end: number, label: string): stri
 
 function arrivalHtml(arrival: ArrivalSnapshot, at: string): string {
   const todo = ARRIVAL_WORDS[arrival.reason].todo;
-  const halted = arrival.state === 'stalled' || arrival.state === 'refused';
-  const advice = halted && todo !== null ? ` ${todo}` : '';
+  const advice = isHalted(arrival) && todo !== null ? ` ${todo}` : '';
   return `<p><b>${escapeHtml(arrival.path)}</b> ${STAGE_WORDS[arrival.state]}: ${escapeHtml(`${arrivalSentence(arrival, at)}.${advice}`)}</p>`;
 }
 

@@ -3,7 +3,14 @@ import type { IsoTime } from './iso-time.ts';
 import type { ArrivalSnapshot } from './snapshot.ts';
 import type { FormatSnapshot, MulticamSnapshot, ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
-import { AREA_WORDS, ARRIVAL_WORDS } from './wording.ts';
+import { AREA_WORDS, ARRIVAL_WORDS, VOLUME_STATE_WORDS } from './wording.ts';
+
+/** What a volume's state means, and why, where that is known; `null` of one that is live. */
+export function stateSentence({ state, stateDetail }: VolumeSnapshot): string | null {
+  const words = VOLUME_STATE_WORDS[state];
+  if (words === null || stateDetail === null) return words;
+  return words.replace('.', () => ` (${stateDetail}).`);
+}
 
 /** Can I play this? */
 export function playSentence({ speed }: VolumeSnapshot): string {
@@ -54,10 +61,15 @@ export function lossSentence({ safety }: VolumeSnapshot, at: IsoTime): string {
     return 'Not known: what is recorded of copies is incomplete. Count everything as not copied, and keep the cards.';
   }
   if (exposedBytes === 0 && exposedClips === 0) return 'No footage here has fewer verified copies than you want.';
-  const time = exposedSeconds === null ? '' : `, ${formatDuration(exposedSeconds)}`;
   const since = exposedSince === null ? '' : `, the oldest since ${shortTime(exposedSince, at)}`;
-  const verb = exposedClips === 1 ? 'has' : 'have';
-  return `${formatCount(exposedClips, 'clip')} (${formatBytes(exposedBytes)}${time}) ${verb} fewer verified copies than you want${since}. Keep the cards.`;
+  return `${exposedWords(exposedBytes, exposedClips, exposedSeconds)} fewer verified copies than you want${since}. Keep the cards.`;
+}
+
+/** Files that are no clip yet count too. */
+function exposedWords(bytes: number, clips: number, seconds: number | null): string {
+  if (clips === 0) return `${formatBytes(bytes)} of footage, no whole clip among it yet, has`;
+  const time = seconds === null ? '' : `, ${formatDuration(seconds)}`;
+  return `${formatCount(clips, 'clip')} (${formatBytes(bytes)}${time}) ${clips === 1 ? 'has' : 'have'}`;
 }
 
 /** Size, formats and multicam of a project. */

@@ -1,4 +1,6 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
+import { display } from './escape.ts';
+import { largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -7,12 +9,13 @@ import {
   projectSentence,
   roomSentence,
   shortTime,
+  stateSentence,
 } from './sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
 import { bar, wrap } from './text.ts';
-import { SEVERITY_WORDS, STAGE_WORDS, VOLUME_STATE_WORDS } from './wording.ts';
+import { SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** Columns, and how old the snapshot is in seconds when no daemon stands behind it (`null`: it is live). */
 export interface ScreenOptions {
@@ -74,7 +77,7 @@ function advisoryLines({ advisories, at }: Snapshot, amount: Amount, width: numb
   if (advisories.length === 0) return ['Nothing to warn of.'];
   const shown = advisories.slice(0, amount.advisories);
   const lines = shown.flatMap((advisory) => oneAdvisory(advisory, amount.remedies, at, width));
-  return [...lines, ...andMore(advisories.length - shown.length, 'advisory', 'advisories')];
+  return [...lines, ...andMore(advisories.length - shown.length, 'advisory', 'advisories', width)];
 }
 
 function oneAdvisory(
@@ -96,11 +99,10 @@ function volumeLines(
   at: string,
   width: number,
 ): string[] {
-  const state = live ? VOLUME_STATE_WORDS[volume.state] : null;
-  const detail = volume.stateDetail === null ? '' : ` (${volume.stateDetail})`;
+  const state = live ? stateSentence(volume) : null;
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
-    ...(state === null ? [] : wrap(`${state}${detail}`, width, '  ')),
+    ...(state === null ? [] : wrap(state, width, '  ')),
     ...wrap(playSentence(volume), width, '  Speed     '),
     ...(bars ? speedBar(volume, width - 12) : []),
     ...wrap(roomSentence(volume), width, '  Capacity  '),
@@ -121,15 +123,17 @@ function roomBar({ capacity: { usedBytes, availableBytes, reserveBytes } }: Volu
 }
 
 function arrivalLines({ arrivals, at }: Snapshot, amount: Amount, width: number): string[] {
-  const pending = arrivals.filter((arrival) => arrival.state !== 'ready');
+  const pending = pendingArrivals(arrivals);
   const ready = arrivals.length - pending.length;
   const came = ready === 0 ? '' : `; ${ready} became ready in the last minute`;
-  if (pending.length === 0) return [`Arrivals: none under way${came}.`];
-  const shown = pending.toSorted(byTrouble).slice(0, amount.arrivals);
+  if (pending.length === 0) return wrap(`Arrivals: none under way${came}.`, width);
+  const shown = pending.slice(0, amount.arrivals);
+  const count = formatCount(pending.length, 'file or sequence', 'files or sequences');
   return [
-    `Arrivals: ${formatCount(pending.length, 'file or sequence', 'files or sequences')} not ready${came}.`,
+    ...wrap(`Arrivals: ${count} not ready${came}.`, width),
     ...shown.flatMap((arrival) => oneArrival(arrival, at, width)),
-    ...andMore(pending.length - shown.length, 'arrival', 'arrivals'),
+    // With none shown the first line has counted them all.
+    ...(shown.length === 0 ? [] : andMore(pending.length - shown.length, 'arrival', 'arrivals', width)),
   ];
 }
 
@@ -140,39 +144,47 @@ function oneArrival(arrival: ArrivalSnapshot, at: string, width: number): string
   ];
 }
 
-/** Those that need a person first, then the largest. */
-function byTrouble(one: ArrivalSnapshot, other: ArrivalSnapshot): number {
-  const rank = ({ state }: ArrivalSnapshot) => (state === 'stalled' || state === 'refused' ? 0 : 1);
-  return rank(one) - rank(other) || other.bytes - one.bytes;
-}
-
 function projectLines({ projects, volumes }: Snapshot, amount: Amount, width: number): string[] {
   const outside = volumes.map(outsideSentence).filter((sentence) => sentence !== null);
   const outsideLines = outside.flatMap((sentence) => wrap(sentence, width, '  '));
   if (projects.length === 0) return ['Projects: none yet.', ...outsideLines];
-  const largest = projects.toSorted((one, other) => other.bytes - one.bytes);
-  const shown = largest.slice(0, amount.projects).flatMap((project) => oneProject(project, width));
-  return ['Projects:', ...shown, ...otherProjects(largest.slice(amount.projects)), ...outsideLines];
+  const largest = largestFirst(projects);
+  const shown = largest.slice(0, amount.projects);
+  if (shown.length === 0) return [...wrap(`Projects: ${countAndBytes('project', largest)}.`, width), ...outsideLines];
+  return [
+    'Projects:',
+    ...shown.flatMap((project) => oneProject(project, width)),
+    ...otherProjects(largest.slice(shown.length), width),
+    ...outsideLines,
+  ];
 }
 
 function oneProject(project: ProjectSnapshot, width: number): string[] {
   return wrap(`${project.name} (${project.volume}): ${projectSentence(project)}`, width, '  ');
 }
 
-function otherProjects(projects: readonly ProjectSnapshot[]): string[] {
-  if (projects.length === 0) return [];
+function otherProjects(projects: readonly ProjectSnapshot[], width: number): string[] {
+  return projects.length === 0 ? [] : wrap(`and ${countAndBytes('more project', projects)}`, width, '  ');
+}
+
+function countAndBytes(what: string, projects: readonly ProjectSnapshot[]): string {
   const bytes = projects.reduce((sum, project) => sum + project.bytes, 0);
-  return [`  and ${formatCount(projects.length, 'more project')} with ${formatBytes(bytes)}`];
+  return `${formatCount(projects.length, what)} with ${formatBytes(bytes)}`;
 }
 
 function pageLines({ page }: Snapshot, { bars }: Amount, width: number): string[] {
   return [
     ...(bars ? wrap('In the bars, = is used or needed and | is as far as it may go.', width) : []),
     // Never broken: it is there to be clicked or copied.
-    `Page: ${page ?? 'off'}`,
+    `Page: ${page === null ? 'off' : display(page)}`,
   ];
 }
 
-function andMore(count: number, one: string, many: string): string[] {
-  return count > 0 ? [`  and ${count} more ${count === 1 ? one : many}; the page and status --json have all`] : [];
+function andMore(count: number, one: string, many: string, width: number): string[] {
+  if (count <= 0) return [];
+  return wrap(
+    `and ${formatCount(count, `more ${one}`, `more ${many}`)}; the page and status --json have all`,
+    width,
+    '  ',
+  );
 }

@@ -5,7 +5,7 @@ import { display } from './escape.ts';
  * few: a line may end early, it never runs over.
  */
 const WIDE =
-  /[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}\p{Script=Bopomofo}\p{Script=Yi}\p{Script=Tangut}\p{Script=Nushu}\p{Script=Khitan_Small_Script}\p{Extended_Pictographic}\p{Regional_Indicator}\p{Emoji_Modifier}\u2329\u232A\u2630-\u2637\u268A-\u268F\u2E80-\u303E\u3099-\u33FF\u4DC0-\u4DFF\uFE10-\uFE19\uFE30-\uFE6F\uFF01-\uFF60\uFFE0-\uFFE6\u{1D300}-\u{1D37F}\u{1F000}-\u{1FAFF}\u{20000}-\u{3FFFD}]/u;
+  /[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}\p{Script=Bopomofo}\p{Script=Yi}\p{Script=Tangut}\p{Script=Nushu}\p{Script=Khitan_Small_Script}\p{Extended_Pictographic}\p{Regional_Indicator}\p{Emoji_Modifier}\u2329\u232A\u2630-\u2637\u268A-\u268F\u2E80-\u303E\u3040-\uA4CF\uF900-\uFAFF\uFE10-\uFE19\uFE30-\uFE6F\uFF01-\uFF60\uFFE0-\uFFE6\u{1D300}-\u{1D37F}\u{1F000}-\u{1FAFF}\u{20000}-\u{3FFFD}]/u;
 
 /** Where a line may break: at a space, but not between a figure and its unit. */
 const BREAK = / (?!(?<=\d )(?:[kMGTPE]?B|MB\/s|Mb\/s|s|min|h|days)(?![\w/]))/;

@@ -17,7 +17,7 @@ export interface CatalogueReads {
   filesOfUnit(volume: string, unit: string): FileRecord[];
   unfinished(volume: string): FileRecord[];
   clips(query: ClipQuery): Clip[];
-  counts(): { files: number; clips: number };
+  counts(volume: string | null): { files: number; clips: number };
 }
 
 export function openCatalogueReads(database: DatabaseSync, sums: Sums): CatalogueReads {
@@ -25,7 +25,11 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
   const folder = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ?'));
   const unit = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND unit = ? ORDER BY dir, name'));
   const notReady = bigInts(
-    database.prepare("SELECT * FROM file WHERE volume = ? AND state <> 'ready' ORDER BY dir, name"),
+    database.prepare(`
+      SELECT * FROM file WHERE id IN (
+        SELECT id FROM file INDEXED BY file_unfinished WHERE volume = :volume AND state <> 'ready'
+        UNION ALL SELECT id FROM broken_unit CROSS JOIN file USING (volume, unit) WHERE broken_unit.volume = :volume)
+      ORDER BY dir, name`),
   );
   const vanishedFolders = openVanishedFolders(database);
   const records = (statement: StatementSync, ...values: string[]) =>
@@ -45,11 +49,21 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
       });
     },
     filesOfUnit: (volume, key) => records(unit, volume, key),
-    unfinished: (volume) => records(notReady, volume),
+    unfinished: (volume) => (notReady.all({ volume }) as unknown as FileRow[]).map(toRecord),
     clips: openClips(database),
-    counts() {
-      const files = sums.files().reduce((total, sum) => total + sum.files, 0);
-      return { files, clips: sums.clips().reduce((total, sum) => total + sum.clips, 0) };
+    counts(volume) {
+      const mine = (sum: { volume: string }) => volume === null || sum.volume === volume;
+      const files = sums
+        .files()
+        .filter(mine)
+        .reduce((total, sum) => total + sum.files, 0);
+      return {
+        files,
+        clips: sums
+          .clips()
+          .filter(mine)
+          .reduce((total, sum) => total + sum.clips, 0),
+      };
     },
   };
 }

@@ -1,21 +1,20 @@
-import type { DatabaseSync } from 'node:sqlite';
-import {
-  addClip,
-  addFile,
-  addFileBytes,
-  durationMicros,
-  emptyFootprint,
-  type Footprint,
-  isFootage,
-} from '../../core/assess/footprint.ts';
-import type { Clip, FileRecord } from '../../core/model.ts';
+import type { DatabaseSync, StatementSync } from 'node:sqlite';
+import { addFile, addFileBytes, emptyFootprint, type Footprint, isEssence } from '../../core/assess/footprint.ts';
+import { compareSeen } from '../../core/intake/compare.ts';
+import type { Clip, FileRecord, Instant } from '../../core/model.ts';
+import { type ClipWrites, openClipWrites } from './clip-writes.ts';
 import { type FileRow, splitPath, toParameters, toRecord } from './file-rows.ts';
+import { openFirstSight } from './first-sight.ts';
 import type { Sums } from './sums.ts';
 import { inTransaction } from './transaction.ts';
 
+/** Everything that happens at `at` is seen at that time. */
 export interface CatalogueWrites {
-  putFiles(files: FileRecord[]): void;
-  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[]): void;
+  putFiles(files: FileRecord[], at: Instant): void;
+  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[], at: Instant): void;
+  /** Within a change: the clips that were taken with a unit go. */
+  removeClips: ClipWrites['remove'];
+  settle: Settle;
 }
 
 /** What every change works with: the difference it makes to the sums, and what has to be looked at again at its end. */
@@ -40,103 +39,100 @@ export function noteLeftUnit(change: Change, volume: string, unit: string): void
 }
 
 /** Puts files and clips, and keeps the sums right. */
-export function openCatalogueWrites(database: DatabaseSync, sums: Sums): CatalogueWrites & { settle: Settle } {
-  const putFile = openPutFile(database);
+export function openCatalogueWrites(database: DatabaseSync, sums: Sums): CatalogueWrites {
   const clips = openClipWrites(database);
-  const settle = openSettle(database, sums, clips.remove);
+  const putFile = openPutFile(database, clips.remove);
+  const mend = database.prepare('DELETE FROM broken_unit WHERE volume = ? AND unit = ?');
+  const settle = openSettle(database, sums, clips.remove, mend);
   return {
+    removeClips: clips.remove,
     settle,
-    putFiles(files) {
+    putFiles(files, at) {
       inTransaction(database, () => {
         const change = emptyChange();
-        for (const file of files) putFile(change, file);
+        for (const file of files) putFile(change, file, at);
         settle(change);
       });
     },
-    finishUnit(volume, unit, files, taken) {
+    finishUnit(volume, unit, files, taken, at) {
       inTransaction(database, () => {
         const change = emptyChange();
-        for (const file of files) putFile(change, file.state === 'arriving' ? { ...file, state: 'ready' } : file);
+        for (const file of files) putFile(change, file.state === 'arriving' ? { ...file, state: 'ready' } : file, at);
         clips.remove(change, volume, unit);
         for (const clip of taken) clips.put(change, { ...clip, volume }, unit);
+        mend.run(volume, unit);
         settle(change);
       });
     },
   };
 }
 
-function openPutFile(database: DatabaseSync): (change: Change, file: FileRecord) => void {
+type PutFile = (change: Change, file: FileRecord, at: Instant) => void;
+
+function openPutFile(database: DatabaseSync, removeClips: ClipWrites['remove']): PutFile {
   const find = database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? AND name = ?');
   find.setReadBigInts(true);
+  // `first_seen_at` stays what it was when the path was new.
   const put = database.prepare(`
     INSERT INTO file (volume, dir, name, size, allocated, mtime_ns, ctime_ns, dev, ino, nlink, area, project, kind, unit,
-      state, counted)
+      state, counted, exposable, first_seen_at)
     VALUES (:volume, :dir, :name, :size, :allocated, :mtimeNs, :ctimeNs, :dev, :ino, :nlink, :area, :project, :kind, :unit,
-      :state, :counted)
+      :state, :counted, :exposable, :firstSeenAt)
     ON CONFLICT (volume, dir, name) DO UPDATE SET size = excluded.size, allocated = excluded.allocated,
       mtime_ns = excluded.mtime_ns, ctime_ns = excluded.ctime_ns, dev = excluded.dev, ino = excluded.ino,
       nlink = excluded.nlink, area = excluded.area, project = excluded.project, kind = excluded.kind,
-      unit = excluded.unit, state = excluded.state, counted = excluded.counted`);
-  return (change, file) => {
+      unit = excluded.unit, state = excluded.state, counted = excluded.counted, exposable = excluded.exposable`);
+  const firstSight = openFirstSight(database);
+  return (change, file, at) => {
     const { dir, name } = splitPath(file.path);
     const row = find.get(file.volume, dir, name) as unknown as FileRow | undefined;
-    if (row !== undefined) {
-      addFile(change.difference, toRecord(row), row.counted === 1n, -1);
-      if (row.nlink > 1n) noteLink(change, row.volume, row.ino, row.dev);
-      if (row.unit !== file.unit) noteLeftUnit(change, row.volume, row.unit);
-    }
     // Of several names none counts at first; `settle` gives the bytes to one of them.
     const alone = file.nlink <= 1;
-    const parameters = toParameters(file, alone);
+    const parameters = toParameters(file, alone, at);
+    if (row === undefined) parameters['firstSeenAt'] = firstSight.of(parameters, at);
+    else {
+      const before = toRecord(row);
+      addFile(change.difference, before, row.counted === 1n, -1);
+      if (row.nlink > 1n) noteLink(change, row.volume, row.ino, row.dev);
+      if (row.unit !== file.unit) noteLeftUnit(change, row.volume, row.unit);
+      if (belies(before, file)) removeClips(change, row.volume, row.unit);
+    }
     put.run(parameters);
     addFile(change.difference, file, alone, 1);
     if (!alone) noteLink(change, file.volume, parameters['ino'] as bigint, parameters['dev'] as bigint);
   };
 }
 
-interface ClipWrites {
-  /** `base`: the unit it was taken with. */
-  put(change: Change, clip: Clip, base: string): void;
-  /** All clips that were taken with a unit. */
-  remove(change: Change, volume: string, unit: string): void;
+/** Whether what a clip tells of a file is no longer true: it is another one, is not ready any more, or left the unit. */
+function belies(before: FileRecord, now: FileRecord): boolean {
+  if (!isEssence(before.kind) && !isEssence(now.kind)) return false;
+  if (before.state !== 'ready') return false;
+  return now.state !== 'ready' || before.unit !== now.unit || compareSeen(before, now).verdict !== 'same';
 }
 
-function openClipWrites(database: DatabaseSync): ClipWrites {
-  const find = database.prepare('SELECT json FROM clip WHERE volume = ? AND base = ?');
-  const drop = database.prepare('DELETE FROM clip WHERE volume = ? AND base = ?');
-  const insert = database.prepare(`
-    INSERT INTO clip (volume, unit, base, area, project, footage, ready_at, bytes, duration_us, json)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`);
-  return {
-    put(change, clip, base) {
-      const { volume, unit, area, project, bytes } = clip;
-      const duration = durationMicros(clip.facts.durationSeconds);
-      const footage = isFootage(clip.kind) ? 1 : 0;
-      const at = Math.round(clip.readyAt);
-      insert.run(volume, unit, base, area, project, footage, at, bytes, duration, JSON.stringify(clip));
-      addClip(change.difference, clip, 1);
-    },
-    remove(change, volume, base) {
-      for (const row of find.all(volume, base)) {
-        addClip(change.difference, JSON.parse(String(row['json'])) as Clip, -1);
-      }
-      drop.run(volume, base);
-    },
-  };
-}
-
-/** Ends a change: hard links, clips without files, sums. Returns the left units that still have files. */
+/** Ends a change: hard links, clips without essence, sums. Returns the left units that still have files. */
 export type Settle = (change: Change) => string[];
 
-function openSettle(database: DatabaseSync, sums: Sums, removeClip: ClipWrites['remove']): Settle {
-  const linked = database.prepare(
-    'SELECT * FROM file WHERE volume = ? AND ino = ? AND dev = ? AND nlink > 1 ORDER BY dir, name',
-  );
+function openSettle(
+  database: DatabaseSync,
+  sums: Sums,
+  removeClips: ClipWrites['remove'],
+  mend: StatementSync,
+): Settle {
+  const linked = database.prepare(`
+    SELECT * FROM file WHERE volume = ? AND ino = ? AND dev = ? AND nlink > 1 ORDER BY exposable DESC, dir, name`);
   linked.setReadBigInts(true);
   const setCounted = database.prepare('UPDATE file SET counted = ? WHERE id = ?');
   const anyOfUnit = database.prepare('SELECT 1 FROM file WHERE volume = ? AND unit = ? LIMIT 1');
+  const essenceOfUnit = database.prepare(
+    "SELECT 1 FROM file WHERE volume = ? AND unit = ? AND kind <> 'sidecar' AND state <> 'refused' LIMIT 1",
+  );
+  const noteBroken = database.prepare('INSERT OR IGNORE INTO broken_unit VALUES (?, ?)');
 
-  /** The first name in order of folder and name counts: the order in which files were found plays no part. */
+  /**
+   * Footage outside the trash counts before anything else, then the first name in order of folder and name: the order in
+   * which files were found plays no part, and a second name in the trash does not take the bytes out of exposure.
+   */
   const relink = (change: Change, volume: string, ino: bigint, dev: bigint) => {
     const rows = linked.all(volume, ino, dev) as unknown as FileRow[];
     for (const [place, row] of rows.entries()) {
@@ -150,8 +146,13 @@ function openSettle(database: DatabaseSync, sums: Sums, removeClip: ClipWrites['
     for (const { volume, ino, dev } of change.links.values()) relink(change, volume, ino, dev);
     const remaining: string[] = [];
     for (const { volume, unit } of change.leftUnits.values()) {
-      if (anyOfUnit.get(volume, unit) === undefined) removeClip(change, volume, unit);
-      else remaining.push(unit);
+      if (essenceOfUnit.get(volume, unit) === undefined) removeClips(change, volume, unit);
+      if (anyOfUnit.get(volume, unit) === undefined) {
+        mend.run(volume, unit);
+      } else {
+        noteBroken.run(volume, unit);
+        remaining.push(unit);
+      }
     }
     sums.add(change.difference);
     return remaining;

@@ -1,5 +1,6 @@
 import type { SQLInputValue } from 'node:sqlite';
-import type { Area, FileRecord, FileState, Kind, PathText } from '../../core/model.ts';
+import { isExposable } from '../../core/assess/footprint.ts';
+import type { Area, FileRecord, FileState, Instant, Kind, PathText } from '../../core/model.ts';
 
 /** A row of the `file` table, read with `setReadBigInts`. */
 export interface FileRow {
@@ -20,6 +21,8 @@ export interface FileRow {
   unit: string;
   state: string;
   counted: bigint;
+  exposable: bigint;
+  first_seen_at: bigint;
 }
 
 /** Folder and name of a path; the folder of a file in the root is the empty text. */
@@ -62,7 +65,7 @@ export function toRecord(row: FileRow): FileRecord {
 }
 
 /** Parameters of the upsert, by name. */
-export function toParameters(file: FileRecord, counted: boolean): Record<string, SQLInputValue> {
+export function toParameters(file: FileRecord, counted: boolean, firstSeenAt: Instant): Record<string, SQLInputValue> {
   const { dir, name } = splitPath(file.path);
   return {
     volume: file.volume,
@@ -81,5 +84,7 @@ export function toParameters(file: FileRecord, counted: boolean): Record<string,
     unit: file.unit,
     state: file.state,
     counted: counted ? 1 : 0,
+    exposable: isExposable(file) ? 1 : 0,
+    firstSeenAt,
   };
 }

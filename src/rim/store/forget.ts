@@ -1,8 +1,9 @@
 import type { DatabaseSync } from 'node:sqlite';
 import { addFiles } from '../../core/assess/footprint.ts';
-import type { Area, Kind, PathText } from '../../core/model.ts';
-import { emptyChange, noteLeftUnit, noteLink, type Settle } from './catalogue-writes.ts';
+import type { Area, Instant, Kind, PathText } from '../../core/model.ts';
+import { type CatalogueWrites, emptyChange, noteLeftUnit, noteLink } from './catalogue-writes.ts';
 import { rangeBelow, splitPath } from './file-rows.ts';
+import { openFirstSight } from './first-sight.ts';
 import { inTransaction } from './transaction.ts';
 
 export interface Forgotten {
@@ -11,19 +12,30 @@ export interface Forgotten {
   bytes: number;
 }
 
-/** Removes files, and folders with all below them, set by set: a vanished tree may have 100,000 frames. */
-export function openForget(database: DatabaseSync, settle: Settle): (volume: string, paths: PathText[]) => Forgotten {
+/**
+ * Removes files, and folders with all below them, set by set: a vanished tree may have 100,000 frames. `CROSS JOIN` keeps
+ * SQLite from walking the whole `file` table for the few that are marked.
+ */
+export function openForget(
+  database: DatabaseSync,
+  { removeClips, settle }: Pick<CatalogueWrites, 'removeClips' | 'settle'>,
+): (volume: string, paths: PathText[], at: Instant) => Forgotten {
   const mark = openMark(database);
   const sumsOfMarked = database.prepare(`
     SELECT area, project, kind, count(*) AS files, sum(CASE counted WHEN 1 THEN size ELSE 0 END) AS bytes
-    FROM doomed JOIN file USING (id) GROUP BY area, project, kind`);
-  const unitsOfMarked = database.prepare('SELECT DISTINCT unit FROM doomed JOIN file USING (id)');
-  const linksOfMarked = database.prepare('SELECT DISTINCT ino, dev FROM doomed JOIN file USING (id) WHERE nlink > 1');
+    FROM doomed CROSS JOIN file USING (id) GROUP BY area, project, kind`);
+  const unitsOfMarked = database.prepare(
+    "SELECT unit, max(kind <> 'sidecar') AS essence FROM doomed CROSS JOIN file USING (id) GROUP BY unit",
+  );
+  const { keepDoomed } = openFirstSight(database);
+  const linksOfMarked = database.prepare(
+    'SELECT DISTINCT ino, dev FROM doomed CROSS JOIN file USING (id) WHERE nlink > 1',
+  );
   linksOfMarked.setReadBigInts(true);
   const remove = database.prepare('DELETE FROM file WHERE id IN (SELECT id FROM doomed)');
   const unmark = database.prepare('DELETE FROM doomed');
 
-  return (volume, paths) =>
+  return (volume, paths, at) =>
     inTransaction(database, () => {
       for (const path of paths) mark(volume, path);
       const change = emptyChange();
@@ -34,8 +46,12 @@ export function openForget(database: DatabaseSync, settle: Settle): (volume: str
         addFiles(change.difference, { ...sum, files: -sum.files, bytes: -sum.bytes });
         files += sum.files;
       }
-      for (const { unit } of unitsOfMarked.all()) noteLeftUnit(change, volume, String(unit));
+      for (const { unit, essence } of unitsOfMarked.all()) {
+        if (essence === 1) removeClips(change, volume, String(unit));
+        noteLeftUnit(change, volume, String(unit));
+      }
       for (const { ino, dev } of linksOfMarked.all()) noteLink(change, volume, ino as bigint, dev as bigint);
+      keepDoomed(at);
       remove.run();
       unmark.run();
       const units = settle(change).sort();

@@ -29,7 +29,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const reads = openCatalogueReads(database, sums);
   const writes = openCatalogueWrites(database, sums);
   const kept = openKeptTexts(database);
-  const forget = openForget(database, writes.settle);
+  const forget = openForget(database, writes);
   const ledger = openLedgerQueries(database);
   const projects = openProjects(database, sums, ledger.isLost);
   return {
@@ -38,20 +38,20 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return { value: fresh, list: gone };
     },
     compareFiles: ({ volume }, files) => valueOnly(reads.compareFiles(volume, files)),
-    putFiles(_, files) {
-      writes.putFiles(files);
+    putFiles({ at }, files) {
+      writes.putFiles(files, at);
       return DONE;
     },
     filesOfUnit: ({ volume, unit }) => listed(reads.filesOfUnit(volume, unit)),
     unfinished: ({ volume }) => listed(reads.unfinished(volume)),
-    finishUnit({ volume, unit, clips }, files) {
-      writes.finishUnit(volume, unit, files, clips);
+    finishUnit({ volume, unit, clips, at }, files) {
+      writes.finishUnit(volume, unit, files, clips, at);
       return DONE;
     },
-    forget: ({ volume }, paths) => valueOnly(forget(volume, paths)),
+    forget: ({ volume, at }, paths) => valueOnly(forget(volume, paths, at)),
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),
-    counts: () => valueOnly(reads.counts()),
+    counts: ({ volume }) => valueOnly(reads.counts(volume)),
     recall: ({ key }) => valueOnly(kept.recall(key)),
     remember({ key, value }) {
       kept.remember(key, value);

@@ -19,20 +19,20 @@ interface Method<Args, Item, Value, Listed> {
   listed: Listed;
 }
 
-/** What the worker does. `compare...` answer with places in the list that was sent, so no file travels back. */
+/** What the worker does; `at` is now, ms since 1970. `compare...` answer with places in the list that was sent, so no file travels back. */
 export interface StoreMethods {
   compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, number[], FileRecord>;
   compareFiles: Method<{ volume: string }, FileStat, number[], never>;
-  putFiles: Method<null, FileRecord, null, never>;
+  putFiles: Method<{ at: number }, FileRecord, null, never>;
   filesOfUnit: Method<{ volume: string; unit: string }, never, null, FileRecord>;
   unfinished: Method<{ volume: string }, never, null, FileRecord>;
-  finishUnit: Method<{ volume: string; unit: string; clips: Clip[] }, FileRecord, null, never>;
+  finishUnit: Method<{ volume: string; unit: string; clips: Clip[]; at: number }, FileRecord, null, never>;
   recall: Method<{ key: string }, never, string | null, never>;
   remember: Method<{ key: string; value: string }, never, null, never>;
-  forget: Method<{ volume: string }, string, Awaited<ReturnType<CataloguePort['forget']>>, never>;
+  forget: Method<{ volume: string; at: number }, string, Awaited<ReturnType<CataloguePort['forget']>>, never>;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
-  counts: Method<null, never, { files: number; clips: number }, never>;
+  counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;
   advisories: Method<null, never, null, StoredAdvisory>;
   putAdvisories: Method<null, StoredAdvisory, null, never>;

@@ -38,12 +38,30 @@ export const CATALOGUE: Schema = {
       kind TEXT NOT NULL,
       unit TEXT NOT NULL,
       state TEXT NOT NULL,
-      counted INTEGER NOT NULL -- 0: another hard link to the same content is the counted one
+      counted INTEGER NOT NULL, -- 0: another hard link to the same content is the counted one
+      exposable INTEGER NOT NULL, -- 1: footage outside the trash, which must have copies
+      first_seen_at INTEGER NOT NULL -- ms since 1970; of a renamed file that of its earlier name
     ) STRICT;
     CREATE UNIQUE INDEX file_by_path ON file (volume, dir, name);
     CREATE INDEX file_by_unit ON file (volume, unit);
     CREATE INDEX file_unfinished ON file (volume) WHERE state <> 'ready';
-    CREATE INDEX file_linked ON file (volume, ino, dev) WHERE nlink > 1;
+    CREATE INDEX file_by_inode ON file (volume, ino, dev);
+    CREATE INDEX file_exposure ON file (volume, area, project, first_seen_at) WHERE exposable = 1 AND size > 0;
+
+    -- Footage that went lately: a rename is often seen as a file that goes and another that comes.
+    CREATE TABLE gone_footage (
+      volume TEXT NOT NULL,
+      ino INTEGER NOT NULL,
+      size INTEGER NOT NULL,
+      mtime_ns INTEGER NOT NULL,
+      first_seen_at INTEGER NOT NULL,
+      gone_at INTEGER NOT NULL, -- ms since 1970
+      PRIMARY KEY (volume, ino, size, mtime_ns)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX gone_footage_by_time ON gone_footage (gone_at);
+
+    -- Units that lost a file and were not finished again since.
+    CREATE TABLE broken_unit (volume TEXT NOT NULL, unit TEXT NOT NULL, PRIMARY KEY (volume, unit)) STRICT, WITHOUT ROWID;
 
     CREATE TABLE clip (
       volume TEXT NOT NULL,
@@ -51,7 +69,7 @@ export const CATALOGUE: Schema = {
       base TEXT NOT NULL, -- the unit it was taken with; several clips may share it
       area TEXT NOT NULL,
       project TEXT,
-      footage INTEGER NOT NULL, -- 1: recorded, cannot be made again
+      exposable INTEGER NOT NULL, -- 1: footage outside the trash, which must have copies
       ready_at INTEGER NOT NULL, -- ms since 1970
       bytes INTEGER NOT NULL,
       duration_us INTEGER NOT NULL, -- unknown is 0
@@ -61,7 +79,6 @@ export const CATALOGUE: Schema = {
     CREATE INDEX clip_newest ON clip (ready_at);
     CREATE INDEX clip_newest_of_volume ON clip (volume, ready_at);
     CREATE INDEX clip_newest_of_project ON clip (project, ready_at);
-    CREATE INDEX clip_exposure ON clip (volume, area, project, footage, ready_at);
 
     -- Running sums, changed in the same transaction as what they sum. The key is the JSON of the columns that name them.
     CREATE TABLE file_sum (

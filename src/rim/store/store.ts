@@ -37,10 +37,15 @@ export async function openStore({ stateDir, now, log }: StoreOptions): Promise<S
   });
   const calls = new WorkerCalls(worker, (fault) => log.error({ code: fault.code }, fault.message));
   const notices = await calls.opened();
-  return { catalogue: catalogueOver(calls), ledger: ledgerOver(calls), notices, close: () => calls.close() };
+  return {
+    catalogue: catalogueOver(calls, () => Math.round(now())),
+    ledger: ledgerOver(calls),
+    notices,
+    close: () => calls.close(),
+  };
 }
 
-function catalogueOver(calls: WorkerCalls): CataloguePort {
+function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
   return {
     async compareListing(volume, dir, files, dirs) {
       const { value, list } = await calls.call('compareListing', { volume, dir, dirs }, files);
@@ -50,17 +55,17 @@ function catalogueOver(calls: WorkerCalls): CataloguePort {
       return pick(files, (await calls.call('compareFiles', { volume }, files)).value);
     },
     async putFiles(files) {
-      await calls.call('putFiles', null, files);
+      await calls.call('putFiles', { at: now() }, files);
     },
     filesOfUnit: async (volume, unit) => (await calls.call('filesOfUnit', { volume, unit })).list,
     unfinished: async (volume) => (await calls.call('unfinished', { volume })).list,
     async finishUnit(volume, unit, files, clips) {
-      await calls.call('finishUnit', { volume, unit, clips }, files);
+      await calls.call('finishUnit', { volume, unit, clips, at: now() }, files);
     },
-    forget: async (volume, paths) => (await calls.call('forget', { volume }, paths)).value,
+    forget: async (volume, paths) => (await calls.call('forget', { volume, at: now() }, paths)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
-    counts: async () => (await calls.call('counts', null)).value,
+    counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
     async remember(key, value) {
       await calls.call('remember', { key, value });

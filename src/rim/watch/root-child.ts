@@ -196,10 +196,10 @@ class RootServer {
     }
   }
 
-  /** A root that goes away meanwhile makes every file look gone; then nothing is known of any. */
+  /** A root that goes away meanwhile makes every file look gone or unreadable: then nothing was found out of any. */
   async #inspect(paths: PathText[]): Promise<Evidence[]> {
     const found = this.#found;
-    if (found === null || this.#rootChanged()) return paths.map(unknownEvidence);
+    if (found === null || this.#rootChanged()) throw this.#notThere();
     const evidence = await inSlices(
       inspect(paths, {
         fs: this.#fs,
@@ -210,25 +210,29 @@ class RootServer {
         pid: process.pid,
       }),
     );
-    return this.#found === found && !this.#rootChanged() ? evidence : paths.map(unknownEvidence);
+    if (this.#found !== found || this.#rootChanged()) throw this.#notThere();
+    return evidence;
   }
 
   async #probe(file: FileStat): Promise<ProbeOutcome> {
-    if (this.#found === null) return { ok: false, reason: 'unreadable', detail: GONE_WORDS };
-    return this.#options.probe(file, this.#found.base);
+    const found = this.#found;
+    if (found === null || this.#rootChanged()) throw this.#notThere();
+    const outcome = await this.#options.probe(file, found.base);
+    if (!outcome.ok && (this.#found !== found || this.#rootChanged())) throw this.#notThere();
+    return outcome;
   }
 
   async #space(): Promise<Space> {
-    if (this.#found === null || this.#rootChanged()) throw new Error(this.#stateDetail ?? GONE_WORDS);
+    if (this.#found === null || this.#rootChanged()) throw this.#notThere();
     return this.#options.space(this.#found.base);
   }
 
   async #sweep(): Promise<void> {
-    if (this.#session === null) throw new Error(this.#stateDetail ?? GONE_WORDS);
+    if (this.#session === null) throw this.#notThere();
     await this.#session.walk();
   }
-}
 
-function unknownEvidence(path: PathText): Evidence {
-  return { path, stat: null, error: GONE_WORDS, writers: 'unknown', wholeness: 'no-structure', detail: null };
+  #notThere(): Error {
+    return new Error(this.#stateDetail ?? GONE_WORDS);
+  }
 }

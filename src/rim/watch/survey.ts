@@ -17,6 +17,9 @@ export interface SurveyOptions {
   rootChanged: () => boolean;
 }
 
+/** Pause before everything is read again when the reading itself failed. */
+const AGAIN_MS = 1000;
+
 interface Walk {
   stack: PathText[];
   folders: number;
@@ -44,6 +47,7 @@ export class Survey {
   #pass: { paths: PathText[]; at: number; trustEvents: boolean } | null = null;
   #nextPass: { trustEvents: boolean } | null = null;
   #working = false;
+  #again: NodeJS.Timeout | undefined;
   #over = false;
 
   constructor(options: SurveyOptions) {
@@ -106,6 +110,7 @@ export class Survey {
 
   close(): void {
     this.#over = true;
+    clearTimeout(this.#again);
     for (const { reject } of [...(this.#walk?.waiting ?? []), ...(this.#nextWalk ?? [])]) {
       reject(new Error('the folder is not there any more'));
     }
@@ -116,10 +121,23 @@ export class Survey {
   #work(): void {
     if (this.#working || this.#over) return;
     this.#working = true;
-    void inSlices(this.#steps()).finally(() => {
+    inSlices(this.#steps()).then(
+      () => {
+        this.#working = false;
+        if (this.#urgent.size > 0 || this.walking || this.passing) this.#work();
+      },
+      () => this.#beginAgain(),
+    );
+  }
+
+  /** Nobody knows what was missed: every folder is read again, after a pause, so that a lasting fault costs little. */
+  #beginAgain(): void {
+    this.#nextWalk = [...(this.#walk?.waiting ?? []), ...(this.#nextWalk ?? [])];
+    this.#walk = null;
+    this.#again = setTimeout(() => {
       this.#working = false;
-      if (this.#urgent.size > 0 || this.walking || this.passing) this.#work();
-    });
+      this.#work();
+    }, AGAIN_MS);
   }
 
   *#steps(): Steps<void> {

@@ -57,10 +57,15 @@ export class Touched {
     this.#flushedAt = performance.now();
     const paths = this.#paths;
     this.#paths = new Set();
-    void inSlices(this.#look(paths)).finally(() => {
-      this.#flushing = false;
-      if (this.#paths.size > 0) this.#arm();
-    });
+    inSlices(this.#look(paths))
+      // What could not be looked at by its name is found by reading the folders.
+      .catch(() => {
+        for (const path of paths) if (!this.#over) this.#options.survey.readSoon(dirName(path));
+      })
+      .finally(() => {
+        this.#flushing = false;
+        if (this.#paths.size > 0) this.#arm();
+      });
   }
 
   *#look(paths: Set<PathText>): Steps<void> {
@@ -71,7 +76,10 @@ export class Touched {
       if (this.#over) return;
       const found = this.#lookAt(path, gone);
       dirs.add(dirName(path));
-      if (found !== null) files.push(found);
+      if (found !== null) {
+        if (isAtOrBelow(path, gone)) this.#tellGone(gone);
+        files.push(found);
+      }
       if (files.length >= BATCH) {
         this.#options.emit({ type: 'files', files });
         files = [];
@@ -101,20 +109,40 @@ export class Touched {
   #topmostMissing(path: PathText): PathText {
     const { place } = this.#options;
     let missing = path;
-    for (let dir = dirName(path); dir !== ''; dir = dirName(dir)) {
-      if (place.fs.lstatSync(toAbsolute(place.base, dir), { throwIfNoEntry: false }) !== undefined) break;
-      missing = dir;
+    try {
+      for (let dir = dirName(path); dir !== ''; dir = dirName(dir)) {
+        if (isThere(place, dir)) break;
+        missing = dir;
+      }
+    } catch {
+      // Nobody knows of the folders above this one.
     }
     return missing;
   }
 
-  /** Never when the volume itself has gone: then nothing is known about its files. */
+  /** Tells these and empties the set. Never when the volume itself has gone: then nothing is known about its files. */
   #tellGone(gone: Set<PathText>): void {
     if (gone.size === 0 || this.#options.rootChanged() || this.#over) return;
     for (const path of gone) this.#options.survey.drop(path);
     const paths = [...gone];
+    gone.clear();
     for (let at = 0; at < paths.length; at += BATCH) {
       this.#options.emit({ type: 'gone', paths: paths.slice(at, at + BATCH) });
     }
   }
+}
+
+/** Also a file is no folder any more: what was below it is missing. Throws what else the system says. */
+function isThere({ fs, base }: FolderPlace, dir: PathText): boolean {
+  try {
+    return fs.lstatSync(toAbsolute(base, dir), { throwIfNoEntry: false }) !== undefined;
+  } catch (thrown) {
+    if (isMissing(thrown as NodeJS.ErrnoException)) return false;
+    throw thrown;
+  }
+}
+
+function isAtOrBelow(path: PathText, gone: ReadonlySet<PathText>): boolean {
+  for (let at = path; gone.size > 0 && at !== ''; at = dirName(at)) if (gone.has(at)) return true;
+  return false;
 }

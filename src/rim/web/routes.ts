@@ -73,7 +73,9 @@ function sendPage(reply: FastifyReply, html: string): FastifyReply {
 }
 
 function tokenOf(url: string): string | null {
-  return new URL(url, 'http://127.0.0.1').searchParams.get('token');
+  // Only the query: a path such as `//` is no URL.
+  const query = url.indexOf('?');
+  return query === -1 ? null : new URLSearchParams(url.slice(query + 1)).get('token');
 }
 
 function cookieOf(request: FastifyRequest): string {

@@ -91,19 +91,50 @@ describe('from assessment to announcement', () => {
     expect(state.size).toBe(0);
   });
 
-  test('a volume that stops answering neither raises nor clears', () => {
+  test('a volume that stops answering is told; what was said of its figures neither clears nor changes', () => {
     const { said, advice } = play([
       [0, scene(390 * GB, 500e6)],
       [20, scene(390 * GB, 500e6)],
       [30, scene(900 * GB, 0, [], false)],
       [400, scene(900 * GB, 0, [], false)],
     ]);
-    expect(said).toHaveLength(2);
-    expect(advice?.advisories.map(({ id }) => id)).toEqual(['capacity-reserve:stripe', 'speed-overrun:stripe']);
-    expect(advice?.decisions.map(({ hold }) => hold)).toEqual(['root-not-live', 'root-not-live']);
+    expect(said).toEqual([
+      '20 first capacity-reserve:stripe warning',
+      '20 first speed-overrun:stripe warning',
+      '400 first volume-absent:stripe warning',
+    ]);
+    expect(advice?.advisories.map(({ id }) => id)).toEqual([
+      'volume-absent:stripe',
+      'capacity-reserve:stripe',
+      'speed-overrun:stripe',
+    ]);
+    expect(advice?.decisions.map(({ hold }) => hold)).toEqual([null, 'root-not-live', 'root-not-live']);
   });
 
-  test('the most severe comes first, then the oldest', () => {
+  test('a volume that is away shorter than the hold time is no news, and its return is told once', () => {
+    const away = scene(900 * GB, 0, [], false);
+    const back = scene(900 * GB, 0);
+    expect(
+      play([
+        [0, away],
+        [19, away],
+        [20, back],
+        [100, back],
+      ]).said,
+    ).toEqual([]);
+    const { said, state } = play([
+      [0, away],
+      [20, away],
+      [30, back],
+      [89, back],
+      [90, back],
+      [100, back],
+    ]);
+    expect(said).toEqual(['20 first volume-absent:stripe warning', '90 cleared volume-absent:stripe warning']);
+    expect(state.size).toBe(0);
+  });
+
+  test('the most severe comes first, then what concerns a whole volume', () => {
     const { advice } = play([
       [0, scene(900 * GB, 500e6, [STALLED])],
       [30, scene(60 * GB, 500e6, [STALLED])],
@@ -111,8 +142,8 @@ describe('from assessment to announcement', () => {
     ]);
     expect(advice?.advisories.map(({ severity, kind }) => `${severity} ${kind}`)).toEqual([
       'critical capacity-reserve',
-      'warning arrival-stalled',
       'warning speed-overrun',
+      'warning arrival-stalled',
     ]);
     expect(raisedAdvisories(advice?.state ?? NO_ADVICE)).toEqual(advice?.advisories);
   });

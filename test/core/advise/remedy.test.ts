@@ -1,7 +1,9 @@
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { roomRemedies, speedRemedies } from '../../../src/core/advise/remedy.ts';
+import { fasterVolume, roomRemedies, speedRemedies } from '../../../src/core/advise/remedy.ts';
 import type { Assessment, VolumeAssessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
+import { assessSpeed } from '../../../src/core/assess/speed-budget.ts';
 import type { FormatSum, ProjectSum } from '../../../src/core/ports.ts';
 import { sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
@@ -143,5 +145,30 @@ describe('playing within the budget', () => {
       effect: '5 angles then need about 33.0 MB/s of 420 MB/s',
     });
     expect(rest).toEqual([]);
+  });
+
+  test('a faster volume, one that gives what is needed and keeps its share free', () => {
+    expect(fasterVolume(550e6, 420e6, 0.3)).toEqual({
+      action: 'Edit from a volume that reads at least 786 MB/s',
+      effect: '550 MB/s then stays within what may be asked for, here it is 420 MB/s',
+    });
+    expect(fasterVolume(550e6, 420e6, 0).action).toMatch(/ at least 550 MB\/s$/);
+  });
+
+  test('the volume it names is fast enough by the rule that the budget goes by, and one a little slower is not', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 1e6, max: 5e9 }), fc.integer({ min: 0, max: 90 }), (demandBps, percent) => {
+        const reserve = percent / 100;
+        const [, figure, unit] =
+          / at least ([\d.]+) ([MG])B\/s$/.exec(fasterVolume(demandBps, 0, reserve).action) ?? [];
+        const readBps = Number(figure) * (unit === 'G' ? 1e9 : 1e6);
+        const demand = { bps: demandBps, largestBps: demandBps, from: '' };
+        const headroom = (share: number) =>
+          assessSpeed({ readBps: readBps * share, writeBps: 0 }, reserve, demand).headroom ?? Number.NaN;
+        // Figures are told to three digits.
+        expect(headroom(1.005)).toBeGreaterThanOrEqual(0);
+        expect(headroom(0.99)).toBeLessThan(0);
+      }),
+    );
   });
 });

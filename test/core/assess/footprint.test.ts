@@ -76,7 +76,27 @@ describe('foldProjects', () => {
       { frameRate: null, clips: 1, bytes: 9999, timedBytes: 0, durationSeconds: 0 },
       { frameRate: { num: 25, den: 1 }, clips: 2, bytes: 1007, timedBytes: 1007, durationSeconds: 20 },
     ]);
-    expect(project?.footageClips).toEqual({ clips: 2, bytes: 10_999, durationMicros: 10_000_000 });
+    // The proxy is in the formats alone.
+    expect(project).toMatchObject({
+      clips: 2,
+      durationSeconds: 10,
+      exposable: { clips: 2, durationMicros: 10_000_000 },
+    });
+  });
+
+  test('what must have copies is bytes of files that are footage, clip or not, and nothing in the trash', () => {
+    const footprint = emptyFootprint();
+    addFile(footprint, A, true, 1);
+    addFile(footprint, PROXY, true, 1);
+    addFile(footprint, { ...A, kind: 'still', size: 30 }, true, 1);
+    addClip(footprint, clipOf([PROXY], PRORES_UHD25), 1);
+    const trashed = { ...A, area: 'trash' as const, project: null };
+    addFile(footprint, trashed, true, 1);
+    addClip(footprint, clipOf([trashed], PRORES_UHD25), 1);
+    expect(fold(footprint)).toMatchObject([
+      { bytes: 1037, footageBytes: 1030, clips: 0, exposable: { bytes: 1030, clips: 0, durationMicros: 0 } },
+      { bytes: 1000, footageBytes: 1000, clips: 1, exposable: { bytes: 0, clips: 0, durationMicros: 0 } },
+    ]);
   });
 
   test('what belongs to the system is never counted', () => {
@@ -98,13 +118,16 @@ describe('foldProjects', () => {
 describe('exposedOf', () => {
   const all = { clips: 3, bytes: 300, durationMicros: 3_000_000 };
 
-  test('is what is left, since its earliest clip', () => {
+  test('is what is left, since its first sighting', () => {
     const covered = { clips: 1, bytes: 100, durationMicros: 500_000 };
     expect(exposedOf(all, covered, 42)).toEqual({ clips: 2, bytes: 200, durationSeconds: 2.5, since: 42 });
   });
 
   test('has no since when nothing is exposed', () => {
     expect(exposedOf(all, all, 42)).toEqual({ clips: 0, bytes: 0, durationSeconds: 0, since: null });
+    // Stills are bytes and no clips; a clip may lack the copy of its sidecar alone.
+    expect(exposedOf(all, { ...all, bytes: 299 }, 42).since).toBe(42);
+    expect(exposedOf(all, { ...all, clips: 2 }, 42).since).toBe(42);
   });
 });
 

@@ -3,7 +3,11 @@ import { describe, expect, test } from 'vitest';
 import { assessSpeed } from '../../../src/core/assess/speed-budget.ts';
 
 const DECLARED = { readBps: 600e6, writeBps: 500e6 };
-const demandOf = (bps: number, largestBps = bps) => ({ bps, largestBps, from: 'playing the newest clip (A001.mov)' });
+const demandOf = (bps: number, largestBps = bps) => ({
+  bps,
+  largestBps,
+  from: 'playing A001.mov, the heaviest of the newest clips,',
+});
 
 describe('speed budget', () => {
   test('takes the reserve off once and counts whole streams', () => {
@@ -11,8 +15,9 @@ describe('speed budget', () => {
       readBudgetBps: 420e6,
       writeBudgetBps: 350e6,
       basis: 'declared',
+      reserveShare: 0.3,
       demandBps: 300e6,
-      demandFrom: 'playing the newest clip (A001.mov)',
+      demandFrom: 'playing A001.mov, the heaviest of the newest clips,',
       headroom: 120 / 420,
       anglesLeft: 2,
     });
@@ -29,6 +34,7 @@ describe('speed budget', () => {
       readBudgetBps: null,
       writeBudgetBps: null,
       basis: null,
+      reserveShare: 0.3,
       demandBps: 300e6,
       headroom: null,
       anglesLeft: null,

@@ -79,13 +79,32 @@ describe('demand', () => {
     expect(heaviestGroup([])).toBeNull();
   });
 
-  test('is the newest clip without groups, or where it is heavier than all', () => {
+  test('is the heaviest of the newest clips without groups, or where it is heavier than all', () => {
     expect(streamDemand([], [sampleClip({ essenceBytes: 5e8 }), sampleClip()])).toEqual({
       bps: 1e8,
       largestBps: 1e8,
-      from: 'playing the newest clip (A001.mov)',
+      from: 'playing A001.mov (the heaviest of the newest clips)',
     });
     expect(streamDemand([group], [sampleClip({ essenceBytes: 9e9 })])?.bps).toBe(9e8);
+  });
+
+  test.each([
+    ['sound', sampleClip({ essenceBytes: 9e9 }, { width: null, height: null })],
+    ['a proxy', sampleClip({ kind: 'proxy', essenceBytes: 9e9 })],
+    ['a render', sampleClip({ kind: 'render', essenceBytes: 9e9 })],
+    ['a clip of unknown length', sampleClip({ essenceBytes: 9e9 }, { durationSeconds: null })],
+  ])('is never that of %s, however heavy, in any order', (_, other) => {
+    const picture = sampleClip({ name: 'B001.mov', essenceBytes: 5e8 });
+    for (const newest of [
+      [other, picture],
+      [picture, other],
+    ]) {
+      expect(streamDemand([], newest)).toMatchObject({ bps: 5e7, from: expect.stringContaining('B001.mov') });
+    }
+  });
+
+  test('is the group where the heaviest clip needs no more', () => {
+    expect(streamDemand([group], [sampleClip({ essenceBytes: 5.5e9 })])?.from).toMatch(/^playing 5 angles/);
   });
 
   test('is unknown when nothing has a rate', () => {

@@ -1,9 +1,21 @@
 import { describe, expect, test } from 'vitest';
+import { entries } from '../../../src/core/intake/overlay-map.ts';
 import { arrivalOf, rateOf } from '../../../src/core/intake/settle-state.ts';
 import { type Answer, stat, Walk, WHOLE } from './settle-walk.ts';
 
-const SECOND = 1;
 const MB = 1_000_000;
+
+/** What was taken apart: paths, phase, reason, detail, and the file that is named. */
+function asides({ action }: Walk): unknown[][] {
+  if (action.do !== 'part') throw new Error(`nothing was taken apart: ${action.do}`);
+  return action.asides.map(({ state }) => [
+    [...entries(state.members)].map(([name]) => name).join(),
+    state.phase,
+    state.reason,
+    state.detail,
+    state.about,
+  ]);
+}
 
 describe('units of several files', () => {
   const take = [stat('A001.mov'), stat('A001.wav'), stat('A001.xml')];
@@ -11,7 +23,8 @@ describe('units of several files', () => {
   test('only what is not yet complete is asked for again', () => {
     const walk = new Walk().seen(0, ...take).wait();
     walk.answer({ 'A001.mov': WHOLE, 'A001.wav': { writers: 'open', wholeness: 'cut' }, 'A001.xml': WHOLE }, take);
-    expect(arrivalOf(walk.state)).toEqual({ stage: 'copying', reason: 'open-for-writing', detail: 'A001.wav' });
+    expect(arrivalOf(walk.state)).toEqual({ stage: 'copying', reason: 'open-for-writing', detail: null });
+    expect(walk.state.about).toBe('A001.wav');
     expect(walk.wait().action).toMatchObject({ do: 'inspect', paths: ['A001.wav'] });
     expect(walk.answer(WHOLE, take).action).toMatchObject({ do: 'probe', evidence: 'container-whole' });
   });
@@ -51,7 +64,83 @@ describe('units of several files', () => {
       },
       take,
     );
-    expect(walk.action).toEqual({ do: 'refuse', reason: 'not-media', detail: 'A001.mov: plain text' });
+    expect(asides(walk)).toEqual([['A001.mov', 'refused', 'not-media', 'plain text', 'A001.mov']]);
+    expect(walk.state.members.size).toBe(2);
+    walk.send({ type: 'tick' });
+    expect(walk.action).toMatchObject({ do: 'probe', evidence: 'container-whole' });
+  });
+
+  const good: Answer = WHOLE;
+  const cut: Answer = { writers: 'none', wholeness: 'cut', detail: '5 of 10 bytes' };
+  const pair = [stat('A001.mov'), stat('A001.mp4', 0)];
+  const until = (walk: Walk, answers: Record<string, Answer>, files = pair): Walk => {
+    for (let looks = 0; walk.action.do === 'inspect' && looks < 3000; looks += 1) walk.answer(answers, files).wait();
+    return walk;
+  };
+
+  // [what the other file is, when it no longer holds the good one up]
+  test.each<[Answer, number]>([
+    [cut, 5],
+    [{ writers: 'none', wholeness: 'unwritten' }, 5],
+    [{ writers: 'none', wholeness: 'empty' }, 5],
+    [{ writers: 'none', wholeness: 'not-media' }, 0.3],
+    [{ ...WHOLE, error: 'EACCES: permission denied' }, 0.3],
+    [{ writers: 'unknown', wholeness: 'cut' }, 30],
+    [{ writers: 'unknown', wholeness: 'empty' }, 30],
+  ])('a good file is held up for a moment by %j, and then read alone', (bad, seconds) => {
+    const remote = bad.writers === 'unknown';
+    const walk = new Walk().seen(0, ...pair).wait();
+    until(walk, { 'A001.mov': remote ? { ...good, writers: 'unknown' } : good, 'A001.mp4': bad });
+    expect(walk.now).toBeGreaterThanOrEqual(seconds);
+    expect(walk.now).toBeLessThan(seconds + (remote ? 5.5 : 0.5));
+    expect(asides(walk).map(([name, , , , about]) => [name, about])).toEqual([['A001.mp4', 'A001.mp4']]);
+    walk.send({ type: 'tick' });
+    expect(walk.action).toMatchObject({ do: 'probe', evidence: 'container-whole' });
+    expect([...entries(walk.state.members)].map(([name]) => name)).toEqual(['A001.mov']);
+  });
+
+  test('what is apart goes on by itself: looked at, stalled at its time, never taken apart again', () => {
+    const walk = new Walk().seen(0, ...pair).wait();
+    until(walk, { 'A001.mov': good, 'A001.mp4': cut });
+    if (walk.action.do !== 'part') throw new Error(walk.action.do);
+    const aside = new Walk();
+    aside.now = walk.now;
+    aside.state = walk.action.asides[0]?.state ?? aside.state;
+    expect([aside.state.phase, aside.state.reason, aside.state.changedAt]).toEqual(['watching', 'incomplete', 0]);
+    until(aside.send({ type: 'tick' }, aside.state.wakeAt), { 'A001.mp4': cut });
+    expect(aside.action).toEqual({ do: 'stall', reason: 'incomplete', detail: '5 of 10 bytes' });
+    expect(aside.now).toBeGreaterThanOrEqual(600);
+    expect(aside.now).toBeLessThan(606);
+  });
+
+  test('nothing is taken apart while a file of the take is written', () => {
+    const walk = new Walk().seen(0, ...pair).wait();
+    until(walk, { 'A001.mov': { writers: 'open', wholeness: 'cut' }, 'A001.mp4': cut });
+    expect(walk.action).toMatchObject({ do: 'stall', reason: 'open-for-writing' });
+    expect(walk.state.members.size).toBe(2);
+  });
+
+  test('bad frames of a sequence stay together', () => {
+    const frames = [0, 1, 2, 3, 4].map((number) => stat(`r/x_000${number}.dpx`));
+    const walk = new Walk().seen(0, ...frames).wait();
+    until(
+      walk,
+      { 'r/x_0000.dpx': good, 'r/x_0001.dpx': cut, 'r/x_0002.dpx': good, 'r/x_0003.dpx': cut, 'r/x_0004.dpx': good },
+      frames,
+    );
+    if (walk.action.do !== 'part') throw new Error(walk.action.do);
+    expect(walk.action.asides.map(({ state }) => [state.members.size, state.about])).toEqual([[2, 'r/x_0001.dpx']]);
+    expect(walk.state.members.size).toBe(3);
+  });
+
+  test('of two pictures the one whose reading fails is refused alone', () => {
+    const walk = new Walk().seen(0, ...pair).wait();
+    walk.answer(good, pair);
+    expect(walk.action.do).toBe('probe');
+    const outcome = { ok: false, reason: 'unreadable', detail: 'EIO: i/o error', path: 'A001.mp4' } as const;
+    walk.send({ type: 'probed', generation: walk.state.generation, outcome });
+    expect(asides(walk)).toEqual([['A001.mp4', 'refused', 'unreadable', 'EIO: i/o error', 'A001.mp4']]);
+    expect(walk.send({ type: 'tick' }).action.do).toBe('probe');
   });
 
   test('nothing is refused while another file of the take is still written', () => {
@@ -133,8 +222,10 @@ describe('the rate shown', () => {
     expect((rateOf(walk.state, 2) ?? 0) / MB).toBeCloseTo(50, 0);
   });
 
-  test('it fades when nothing comes', () => {
+  test('there is none when nothing has come for three seconds, whatever else of the file changes', () => {
     const walk = new Walk().seen(0, stat('A001.mov', MB)).seen(1, stat('A001.mov', 11 * MB, 2));
-    expect(rateOf(walk.state, 30 * SECOND)).toBeLessThan(0.1 * MB);
+    expect(rateOf(walk.state, 3.9)).toBeGreaterThan(0);
+    expect(rateOf(walk.state, 4)).toBeNull();
+    expect(rateOf(walk.seen(3.9, stat('A001.mov', 11 * MB, 3)).state, 4)).toBeNull();
   });
 });

@@ -130,11 +130,15 @@ describe('while it is not', () => {
     }
   });
 
-  test('a look that failed is repeated', () => {
+  test('a look that failed is repeated, at least every 10 s, and nothing is concluded from it', () => {
     const walk = arrived().wait();
-    walk.send({ type: 'evidence', generation: 1, evidence: [] });
-    expect(walk.action.do).toBe('wait');
-    expect(walk.wait().action.do).toBe('inspect');
+    let looks = 0;
+    for (; walk.now < 7200; looks += 1) {
+      walk.send({ type: 'evidence', generation: 1, evidence: [] });
+      expect(arrivalOf(walk.state)).toEqual({ stage: 'settling', reason: 'not-quiet-yet', detail: null });
+      expect(walk.wait().action.do).toBe('inspect');
+    }
+    expect(looks).toBeGreaterThan(700);
   });
 });
 
@@ -222,6 +226,21 @@ describe('changes on the way', () => {
     }
     expect(probes).toBe(3);
     expect(walk.action).toMatchObject({ do: 'refuse', reason: 'probe-failed' });
+  });
+
+  test('a probe without an answer says nothing of the file: it is looked at and read again, for as long as it takes', () => {
+    const unanswered = { ok: false, reason: 'not-answered', detail: 'the volume is not there' } as const;
+    const walk = arrived().wait().answer(WHOLE);
+    for (let probes = 0; probes < 50; probes += 1) {
+      const { now } = walk;
+      if (walk.action.do !== 'probe') throw new Error(walk.action.do);
+      walk.send({ type: 'probed', generation: walk.action.generation, outcome: unanswered });
+      expect(arrivalOf(walk.state).stage).toBe('settling');
+      walk.wait().answer(WHOLE);
+      expect(walk.now - now).toBeGreaterThanOrEqual(Math.min(10, 2 ** probes));
+    }
+    walk.send({ type: 'probed', generation: walk.state.generation, outcome: { ok: true } });
+    expect(walk.action).toEqual({ do: 'finish', evidence: 'container-whole' });
   });
 
   test('a change after completion opens the unit again', () => {

@@ -7,6 +7,7 @@ import {
   projectSentence,
   roomSentence,
   shortTime,
+  stateSentence,
 } from '../../../src/core/present/sentences.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import type { ProjectSnapshot } from '../../../src/core/present/snapshot-project.ts';
@@ -50,8 +51,29 @@ test('how long is there room', () => {
   expect(roomOf({ footageSecondsLeft: 7500 })).toBe(
     '600 GB, about 2 h 05 min of footage, until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.',
   );
-  expect(roomOf({ totalBytes: null })).toBe('600 GB until the 400 GB kept free is touched.');
+  expect(roomOf({ usedBytes: null })).toBe('600 GB until the 400 GB kept free is touched.');
+  expect(roomOf({ reserveBytes: 0, roomBytes: 1e12 })).toMatch(/^1\.00 TB until it is full; /);
   expect(roomOf({ reserveBytes: null })).toBe('Not known.');
+});
+
+// What ext4 keeps for root, 5 % of all of it if nothing else was asked for (mke2fs(8), option -m), is worth a word.
+test.each([
+  ['unknown', null, '3.00 TB of 4.00 TB in use.'],
+  ['nothing', 4e12, '3.00 TB of 4.00 TB in use.'],
+  ['a twentieth', 4.2e12, '3.00 TB of 4.00 TB in use.'],
+  ['as ext4', 4e12 / 0.95, '3.00 TB of 4.00 TB in use (the file system holds 211 GB back).'],
+  ['more', 4.3e12, '3.00 TB of 4.00 TB in use (the file system holds 300 GB back).'],
+])('what a file system holds back for itself: %s', (_, totalBytes, words) =>
+  expect(roomOf({ totalBytes })).toBe(`600 GB until the 400 GB kept free is touched; ${words}`),
+);
+
+test('what a volume that is not live says, and why', () => {
+  const stateOf = (over: Partial<VolumeSnapshot>) => stateSentence({ ...volume, ...over });
+  expect(stateOf({ state: 'live', stateDetail: 'as ever' })).toBeNull();
+  expect(stateOf({ state: 'hung', stateDetail: null })).toMatch(/^It does not answer\. What was known of it is kept/);
+  expect(stateOf({ state: 'hung', stateDetail: "no answer for $& $' 10 s" })).toMatch(
+    /^It does not answer \(no answer for \$& \$' 10 s\)\. What was known/,
+  );
 });
 
 test('what would I lose', () => {
@@ -59,7 +81,9 @@ test('what would I lose', () => {
   expect(lossOf({ exposedBytes: 1e9, exposedClips: 1, exposedSeconds: null })).toBe(
     '1 clip (1.00 GB) has fewer verified copies than you want. Keep the cards.',
   );
-  expect(lossOf({ exposedBytes: 1e9, exposedClips: 0 })).toMatch(/^0 clips \(1\.00 GB/);
+  expect(lossOf({ exposedBytes: 1e9, exposedClips: 0 })).toBe(
+    '1.00 GB of footage, no whole clip among it yet, has fewer verified copies than you want. Keep the cards.',
+  );
   expect(lossOf({ exposedClips: null })).toMatch(/^Not known: .* keep the cards\.$/);
 });
 
@@ -94,6 +118,9 @@ describe('a project', () => {
 });
 
 test('an arrival of unknown speed with a detail', () => {
+  expect(
+    arrivalSentence({ ...arrival, reason: 'incomplete', detail: '900 of at least 1,200 bytes are there' }, shown.at),
+  ).toBe('1.24 GB, since 11:59: its own structure says that bytes are missing (900 of at least 1,200 bytes are there)');
   expect(arrivalSentence(arrival, shown.at)).toBe('1.24 GB, since 11:59: it cannot be read (EACCES)');
 });
 

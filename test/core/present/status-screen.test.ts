@@ -4,35 +4,14 @@ import type { Advisory } from '../../../src/core/advise/advisory.ts';
 import type { Assessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { display } from '../../../src/core/present/escape.ts';
-import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
+import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { type ScreenOptions, statusScreen } from '../../../src/core/present/status-screen.ts';
 import { runs } from '../../effort.ts';
-import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import { NOON, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import { ADVISORY, CONTEXT, hostileShapes, PRORES, snapshotOf, times } from './hostile.ts';
 
-const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
 const LIVE = { width: 80, rows: null, old: null };
 
-const ADVISORY: Advisory = {
-  id: 'speed-overrun:stripe',
-  kind: 'speed-overrun',
-  severity: 'warning',
-  subject: 'stripe',
-  message: 'stripe: playing 5 angles of Tidewater Sessions at once needs 550 MB/s, 130 MB/s too much.',
-  since: NOON - 60 * SECOND,
-  figures: {},
-  remedies: [{ action: 'Play 3 of the 5 angles at once', effect: 'needs about 330 MB/s of 420 MB/s' }],
-};
-
-const PRORES = {
-  codec: 'ProRes',
-  width: 3840,
-  height: 2160,
-  frameRate: { num: 25, den: 1 },
-  clips: 30,
-  bytes: 9e11,
-  timedBytes: 9e11,
-  durationSeconds: 9000,
-};
 const AVC = {
   codec: 'AVC',
   width: 1920,
@@ -69,16 +48,17 @@ WARNING  stripe: playing 5 angles of Tidewater Sessions at once needs 550 MB/s,
   - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
 
 stripe, /media/stripe
-  Play  Yes, if its declared speed is true: playing 3 angles at once (cameras A,
-        B, C) needs 300 MB/s of the 420 MB/s that may be asked for; 1 more angle
-        of the largest would fit.
-        =========================================.................|.............
-  Room  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.
-        ======================================================...........|......
-  Loss  12 clips (340 GB, 2 h 05 min) have fewer verified copies than you want,
-        the oldest since 2027-03-03 12:00. Keep the cards.
+  Speed     Yes, if its declared speed is true: playing 3 angles at once
+            (cameras A, B, C) needs 300 MB/s of the 420 MB/s that may be asked
+            for; 1 more angle of the largest would fit.
+            =======================================...............|.............
+  Capacity  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in
+            use.
+            ===================================================..........|......
+  Safety    12 clips (340 GB, 2 h 05 min) have fewer verified copies than you
+            want, the oldest since 2027-03-03 12:00. Keep the cards.
 
-Arrivals: 1 file or sequence not ready, 1 arrival ready.
+Arrivals: 1 file or sequence not ready; 1 became ready in the last minute.
   copying  Tidewater Sessions/A002.mov
     1.24 GB at 110 MB/s, since 11:59: it is still growing
 
@@ -97,9 +77,9 @@ Page: http://127.0.0.1:4700/
     const speed = { ...sampleVolume().speed, demandBps: null, demandFrom: null };
     const text = screen({ volumes: [sampleVolume({ speed, capacity: null, safety: null })] });
     expect(text).toContain('Nothing to warn of.');
-    expect(text).toContain('Play  Nothing to judge by yet: no clip with a known rate.');
-    expect(text).toContain('Room  Not known.');
-    expect(text).toContain('Loss  Not known:');
+    expect(text).toContain('Speed     Nothing to judge by yet: no clip with a known rate.');
+    expect(text).toContain('Capacity  Not known.');
+    expect(text).toContain('Safety    Not known:');
     expect(text).toContain('and keep the cards.');
     expect(text).toContain('Arrivals: none under way.');
     expect(text).toContain('Projects: none yet.');
@@ -111,19 +91,19 @@ Page: http://127.0.0.1:4700/
     const text = screen({
       volumes: [sampleVolume({ capacity, speed: { ...sampleVolume().speed, demandBps: 550e6 } })],
     });
-    expect(text).toMatch(/Play {2}No: .*\n.* 130 MB\/s too\s+much\./);
-    expect(text).toContain('Room  None: 84.0 GB left to write, 316 GB into the 400 GB kept free.');
+    expect(text).toMatch(/Speed {5}No: [^.]* 130 MB\/s too\s+much\./);
+    expect(text).toContain('Capacity  None: 84.0 GB left to write, 316 GB into the 400 GB kept free.');
     expect(text).toMatch(/={20,}\|={10,}\n/);
   });
 
   test('an undeclared speed promises nothing', () => {
     const text = screen({ volumes: [sampleVolume({ speed: { ...sampleVolume().speed, readBudgetBps: null } })] });
-    expect(text).toMatch(/Play {2}Not known: .* would need\s+300 MB\/s/);
+    expect(text).toMatch(/Speed {5}Not known: .* would need\s+300 MB\/s/);
   });
 
   test('no bar is drawn of what is not known, or of no budget', () => {
     const barsOf = (over: Parameters<typeof sampleVolume>[0]) =>
-      screen({ volumes: [sampleVolume(over)] }).match(/^ {8}[=.|]+$/gm)?.length ?? 0;
+      screen({ volumes: [sampleVolume(over)] }).match(/^ {12}[=.|]+$/gm)?.length ?? 0;
     const { speed } = sampleVolume();
     expect(barsOf({})).toBe(2);
     expect(barsOf({ speed: { ...speed, readBudgetBps: null } })).toBe(1);
@@ -134,7 +114,9 @@ Page: http://127.0.0.1:4700/
 
   test('a volume that is away says so before its old figures', () => {
     const text = screen({ volumes: [sampleVolume({ state: 'absent', stale: true, stateDetail: 'no such folder' })] });
-    expect(text).toMatch(/stripe, \/media\/stripe\n {2}It is not there now\. .*\n {2}.*\(no such folder\)\n {2}Play/);
+    expect(text).toMatch(
+      /stripe, \/media\/stripe\n {2}It is not there now \(no such folder\)\. .*\n {2}.* again\.\n {2}Speed/,
+    );
   });
 
   test('a stored snapshot is marked as old', () => {
@@ -145,7 +127,7 @@ Page: http://127.0.0.1:4700/
 
   test('of a stored snapshot it is not claimed that the volume is away', () => {
     const text = screen({ volumes: [sampleVolume({ state: 'absent' })] }, [], { width: 80, rows: null, old: 60 });
-    expect(text).toContain('stripe, /media/stripe\n  Play');
+    expect(text).toContain('stripe, /media/stripe\n  Speed');
   });
 
   test('long lists are cut and the rest counted; trouble comes first', () => {
@@ -161,7 +143,7 @@ Page: http://127.0.0.1:4700/
       },
       Array.from({ length: 7 }, () => ADVISORY),
     );
-    expect(text).toContain('Arrivals: 10 files or sequences not ready.\n  not taken in  P/bad.mov\n');
+    expect(text).toContain('Arrivals: 10 files or sequences not ready.\n  refused  P/bad.mov\n');
     expect(text).toContain('and 5 more arrivals');
     expect(text).toContain('and 2 more advisories');
     expect(text).toContain('Projects:\n  P7 (stripe): 8.00 GB');
@@ -173,75 +155,103 @@ Page: http://127.0.0.1:4700/
   });
 });
 
-describe('whatever the names are', () => {
-  const hostile = fc.oneof(
-    fc.string({ unit: 'binary', maxLength: 120 }),
-    fc.string({ unit: 'grapheme', maxLength: 120 }),
-    wideText(),
+describe('a terminal with few rows', () => {
+  const arrivals = times(9, (index) => sampleArrival({ path: `Saltmarsh/${index}.mov`, bytes: index * 1e9 }));
+  const projects = times(8, (index) => ({ sum: sampleSum({ project: `Reel ${index}` }), multicam: [] }));
+  const busy = snapshot(
+    sampleAssessment({ arrivals, projects }),
+    times(4, (index) => ({ ...ADVISORY, message: `stripe: news ${index}.` })),
+    CONTEXT,
   );
-  const bytes = fc.double({ min: -1e18, max: 1e18, noNaN: true });
+  const sized = (rows: number | null) => statusScreen(busy, { width: 80, rows, old: null });
 
-  test('no line is wider than the screen, and none holds a control', () => {
+  test('of 24 rows gets the worst, the three answers for the volume, and counts of the rest', () => {
+    expect(sized(24)).toBe(`headroomd 0.1.0, 2027-03-04 12:00:00
+
+WARNING  stripe: news 0. (Since 11:59.)
+  - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
+  and 3 more advisories; the page and status --json have all
+
+stripe, /media/stripe
+  Speed     Yes, if its declared speed is true: playing 3 angles at once
+            (cameras A, B, C) needs 300 MB/s of the 420 MB/s that may be asked
+            for; 1 more angle of the largest would fit.
+  Capacity  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in
+            use.
+  Safety    No footage here has fewer verified copies than you want.
+
+Arrivals: 9 files or sequences not ready.
+
+Projects: 8 projects with 8.00 TB.
+
+Page: http://127.0.0.1:4700/
+`);
+  });
+
+  test('gets more the more rows it has', () => {
+    const rowsOf = (text: string) => text.split('\n').length;
+    const lengths = [10, 24, 28, 40, 60, null].map((rows) => rowsOf(sized(rows)));
+    expect(lengths).toEqual(lengths.toSorted((one, other) => one - other));
+    expect(new Set(lengths).size).toBe(4);
+    expect(sized(10)).toBe(sized(24));
+    expect(sized(rowsOf(sized(null)))).toBe(sized(null));
+    expect(sized(rowsOf(sized(null)) - 1)).not.toBe(sized(null));
+    expect(sized(null)).toContain('news 3');
+  });
+});
+
+describe('whatever the names are', () => {
+  const widths = fc.integer({ min: 40, max: 120 });
+
+  test('no line is wider than the screen but the address, and none holds a control', () => {
     fc.assert(
-      fc.property(
-        fc.array(hostile, { minLength: 6, maxLength: 6 }),
-        bytes,
-        fc.integer({ min: 40, max: 120 }),
-        (names, size, width) => {
-          const text = statusScreen(hostileSnapshot(names, size), { width, rows: null, old: Math.abs(size) });
-          for (const line of text.split('\n')) {
-            expect(line).toBe(display(line));
-            expect(terminalWidth(line)).toBeLessThanOrEqual(width);
-          }
-        },
-      ),
+      fc.property(hostileShapes(), widths, (shape, width) => {
+        const lines = linesOf(statusScreen(snapshotOf(shape), { width, rows: null, old: Math.abs(shape.size) }));
+        for (const line of lines) expect(line).toBe(display(line));
+        for (const line of lines.slice(0, -1)) expect(terminalWidth(line)).toBeLessThanOrEqual(width);
+        expect(lines.at(-1)).toMatch(/^Page: /);
+      }),
+      { numRuns: runs(200) },
+    );
+  });
+
+  test('the screen fits the rows whenever its smallest form does, and tells the worst in any case', () => {
+    fc.assert(
+      fc.property(hostileShapes(), widths, fc.constantFrom(24, 40, null), (shape, width, rows) => {
+        const sized = (most: number | null) =>
+          linesOf(statusScreen(snapshotOf(shape), { width, rows: most, old: null }));
+        const [smallest, lines, full] = [sized(1), sized(rows), sized(null)];
+        // One row is the prompt's.
+        if (rows !== null && smallest.length < rows) expect(lines.length).toBeLessThan(rows);
+        if (rows === null || full.length < rows) expect(lines).toEqual(full);
+        expect(lines.length).toBeGreaterThanOrEqual(smallest.length);
+        expect(lines[lines.indexOf('') + 1]).toMatch(
+          shape.advisories > 0 ? /^WARNING {2}first:/ : /^Nothing to warn of\.$/,
+        );
+        for (const line of lines.slice(0, -1)) expect(terminalWidth(line)).toBeLessThanOrEqual(width);
+        expect(lines.at(-1)).toMatch(/^Page: /);
+      }),
       { numRuns: runs(200) },
     );
   });
 
   test('a screen narrower than 40 columns gets 40', () => {
-    const widest = Math.max(
-      ...screen({}, [ADVISORY], { width: 10, rows: null, old: null }).split('\n').map(terminalWidth),
-    );
+    const widest = Math.max(...linesOf(screen({}, [ADVISORY], { ...LIVE, width: 10 })).map(terminalWidth));
     expect(widest).toBeLessThanOrEqual(40);
     expect(widest).toBeGreaterThan(30);
   });
+
+  test('an address is never broken: it is there to be copied', () => {
+    const page = `http://127.0.0.1:4700/?token=${'0123456789abcdef'.repeat(4)}`;
+    const text = statusScreen(snapshot(sampleAssessment(), [], { ...CONTEXT, page }), { ...LIVE, width: 40 });
+    expect(text).toContain(`\nPage: ${page}\n`);
+  });
 });
 
-function hostileSnapshot(
-  [volume = '', project = '', path = '', detail = '', camera = '', page = '']: string[],
-  size: number,
-): Snapshot {
-  const space = { totalBytes: size, freeBytes: size / 2, availableBytes: size / 3 };
-  const assessment = sampleAssessment({
-    volumes: [
-      sampleVolume({
-        name: volume,
-        path: `/${path}`,
-        state: 'hung',
-        stateDetail: detail,
-        capacity: assessCapacity(space, { share: 0.1 }),
-        speed: { ...sampleVolume().speed, demandBps: size, demandFrom: camera },
-        safety: { exposedBytes: size, exposedClips: 1, exposedSeconds: size, exposedSince: null },
-      }),
-    ],
-    projects: [
-      {
-        sum: sampleSum({ project, volume, bytes: size, formats: [{ ...PRORES, codec: detail }] }),
-        multicam: [sampleGroup({ evidence: camera })],
-      },
-    ],
-    arrivals: [sampleArrival({ path, detail, bytes: size, bytesPerSecond: size })],
-  });
-  const message = `${path} ${detail}`;
-  const advisories = [{ ...ADVISORY, message, remedies: [{ action: project, effect: volume }] }];
-  return snapshot(assessment, advisories, { ...CONTEXT, version: '0.1.0', page });
-}
-
-function wideText() {
-  return fc
-    .array(fc.constantFrom('潮', '한', 'あ', '🎬', '👨‍👩‍👧', 'Ｗ', ' '), { maxLength: 90 })
-    .map((parts) => parts.join(''));
+/** Without the empty piece behind the last line break. */
+function linesOf(text: string): string[] {
+  expect(text).toMatch(/\n$/);
+  return text.slice(0, -1).split('\n');
 }
 
 /**

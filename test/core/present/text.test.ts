@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { display } from '../../../src/core/present/escape.ts';
 import { bar, cell, columns, shorten, wrap } from '../../../src/core/present/text.ts';
 
 describe('columns', () => {
@@ -11,6 +12,8 @@ describe('columns', () => {
     ['한', 2],
     ['🎬', 2],
     ['é', 1],
+    // Not assigned, but in blocks where even that is W.
+    ['\uFADA', 2],
     ['', 0],
   ])('%s takes %d', (text, count) => expect(columns(text)).toBe(count));
 
@@ -71,7 +74,7 @@ describe('wrap', () => {
         const lines = wrap(text, width, '  - ');
         for (const line of lines) expect(columns(line)).toBeLessThanOrEqual(width);
         const content = lines.map((line) => line.slice(4)).join('');
-        expect(content.replaceAll(' ', '')).toBe(text.replaceAll(' ', ''));
+        expect(content.replaceAll(' ', '')).toBe(display(text).replaceAll(' ', ''));
       }),
     );
   });

@@ -3,7 +3,7 @@ import { DatabaseSync } from 'node:sqlite';
 import { describe, expect, test } from 'vitest';
 import type { FileRecord } from '../../../src/core/model.ts';
 import { clipOf, PRORES_UHD25, someFile } from '../../contracts/catalogue.material.ts';
-import { stateFolders } from './state-folder.ts';
+import { AT, stateFolders } from './state-folder.ts';
 
 const { folder, open } = stateFolders();
 
@@ -40,10 +40,12 @@ function addCopies(stateDir: string, copies: Copy[]): void {
 /** What is exposed of two clips (the earlier one with a sidecar) when the ledger has these copies. */
 async function exposedWith(copies: Copy[], wanted: number, now: FileRecord[] = []) {
   const stateDir = folder();
-  const store = await open(stateDir);
-  const earlier = clipOf([PICTURE, SIDECAR], PRORES_UHD25, { readyAt: 100 });
+  let at = 100;
+  const store = await open(stateDir, () => at);
+  const earlier = clipOf([PICTURE, SIDECAR], PRORES_UHD25);
   await store.catalogue.finishUnit('stripe', PICTURE.unit, [PICTURE, SIDECAR], [earlier]);
-  await store.catalogue.finishUnit('stripe', LATER.unit, [LATER], [clipOf([LATER], PRORES_UHD25, { readyAt: 200 })]);
+  at = 200;
+  await store.catalogue.finishUnit('stripe', LATER.unit, [LATER], [clipOf([LATER], PRORES_UHD25)]);
   await store.catalogue.putFiles(now);
   await store.close();
   addCopies(stateDir, copies);
@@ -53,7 +55,7 @@ async function exposedWith(copies: Copy[], wanted: number, now: FileRecord[] = [
   return first[0]?.exposed;
 }
 
-const ALL = { bytes: 1510, clips: 2, durationSeconds: 20, since: 100 };
+const ALL = { bytes: 1500, clips: 2, durationSeconds: 20, since: 100 };
 const ONLY_LATER = { bytes: 500, clips: 1, durationSeconds: 10, since: 200 };
 const on = (shelf: string, ...files: FileRecord[]): Copy[] => files.map((of) => ({ of, shelf }));
 
@@ -61,19 +63,20 @@ describe('exposure', () => {
   test('of two clips of one unit both are covered, by copies of all files of the unit', async () => {
     const stateDir = folder();
     const store = await open(stateDir);
-    const first = clipOf([PICTURE], PRORES_UHD25, { readyAt: 100 });
-    const second = { ...clipOf([SIDECAR], PRORES_UHD25, { kind: 'sound', readyAt: 50 }), unit: `${PICTURE.unit}#2` };
+    const first = clipOf([PICTURE], PRORES_UHD25);
+    const second = { ...clipOf([SIDECAR], PRORES_UHD25, { kind: 'sound' }), unit: `${PICTURE.unit}#2` };
     await store.catalogue.finishUnit('stripe', PICTURE.unit, [PICTURE, SIDECAR], [first, second]);
-    expect((await store.catalogue.projects(1))[0]?.exposed).toMatchObject({ clips: 2, since: 50 });
+    expect((await store.catalogue.projects(1))[0]?.exposed).toMatchObject({ clips: 2, since: AT });
     await store.close();
     addCopies(stateDir, on('shelf-a', PICTURE, SIDECAR));
     const again = await open(stateDir);
     expect((await again.catalogue.projects(1))[0]?.exposed).toMatchObject({ bytes: 0, clips: 0, since: null });
   });
 
-  test('a clip is covered when every file of it has a verified copy', async () => {
+  test('a clip is covered when every file of it has a verified copy, bytes of footage each by its own file', async () => {
     expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR), 1)).toEqual(ONLY_LATER);
-    expect(await exposedWith(on('shelf-a', PICTURE), 1)).toEqual(ALL);
+    expect(await exposedWith(on('shelf-a', PICTURE), 1)).toEqual({ ...ALL, bytes: 500 });
+    expect(await exposedWith(on('shelf-a', SIDECAR), 1)).toEqual(ALL);
     expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR, LATER), 1)).toEqual({
       bytes: 0,
       clips: 0,
@@ -108,6 +111,35 @@ describe('exposure', () => {
     expect(await exposedWith(earlier, 1)).toEqual(ALL);
     const shorter = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, size: copy.of.size - 1 }));
     expect(await exposedWith(shorter, 1)).toEqual(ALL);
-    expect(await exposedWith(on('shelf-a', PICTURE, SIDECAR), 1, [{ ...PICTURE, size: 1001 }])).toEqual(ALL);
+    const grown = await exposedWith(on('shelf-a', PICTURE, SIDECAR), 1, [{ ...PICTURE, size: 1001 }]);
+    expect(grown).toEqual({ bytes: 1501, clips: 1, durationSeconds: 10, since: 100 });
+  });
+
+  test('footage that is no clip is covered by file: a still, one that arrives, one that was refused', async () => {
+    const changes = { project: 'Lock Keepers', size: 7 };
+    const still = someFile('Lock Keepers/Day 1/S1.jpg', { ...changes, kind: 'still' });
+    const arriving = someFile('Lock Keepers/Day 1/A003.mov', { ...changes, state: 'arriving' });
+    const refused = someFile('Lock Keepers/Day 1/A004.mov', { ...changes, state: 'refused' });
+    const clips = on('shelf-a', PICTURE, SIDECAR, LATER);
+    const none = { clips: 0, durationSeconds: 0 };
+    const rest = [still, arriving, refused];
+    expect(await exposedWith(clips, 1, rest)).toEqual({ ...none, bytes: 21, since: 200 });
+    expect(await exposedWith([...clips, ...on('shelf-b', still)], 1, rest)).toEqual({ ...none, bytes: 14, since: 200 });
+    const all = await exposedWith([...clips, ...on('shelf-b', ...rest)], 1, rest);
+    expect(all).toEqual({ ...none, bytes: 0, since: null });
+  });
+
+  test('a copy of one name of a content covers it under all of its names; another content is not', async () => {
+    const link = { project: 'Lock Keepers', nlink: 2, ino: 77n };
+    const [one, two] = ['1.mov', '2.mov'].map((name) => someFile(`Lock Keepers/Day 3/${name}`, link));
+    if (one === undefined || two === undefined) throw new Error('two names');
+    const alone = someFile('Lock Keepers/Day 3/3.mov', { ...link, nlink: 1, size: 9 });
+    const clips = on('shelf-a', PICTURE, SIDECAR, LATER);
+    for (const copied of [one, two]) {
+      const exposed = await exposedWith([...clips, ...on('shelf-a', copied)], 1, [one, two, alone]);
+      expect(exposed).toEqual({ bytes: 9, clips: 0, durationSeconds: 0, since: 200 });
+    }
+    const exposed = await exposedWith([...clips, ...on('shelf-a', alone)], 1, [one, two, alone]);
+    expect(exposed).toEqual({ bytes: 1000, clips: 0, durationSeconds: 0, since: 200 });
   });
 });

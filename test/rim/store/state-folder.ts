@@ -38,8 +38,8 @@ export function stateFolders() {
     cleanup(run: () => Promise<void> | void): void {
       cleanups.push(run);
     },
-    async open(stateDir: string): Promise<Store> {
-      const store = await openStore({ stateDir, now: () => AT, log });
+    async open(stateDir: string, now: () => number = () => AT): Promise<Store> {
+      const store = await openStore({ stateDir, now, log });
       cleanups.push(() => store.close().catch(() => {}));
       return store;
     },
@@ -68,7 +68,8 @@ export function storedAndRecounted(catalogue: string): { stored: unknown; recoun
     const recounted = {
       files: files(`
         SELECT volume, area, project, kind, count(*) AS files, sum(size * first) AS bytes FROM (
-          SELECT *, nlink < 2 OR row_number() OVER (PARTITION BY volume, ino, dev, nlink > 1 ORDER BY dir, name) = 1 AS first
+          SELECT *, nlink < 2 OR row_number() OVER (PARTITION BY volume, ino, dev, nlink > 1
+            ORDER BY kind IN ('original', 'sound', 'still') AND area NOT IN ('trash', 'system') DESC, dir, name) = 1 AS first
           FROM file) GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4`),
       clips: recountClips(database),
     };

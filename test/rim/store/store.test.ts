@@ -163,12 +163,12 @@ describe('a worker that dies', () => {
       const deaths: string[] = [];
       const calls = new WorkerCalls(worker, (fault) => deaths.push(fault.message));
       expect(await calls.opened()).toEqual([]);
-      const pending = [calls.call('counts', null), calls.call('condition', null)].map(faultOf);
+      const pending = [calls.call('counts', { volume: null }), calls.call('condition', null)].map(faultOf);
       for (const fault of await Promise.all(pending)) {
         expect(fault.code).toBe('failed');
         expect(fault.message).toContain(how === 'exit' ? 'code 7' : 'out of luck');
       }
-      expect(await faultOf(calls.call('counts', null))).toMatchObject({ code: 'failed' });
+      expect(await faultOf(calls.call('counts', { volume: null }))).toMatchObject({ code: 'failed' });
       expect(await faultOf(calls.close())).toMatchObject({ code: 'failed' });
       expect(deaths).toHaveLength(1);
     }

@@ -1,5 +1,6 @@
 import type { Assessment } from '../../assess/assessment.ts';
-import type { Arrival } from '../../model.ts';
+import { unitOf } from '../../intake/group.ts';
+import type { Arrival, PathText } from '../../model.ts';
 import { display } from '../../present/escape.ts';
 import { ARRIVAL_WORDS } from '../../present/wording.ts';
 import { formatBytes } from '../../units.ts';
@@ -18,11 +19,11 @@ function arrivalRule(kind: AdvisoryKind, stage: 'stalled' | 'refused'): Rule {
     kind,
     immediate: true,
     evaluate(assessment: Assessment): RuleResult {
-      const bySubject = new Map(assessment.arrivals.map((arrival) => [subjectOf(arrival), arrival]));
+      const away = new Set(assessment.volumes.filter(({ state }) => state !== 'live').map(({ name }) => name));
       const findings = assessment.arrivals
-        .filter((arrival) => arrival.stage === stage)
+        .filter((arrival) => arrival.stage === stage && !away.has(arrival.volume))
         .map((arrival) => findingOf(kind, arrival));
-      return { findings, holds: (subject) => holdOf(subject, assessment, bySubject.get(subject)) };
+      return { findings, holds: holder(assessment, away) };
     },
   };
 }
@@ -32,11 +33,30 @@ function subjectOf(arrival: Arrival): string {
   return `${arrival.volume}/${arrival.path}`;
 }
 
-/** After a restart an arrival is looked at afresh: until that ends, what was said of it stands. */
-function holdOf(subject: string, assessment: Assessment, arrival: Arrival | undefined): HoldReason | null {
-  const root = assessment.volumes.find((volume) => subject.startsWith(`${volume.name}/`));
-  if (root !== undefined && root.state !== 'live') return 'root-not-live';
-  return arrival?.stage === 'settling' || arrival?.stage === 'probing' ? 'judged-again' : null;
+/**
+ * While a root is away nothing new is known of its arrivals. After a restart an arrival is looked at afresh, at first
+ * together with the other files of its unit: until that ends, what was said of it stands.
+ */
+function holder({ arrivals, volumes }: Assessment, away: ReadonlySet<string>): RuleResult['holds'] {
+  const bySubject = new Map(arrivals.map((arrival) => [subjectOf(arrival), arrival]));
+  const judged = new Set(arrivals.filter(isJudged).map(({ volume, unit }) => `${volume}/${unit}`));
+  return (subject): HoldReason | null => {
+    const root = volumes.find(({ name }) => subject.startsWith(`${name}/`))?.name;
+    if (root === undefined) return null;
+    if (away.has(root)) return 'root-not-live';
+    const arrival = bySubject.get(subject);
+    if (arrival !== undefined) return isJudged(arrival) ? 'judged-again' : null;
+    return judged.has(`${root}/${unitOfFile(subject.slice(root.length + 1))}`) ? 'judged-again' : null;
+  };
+}
+
+function isJudged({ stage }: Arrival): boolean {
+  return stage === 'settling' || stage === 'probing';
+}
+
+/** Footage alone holds up its unit, and of footage the kind does not change the unit. */
+function unitOfFile(path: PathText): string {
+  return unitOf(path, 'original');
 }
 
 function findingOf(kind: AdvisoryKind, arrival: Arrival): Finding {

@@ -2,10 +2,18 @@ import { arrivalRefused, arrivalStalled } from './arrivals.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
+import { stateRefused } from './state-refused.ts';
 import { volumeAbsent } from './volume-absent.ts';
 
 /**
  * All rules, what concerns a whole volume first: of the same severity they are shown in this order. A new one is one file
  * here, one entry in this list and one word in `AdvisoryKind`.
  */
-export const RULES: readonly Rule[] = [volumeAbsent, capacityReserve, speedOverrun, arrivalStalled, arrivalRefused];
+export const RULES: readonly Rule[] = [
+  stateRefused,
+  volumeAbsent,
+  capacityReserve,
+  speedOverrun,
+  arrivalStalled,
+  arrivalRefused,
+];

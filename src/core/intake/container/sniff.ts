@@ -15,6 +15,15 @@ const DIF_SUBCODE_ID: readonly number[] = [0x3f, 7, 0];
 const DIF_BLOCK = 80;
 const TS_SYNC = 0x47;
 
+/** The starts of containers that look like text as long as nothing follows. */
+const TEXT_MAGICS: readonly string[] = ['RIFF', 'RF64', 'BW64', 'SDPX', 'XPDS'];
+
+/** Whether these few bytes are the first ones of such a start: a file of that kind that was cut off at once. */
+export function beginsMagic(head: Uint8Array): boolean {
+  const text = String.fromCharCode(...head.subarray(0, 4));
+  return text !== '' && TEXT_MAGICS.some((magic) => magic.startsWith(text));
+}
+
 /** Names the content by its first bytes (512 are enough; a `.mxf` with a run-in needs up to 64 KiB). Never throws. */
 export function sniff(head: Uint8Array): Sniffed {
   const tag = fourcc(head, 0);

@@ -1,11 +1,12 @@
 import { extension } from '../path-text.ts';
 import { bmffWholeness } from './bmff.ts';
 import { dpxWholeness } from './dpx.ts';
+import { dvWholeness } from './dv.ts';
 import { cannotTell, cut, type Finding, unwritten } from './finding.ts';
 import { mxfWholeness } from './mxf.ts';
 import { count, type Read } from './reading.ts';
 import { riffWholeness } from './riff.ts';
-import { type Sniffed, sniff } from './sniff.ts';
+import { beginsMagic, type Sniffed, sniff } from './sniff.ts';
 
 const HEAD_BYTES = 1024;
 const MXF_RUN_IN_BYTES = 65_536 + 16;
@@ -44,12 +45,13 @@ export function wholeness(read: Read, size: number, name: string): Finding {
       return dpxWholeness(bounded, size);
     case 'ebml':
     case 'ts':
-    case 'dv':
       return cannotTell(null);
+    case 'dv':
+      return dvWholeness(bounded, size);
     case 'zeros':
     case 'text':
     case 'unknown':
-      return judgeByName(kind, size, extension(name));
+      return judgeByName(kind, bounded(0, TELLING_BYTES), size, extension(name));
   }
 }
 
@@ -59,9 +61,9 @@ function recognise(read: Read, name: string): Sniffed {
   return extension(name) === 'mxf' && sniff(read(0, MXF_RUN_IN_BYTES)) === 'mxf' ? 'mxf' : kind;
 }
 
-function judgeByName(kind: 'zeros' | 'text' | 'unknown', size: number, ending: string): Finding {
+function judgeByName(kind: 'zeros' | 'text' | 'unknown', head: Uint8Array, size: number, ending: string): Finding {
   const structured = STRUCTURED.has(ending);
-  if (structured && size < TELLING_BYTES)
+  if (structured && size < TELLING_BYTES && (kind !== 'text' || beginsMagic(head)))
     return cut(size === 1 ? 'it has a single byte' : `it has only ${count(size)} bytes`);
   if (kind === 'zeros' && (structured || UNSTRUCTURED.has(ending))) return unwritten('the file begins with zeros');
   if (!structured) return cannotTell(null);

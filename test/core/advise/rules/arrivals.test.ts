@@ -7,7 +7,7 @@ const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter:
 const STALLED = sampleArrival({
   stage: 'stalled',
   reason: 'incomplete',
-  detail: 'box mdat ends at 1,200 of 900 bytes',
+  detail: '900 of at least 1,200 bytes are there',
 });
 const REFUSED = sampleArrival({ path: 'Saltmarsh/notes.mov', stage: 'refused', reason: 'not-media', detail: null });
 
@@ -23,8 +23,8 @@ describe('arrivals that need a person', () => {
         subject: 'stripe/Tidewater Sessions/A002.mov',
         severity: 'warning',
         message:
-          'Tidewater Sessions/A002.mov on stripe has stopped at 1.24 GB: its own index says that bytes are missing (box mdat ends at 1,200 of 900 bytes). Copy it again from the card, and keep the card.',
-        figures: { bytes: 1.24e9, reason: 'incomplete', detail: 'box mdat ends at 1,200 of 900 bytes' },
+          'Tidewater Sessions/A002.mov on stripe has stopped at 1.24 GB: its own structure says that bytes are missing (900 of at least 1,200 bytes are there). Copy it again from its source, and keep the card.',
+        figures: { bytes: 1.24e9, reason: 'incomplete', detail: '900 of at least 1,200 bytes are there' },
         remedies: [],
       },
     ]);
@@ -39,7 +39,7 @@ describe('arrivals that need a person', () => {
       severity: 'warning',
     });
     expect(findings[0]?.message).toMatch(
-      /was not taken in: its name says media, its content does not\. Look what it is\./,
+      / was refused: its name says media, its content does not\. Look what it is\. .* copy it again from its source, and keep the card\.$/,
     );
   });
 
@@ -67,5 +67,28 @@ describe('arrivals that need a person', () => {
     expect(holds('stripe/Tidewater Sessions/A002.mov')).toBe('root-not-live');
     expect(holds('shelf-a/Tidewater Sessions/A002.mov')).toBeNull();
     expect(evaluate(arrivalStalled, []).holds('stripe/Tidewater Sessions/A002.mov')).toBeNull();
+  });
+
+  test('of a root that is away nothing new is said: what it could not answer says nothing of the files', () => {
+    for (const state of ['absent', 'hung', 'starting'] as const) {
+      const volumes = [sampleVolume({ state })];
+      const { findings, holds } = arrivalRefused.evaluate(
+        sampleAssessment({ volumes, arrivals: [REFUSED] }),
+        THRESHOLDS,
+      );
+      expect(findings).toEqual([]);
+      expect(holds('stripe/Saltmarsh/notes.mov')).toBe('root-not-live');
+    }
+  });
+
+  test('what was said of two files of one take stands while the take is looked at again as one', () => {
+    const unit = 'Tidewater Sessions/a002.*';
+    const again = { ...STALLED, unit, stage: 'settling' as const };
+    const { holds } = evaluate(arrivalStalled, [again]);
+    expect(holds('stripe/Tidewater Sessions/A002.wav')).toBe('judged-again');
+    expect(holds('stripe/Tidewater Sessions/A003.wav')).toBeNull();
+    // One that has a line of its own is judged by that.
+    const copied = { ...STALLED, unit, path: 'Tidewater Sessions/A002.wav', stage: 'copying' as const };
+    expect(evaluate(arrivalStalled, [again, copied]).holds('stripe/Tidewater Sessions/A002.wav')).toBeNull();
   });
 });

@@ -46,13 +46,31 @@ describe('cut short', () => {
     }
   });
 
-  test('says how much there is', () => {
-    const bytes = clip('C0001.MXF');
-    expect(judge(bytes.subarray(0, 200_000), 'C0001.MXF').detail).toMatch(
-      /^the footer belongs at byte [\d,]+ of 200,000$/,
-    );
-    const movie = clip('tidewater-a.mov');
-    expect(judge(movie.subarray(0, 50_000), 'a.mov').detail).toMatch(/^box mdat ends at [\d,]+ of 50,000 bytes$/);
+  test.each([
+    ['C0001.MXF', 200_000, 'more than'],
+    ['tidewater-a.mov', 50_000, 'at least'],
+  ])('says how much there is, and how much there must be: %s', (name, length, amount) => {
+    const bytes = clip(name);
+    const { verdict, detail } = judge(bytes.subarray(0, length), name);
+    expect(verdict).toBe('cut');
+    expect(detail).toMatch(new RegExp(`^${length.toLocaleString('en')} of ${amount} [\\d,]+ bytes are there$`));
+    const stated = Number(detail?.match(/ ([\d,]+) bytes/)?.[1]?.replaceAll(',', ''));
+    expect(stated).toBeGreaterThan(length);
+    expect(stated).toBeLessThanOrEqual(bytes.length);
+  });
+
+  test('says it of a sound in the words of its header', () => {
+    const sound = clip('SM12-T003.WAV');
+    expect(judge(sound.subarray(0, 100_000), 'SM12-T003.WAV')).toEqual({
+      verdict: 'cut',
+      detail: `the header states ${sound.length.toLocaleString('en')} bytes, the file has 100,000`,
+    });
+  });
+
+  test('counts what is too little to tell', () => {
+    const bytes = clip('tidewater-a.mov');
+    expect(judge(bytes.subarray(0, 1), 'a.mov').detail).toBe('it has a single byte');
+    expect(judge(bytes.subarray(0, 7), 'a.mov').detail).toBe('it has only 7 bytes');
   });
 
   test('a picture frame with its last byte missing', () => {
@@ -188,6 +206,42 @@ describe('sound headers', () => {
   });
 });
 
+// SMPTE ST 314 and IEC 61834-2: a frame is 10 DIF sequences (525/60) or 12 (625/50) of 150 blocks of 80 bytes.
+describe('raw DV', () => {
+  const header = (flags: number) => join([0x1f, 7, 0, flags], new Uint8Array(76), [0x3f, 7, 0], new Uint8Array(77));
+  const stream = (flags: number, size: number) => {
+    const bytes = new Uint8Array(size).fill(0x55);
+    bytes.set(header(flags).subarray(0, size));
+    return bytes;
+  };
+
+  test('whole frames cannot tell whether there were more of them', () => {
+    for (const bytes of [stream(0x3f, 120_000), stream(0x3f, 5 * 120_000), stream(0xbf, 3 * 144_000)])
+      expect(judge(bytes, 'a.dv')).toEqual({ verdict: 'no-structure', detail: null });
+    // A frame at 50 Mb/s is twice as large.
+    expect(judge(stream(0xbf, 288_000), 'a.dv').verdict).toBe('no-structure');
+  });
+
+  test.each([
+    [0x3f, 144_000, '24,000 of 120,000'],
+    [0xbf, 120_000, '120,000 of 144,000'],
+    [0x3f, 239_999, '119,999 of 120,000'],
+    [0xbf, 288_001, '1 of 144,000'],
+  ])('flags %i, %i bytes: cut in mid-frame', (flags, size, amount) => {
+    expect(judge(stream(flags, size), 'a.dv')).toEqual({
+      verdict: 'cut',
+      detail: `the last frame has ${amount} bytes`,
+    });
+  });
+
+  test('a real tape, cut anywhere but between two frames', () => {
+    const bytes = clip('tape07_scene12.dv');
+    expect(judge(bytes, 'a.dv').verdict).toBe('no-structure');
+    for (const length of [160, 1000, 100_000, 143_999, 300_000, bytes.length - 1])
+      expect([length, judge(bytes.subarray(0, length), 'a.dv').verdict]).toEqual([length, 'cut']);
+  });
+});
+
 describe('MXF (SMPTE ST 377-1)', () => {
   const name = 'B001C001_270211.mxf';
   const packLength = (bytes: Uint8Array) => new DataView(bytes.buffer).getUint32(bytes.length - 4);
@@ -221,6 +275,10 @@ describe('what is not what its name says', () => {
     ['clip.mxf', '\x01\x02\x03\x04garbage that is no essence', 'not-media'],
     ['clip.r3d', '\x01\x02\x03\x04a format without a known structure', 'no-structure'],
     ['tiny.mp4', '\x00\x00', 'cut'],
+    ['tiny.mov', 'to do', 'not-media'],
+    ['tiny.wav', 'x\n', 'not-media'],
+    ['tiny.wav', 'RIF', 'cut'],
+    ['tiny.dpx', 'SD', 'cut'],
   ])('%s', (name, content, verdict) => {
     expect(judge(ascii(content), name).verdict).toBe(verdict);
   });

@@ -1,0 +1,21 @@
+import type { ArrivalSnapshot } from './snapshot.ts';
+import type { ProjectSnapshot } from './snapshot-project.ts';
+
+/** Arrivals that are not ready yet: those that need a person first, then the largest. */
+export function pendingArrivals(arrivals: readonly ArrivalSnapshot[]): ArrivalSnapshot[] {
+  return arrivals.filter(({ state }) => state !== 'ready').toSorted(byTrouble);
+}
+
+/** Where a list is cut, the small ones fall off. */
+export function largestFirst(projects: readonly ProjectSnapshot[]): ProjectSnapshot[] {
+  return projects.toSorted((one, other) => other.bytes - one.bytes);
+}
+
+/** An arrival that goes no further by itself. */
+export function isHalted({ state }: ArrivalSnapshot): boolean {
+  return state === 'stalled' || state === 'refused';
+}
+
+function byTrouble(one: ArrivalSnapshot, other: ArrivalSnapshot): number {
+  return Number(isHalted(other)) - Number(isHalted(one)) || other.bytes - one.bytes;
+}

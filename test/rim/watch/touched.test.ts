@@ -1,0 +1,133 @@
+import * as nodeFs from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import type { RootEvent } from '../../../src/core/ports.ts';
+import type { FolderPlace } from '../../../src/rim/watch/read-folder.ts';
+import { Survey } from '../../../src/rim/watch/survey.ts';
+import { Touched } from '../../../src/rim/watch/touched.ts';
+import { Picture, temporaryFolder, watched } from './watched.ts';
+
+let base: string;
+let picture: Picture;
+
+beforeEach(() => {
+  base = temporaryFolder();
+  picture = new Picture();
+});
+afterEach(() => nodeFs.rmSync(base, { recursive: true }));
+
+async function made(over: Partial<FolderPlace['fs']> = {}): Promise<{ touched: Touched; survey: Survey }> {
+  const device = nodeFs.statSync(base, { bigint: true }).dev;
+  const place: FolderPlace = { fs: { ...nodeFs, ...over }, base, device, skip: () => false };
+  const emit = (event: RootEvent) => picture.take(event);
+  const rootChanged = () => false;
+  const survey = new Survey({ place, emit, room: () => undefined, now: () => Date.now(), rootChanged });
+  await survey.walk();
+  return { survey, touched: new Touched({ place, survey, emit, rootChanged, trustEvents: () => true }) };
+}
+
+function tree(): void {
+  nodeFs.mkdirSync(join(base, 'P/a/b/c'), { recursive: true });
+  for (const name of ['1.mov', '2.mov']) nodeFs.writeFileSync(join(base, 'P/a/b/c', name), 'x');
+}
+
+test('a folder that a file took the place of: what was in it is gone, the file is told and stays', async () => {
+  tree();
+  const { touched } = await made();
+  nodeFs.rmSync(join(base, 'P/a/b'), { recursive: true });
+  nodeFs.writeFileSync(join(base, 'P/a/b'), 'y');
+  for (const path of ['P/a/b/c/1.mov', 'P/a/b/c/2.mov', 'P/a/b']) touched.add(path);
+  await pause(60);
+  expect(picture.paths()).toEqual(['P/a/b']);
+});
+
+test('told gone first, where it was missing for a moment before the file was there', async () => {
+  tree();
+  let missing = true;
+  const lstatSync = ((path: string, options: never) => {
+    if (missing && path.startsWith(join(base, 'P/a/b'))) {
+      missing = path !== join(base, 'P/a/b');
+      throw Object.assign(new Error(`ENOENT: no such file or directory, lstat '${path}'`), { code: 'ENOENT' });
+    }
+    return nodeFs.lstatSync(path, options);
+  }) as typeof nodeFs.lstatSync;
+  missing = false;
+  const { touched } = await made({ lstatSync });
+  nodeFs.rmSync(join(base, 'P/a/b'), { recursive: true });
+  nodeFs.writeFileSync(join(base, 'P/a/b'), 'y');
+  missing = true;
+  for (const path of ['P/a/b/c/1.mov', 'P/a/b']) touched.add(path);
+  await pause(60);
+  expect(picture.paths()).toEqual(['P/a/b']);
+});
+
+test('an error of the drive above a missing file ends the search there, and nothing else', async () => {
+  tree();
+  let failing = false;
+  const lstatSync = ((path: string, options: never) => {
+    if (failing && path === join(base, 'P/a/b'))
+      throw Object.assign(new Error(`EIO: i/o error, lstat '${path}'`), { code: 'EIO' });
+    return nodeFs.lstatSync(path, options);
+  }) as typeof nodeFs.lstatSync;
+  const { touched } = await made({ lstatSync });
+  nodeFs.rmSync(join(base, 'P/a/b/c'), { recursive: true });
+  failing = true;
+  touched.add('P/a/b/c/1.mov');
+  await pause(60);
+  expect(picture.events.at(-1)).toEqual({ type: 'gone', paths: ['P/a/b/c'] });
+});
+
+test('a look that fails altogether: the folders of what was touched are read instead', async () => {
+  tree();
+  const { touched } = await made();
+  const { take } = picture;
+  picture.take = (event) => {
+    if (event.type === 'files') throw new Error('broken');
+    take.call(picture, event);
+  };
+  nodeFs.writeFileSync(join(base, 'P/a/late.mov'), 'x');
+  touched.add('P/a/late.mov');
+  await picture.until('the late file', () => picture.files.has('P/a/late.mov'), 2000);
+  expect(picture.count('files')).toBe(0);
+});
+
+test('a survey that fails in the middle begins again a little later, and its walk comes to its end', async () => {
+  tree();
+  let failures = 1;
+  const device = nodeFs.statSync(base, { bigint: true }).dev;
+  const survey = new Survey({
+    place: { fs: nodeFs, base, device, skip: () => false },
+    emit: (event) => {
+      if (event.type === 'listing' && event.dir === 'P/a' && failures-- > 0) throw new Error('broken');
+      picture.take(event);
+    },
+    room: () => undefined,
+    now: () => Date.now(),
+    rootChanged: () => false,
+  });
+  await survey.walk();
+  expect(picture.paths()).toEqual(['P/a/b/c/1.mov', 'P/a/b/c/2.mov']);
+  expect(picture.events.at(-1)).toMatchObject({ type: 'swept', folders: 5, files: 2 });
+  survey.close();
+});
+
+test('a folder replaced by a file, again and again: the root lives on, under the same process', async () => {
+  const w = await watched();
+  try {
+    const { pid } = w.root;
+    for (let round = 0; round < 12; round += 1) {
+      nodeFs.mkdirSync(join(w.folder, 'P/a/b/c'), { recursive: true });
+      for (let clip = 0; clip < 20; clip += 1) nodeFs.writeFileSync(join(w.folder, `P/a/b/c/${clip}.mov`), 'x');
+      await pause(round * 12);
+      nodeFs.rmSync(join(w.folder, 'P/a/b'), { recursive: true });
+      nodeFs.writeFileSync(join(w.folder, 'P/a/b'), 'y');
+      await pause(round * 5);
+      if (round < 11) nodeFs.rmSync(join(w.folder, 'P/a/b'));
+    }
+    await w.picture.until('the file alone', () => w.picture.paths().join() === 'P/a/b', 5000);
+    expect([w.root.pid, w.picture.state]).toEqual([pid, 'live']);
+  } finally {
+    await w.end();
+  }
+});
