@@ -41,6 +41,8 @@ export default defineConfig({
       include: ['src/core/**/*.ts'],
       reporter: ['text-summary'],
       reportsDirectory: 'coverage',
+      // Below this something in core is not tried at all; that it is tried well, coverage cannot tell.
+      thresholds: { statements: 97, branches: 92, functions: 98, lines: 98 },
     },
   },
 });

@@ -1,4 +1,6 @@
 import { messageOf } from '../core/fault.ts';
+import { baseName } from '../core/intake/path-text.ts';
+import { isTemporaryName } from '../core/intake/system-names.ts';
 import type { Arrival, FileRecord, FileStat, PathText } from '../core/model.ts';
 import type { CataloguePort, Clock, Log, RootEvent, RootPort, RootState } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
@@ -182,7 +184,10 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     const { units, files, bytes } = await catalogue.forget(volume.name, paths);
     if (files === 0) return;
     const more = files > 1 ? ' and others' : '';
-    log.info(
+    // A copy's temporary name that goes is the end of the copy, no loss.
+    const told = paths.every((path) => isTemporaryName(baseName(path))) ? log.debug : log.info;
+    told.call(
+      log,
       { event: 'gone', volume: volume.name, files, bytes },
       `No longer on ${display(volume.name)}: ${display(paths[0] ?? '')}${more} (${formatCount(files, 'file')}, ${formatBytes(bytes)}).`,
     );

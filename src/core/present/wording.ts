@@ -1,3 +1,4 @@
+import type { AdvisoryKind } from '../advise/advisory.ts';
 import type { ArrivalReason, Severity, UnitStage } from '../model.ts';
 import type { ProjectSum, RootState } from '../ports.ts';
 
@@ -80,4 +81,15 @@ export const SEVERITY_WORDS: Record<Severity, string> = {
   critical: 'CRITICAL',
   warning: 'WARNING',
   notice: 'NOTICE',
+};
+
+/** What is said when an advisory is over. `subject`: a volume, or `volume/path`. */
+export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = {
+  'state-refused': () => "headroomd's own state can be written again.",
+  'volume-absent': (volume) => `${volume} is there again.`,
+  'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
+  'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
+  'arrival-stalled': (path) => `${path} has not stopped any more: it goes on, is whole now, or was taken away.`,
+  'arrival-refused': (path) =>
+    `${path} is not refused any more: it is being looked at again, is whole now, or was taken away.`,
 };

@@ -1,23 +1,23 @@
+import type { Advisory } from '../../core/advise/advisory.ts';
 import type { Log, NotifyPort } from '../../core/ports.ts';
+import { CLEARED_WORDS } from '../../core/present/wording.ts';
 
-const openings = {
-  first: '',
-  worse: 'Worse: ',
-  cleared: 'Over: ',
-  reminder: 'Still: ',
-} as const;
+const openings = { first: '', worse: 'Worse: ', reminder: 'Still: ' } as const;
 
 /** Announces in the log. The first channel; others stand behind the same port. */
 export function logNotify(log: Log): NotifyPort {
   return {
     announce(event, advisory) {
       const fields = { advisory: advisory.id, event, severity: advisory.severity, figures: advisory.figures };
-      const best = advisory.remedies[0];
-      const remedy = best === undefined || event === 'cleared' ? '' : ` ${best.action}: ${best.effect}.`;
-      const line = `${openings[event]}${advisory.message}${remedy}`;
-      if (event === 'cleared' || advisory.severity === 'notice') log.info(fields, line);
-      else if (advisory.severity === 'critical') log.error(fields, line);
-      else log.warn(fields, line);
+      if (event === 'cleared') return log.info(fields, `Over: ${CLEARED_WORDS[advisory.kind](advisory.subject)}`);
+      const line = `${openings[event]}${advisory.message}${bestRemedy(advisory)}`;
+      if (advisory.severity === 'critical') log.error(fields, line);
+      else if (advisory.severity === 'warning') log.warn(fields, line);
+      else log.info(fields, line);
     },
   };
+}
+
+function bestRemedy({ remedies: [best] }: Advisory): string {
+  return best === undefined ? '' : ` ${best.action}: ${best.effect}.`;
 }

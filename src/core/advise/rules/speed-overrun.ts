@@ -46,7 +46,7 @@ function findingOf(volume: VolumeAssessment, demandBps: number, budgetBps: numbe
     },
     remedies: [
       ...(cause === null ? [] : speedRemedies(cause.group, cause.sum.formats, budgetBps)),
-      fasterVolume(demandBps, budgetBps, volume.speed.reserveShare),
+      ...(demandBps > budgetBps ? [fasterVolume(demandBps, budgetBps, volume.speed.reserveShare)] : []),
     ],
   };
 }
@@ -64,6 +64,9 @@ function messageOf(volume: VolumeAssessment, demandBps: number, budgetBps: numbe
     cause === null
       ? display(volume.speed.demandFrom ?? 'playing what was recorded last')
       : `playing ${cause.group.angles} angles of ${display(cause.sum.project ?? '')} at once`;
+  if (demandBps <= budgetBps) {
+    return `${display(volume.name)}: ${what} needs ${formatRate(demandBps)}, close to the ${formatRate(budgetBps)} this volume may be asked for.`;
+  }
   return (
     `${display(volume.name)}: ${what} needs ${formatRate(demandBps)}, ${formatRate(demandBps - budgetBps)} more than the ` +
     `${formatRate(budgetBps)} this volume may be asked for. Expect dropped frames.`
