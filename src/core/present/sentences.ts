@@ -60,7 +60,7 @@ export function lossSentence({ safety }: VolumeSnapshot, at: IsoTime): string {
   if (exposedBytes === null || exposedClips === null) {
     return 'Not known: what is recorded of copies is incomplete. Count everything as not copied, and keep the cards.';
   }
-  if (exposedBytes === 0 && exposedClips === 0) return 'No footage here has fewer verified copies than you want.';
+  if (exposedBytes === 0 && exposedClips === 0) return 'No footage here waits for a copy, as far as is known.';
   const since = exposedSince === null ? '' : `, the oldest since ${shortTime(exposedSince, at)}`;
   return `${exposedWords(exposedBytes, exposedClips, exposedSeconds)} fewer verified copies than you want${since}. Keep the cards.`;
 }

@@ -77,7 +77,7 @@ test('what a volume that is not live says, and why', () => {
 });
 
 test('what would I lose', () => {
-  expect(lossOf({})).toBe('No footage here has fewer verified copies than you want.');
+  expect(lossOf({})).toBe('No footage here waits for a copy, as far as is known.');
   expect(lossOf({ exposedBytes: 1e9, exposedClips: 1, exposedSeconds: null })).toBe(
     '1 clip (1.00 GB) has fewer verified copies than you want. Keep the cards.',
   );

@@ -178,7 +178,7 @@ stripe, /media/stripe
             for; 1 more angle of the largest would fit.
   Capacity  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in
             use.
-  Safety    No footage here has fewer verified copies than you want.
+  Safety    No footage here waits for a copy, as far as is known.
 
 Arrivals: 9 files or sequences not ready.
 
