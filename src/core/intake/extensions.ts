@@ -20,7 +20,7 @@ export const STILL = words(
 export const GRAPHICS = words('png psd psb ai svg eps gif bmp tga webp jp2 hdr');
 
 /** Timelines, edit lists and interchange: small, made by hand, worth a copy. */
-export const PROJECT_FILE = words('prproj aep drp avp avb veg kdenlive edl aaf otio otioz fcpxml fcpxmld omf');
+export const PROJECT_FILE = words('prproj aep drp avp avb veg edl aaf otio otioz fcpxml fcpxmld omf');
 
 /** What lies beside a clip and describes it: metadata, thumbnails, indexes, looks, subtitles, checksums. */
 export const SIDECAR = words(
@@ -31,7 +31,7 @@ export const SIDECAR = words(
 /** Small pictures that cameras record beside the clip. */
 export const PROXY = words('lrv lrf');
 
-export const CACHE = words('pek cfa ims mcdb mcdx pkf pk sfk reapeaks');
+export const CACHE = words('pek cfa ims mcdb mcdx pkf pk sfk');
 
 function words(text: string): ReadonlySet<string> {
   return new Set(text.split(' '));
