@@ -18,7 +18,9 @@ export function loopVolume(): LoopVolume {
   mkdirSync(mountPoint);
   writeFileSync(image, '');
   truncateSync(image, 24 * 1024 * 1024);
-  execFileSync('mkfs.ext4', ['-q', '-F', image]);
+  // Not on every PATH, where it is installed all the same.
+  const env = { ...process.env, PATH: `${process.env['PATH']}:/usr/sbin:/sbin` };
+  execFileSync('mkfs.ext4', ['-q', '-F', image], { env });
   let mounted = false;
   const unmount = (): void => {
     // Busy for as long as the watching process happens to read a folder.
