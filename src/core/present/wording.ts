@@ -89,7 +89,6 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'volume-absent': (volume) => `${volume} is there again.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
-  'arrival-stalled': (path) => `${path} has not stopped any more: it goes on, is whole now, or was taken away.`,
-  'arrival-refused': (path) =>
-    `${path} is not refused any more: it is being looked at again, is whole now, or was taken away.`,
+  'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
+  'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };
