@@ -1,6 +1,7 @@
 import * as nodeFs from 'node:fs';
 import { outOfScope } from '../core/intake/scope.ts';
 import { toAbsolute } from '../rim/base/byte-path.ts';
+import { readManifest } from '../rim/manifest/read-manifest.ts';
 import { createProber } from '../rim/probe/pool.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import { readSpace } from '../rim/volume/space.ts';
@@ -20,6 +21,7 @@ serveRoot({
   skip: outOfScope(given.scope),
   channel: processChannel(),
   probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
+  manifest: (file, base) => readManifest(toAbsolute(base, file.path), file),
   mountOf: (path) => mountOf(nodeFs, path),
   space: (path) => readSpace(nodeFs, path),
 });

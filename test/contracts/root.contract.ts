@@ -116,6 +116,26 @@ export function rootContract(name: string, make: () => Promise<RootSubject>): vo
       expect(space.availableBytes).toBeLessThanOrEqual(space.freeBytes);
     });
 
+    test('missing names what is not there: files, folders, what lies below a file; nothing else', async () => {
+      subject.write('Saltmarsh/a.mov', 5);
+      await started();
+      const asked = ['Saltmarsh/a.mov', 'Saltmarsh', 'Saltmarsh/b.mov', 'none', 'none/c.mov', 'Saltmarsh/a.mov/d'];
+      expect(await subject.root.missing(asked)).toEqual(asked.slice(2));
+      expect(await subject.root.missing([])).toEqual([]);
+      // What is known is not asked: only what is there.
+      subject.remove('Saltmarsh');
+      expect(await subject.root.missing(['Saltmarsh/a.mov', ''])).toEqual(['Saltmarsh/a.mov']);
+    });
+
+    test('manifest asks the reader', async () => {
+      subject.write('Saltmarsh/list.mhl', 5);
+      await started();
+      const stat = picture.files.get('Saltmarsh/list.mhl');
+      if (stat === undefined) throw new Error('the manifest was not told');
+      const files = [{ path: 'a.mov', size: 5, mtimeMs: null }];
+      expect(await subject.root.manifest(stat)).toEqual({ ok: true, base: 'Saltmarsh', files, gap: null });
+    });
+
     test('a root that goes away: absent, nothing told gone, what is asked is refused; then live and swept again', async () => {
       subject.write('Saltmarsh/a.mov', 5);
       await started();
@@ -128,6 +148,8 @@ export function rootContract(name: string, make: () => Promise<RootSubject>): vo
       if (stat === undefined) throw new Error('a.mov was not told');
       await expect(subject.root.inspect(['Saltmarsh/a.mov'])).rejects.toThrow();
       await expect(subject.root.probe(stat)).rejects.toThrow();
+      await expect(subject.root.missing(['Saltmarsh/a.mov'])).rejects.toThrow();
+      await expect(subject.root.manifest(stat)).rejects.toThrow();
       expect([picture.count('gone'), picture.paths()]).toEqual([0, ['Saltmarsh/a.mov']]);
       const swept = picture.count('swept');
       subject.plug();

@@ -1,6 +1,7 @@
 import { spawn } from 'node:child_process';
 import { closeSync, mkdirSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import type { ManifestOutcome } from '../../src/core/ports.ts';
 import { remoteRoot } from '../../src/rim/watch/remote-root.ts';
 import { fakeRoot } from '../fakes/root.ts';
 import { clock, ENTRY, silent, temporaryFolder } from '../rim/watch/watched.ts';
@@ -36,7 +37,13 @@ async function real(): Promise<RootSubject> {
 
 async function fake(): Promise<RootSubject> {
   const root = fakeRoot();
-  const content = (bytes: number) => ({ size: bytes, wholeness: bytes === 0 ? 'empty' : 'whole' }) as const;
+  const manifest: ManifestOutcome = {
+    ok: true,
+    base: 'Saltmarsh',
+    files: [{ path: 'a.mov', size: 5, mtimeMs: null }],
+    gap: null,
+  };
+  const content = (bytes: number) => ({ size: bytes, wholeness: bytes === 0 ? 'empty' : 'whole', manifest }) as const;
   const sizes = new Map<string, number>();
   return {
     root,

@@ -1,6 +1,6 @@
 import { baseName, dirName } from '../../src/core/intake/path-text.ts';
 import type { FileStat, PathText, Space } from '../../src/core/model.ts';
-import type { Evidence, ProbeOutcome, RootEvent, RootPort, RootState } from '../../src/core/ports.ts';
+import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort, RootState } from '../../src/core/ports.ts';
 
 /** What is known of a fake file beside its stat. */
 export interface FakeContent {
@@ -11,6 +11,7 @@ export interface FakeContent {
   /** `inspect` cannot read it, and says this. */
   error?: string | null;
   probe?: ProbeOutcome;
+  manifest?: ManifestOutcome;
 }
 
 export interface FakeRoot extends RootPort {
@@ -18,6 +19,10 @@ export interface FakeRoot extends RootPort {
   put(path: PathText, content: FakeContent): void;
   /** The same, unnoticed: only a sweep tells of it. */
   putUnseen(path: PathText, content: FakeContent): void;
+  /** Renames a file, or a folder with all below it, and tells of it as the watch would; replaces what was there. */
+  rename(from: PathText, to: PathText): void;
+  /** The same, unnoticed. */
+  renameUnseen(from: PathText, to: PathText): void;
   /** Removes a file, or a folder with all below it, and tells of it. */
   remove(path: PathText): void;
   setSpace(space: Space): void;
@@ -45,7 +50,8 @@ export function fakeRoot(): FakeRoot {
   let state: RootState = 'starting';
   let why: string | null = null;
   let space: Space = { totalBytes: 8e12, freeBytes: 5e12, availableBytes: 5e12 };
-  let ticks = 0n;
+  // Never a whole second: those are the stamps of coarse file systems.
+  let ticks = 1n;
   let inodes = 0n;
 
   const tell = (event: RootEvent): void => {
@@ -92,6 +98,19 @@ export function fakeRoot(): FakeRoot {
     return error === null ? { path, stat, error, writers, wholeness, detail } : { ...unknown, stat, error };
   };
 
+  /** As a file system does: the inode stays, the change time of what itself was renamed does not. Returns where all is now. */
+  const rename = (from: PathText, to: PathText): FileStat[] => {
+    ticks += NS;
+    const moved = [...files].filter(([path]) => path === from || path.startsWith(`${from}/`));
+    for (const [path] of moved) files.delete(path);
+    return moved.map(([path, entry]) => {
+      const ctimeNs = path === from ? 1_800_000_000n * NS + ticks : entry.stat.ctimeNs;
+      const stat = { ...entry.stat, path: to + path.slice(from.length), ctimeNs };
+      files.set(stat.path, { ...entry, stat });
+      return stat;
+    });
+  };
+
   const setState = (next: RootState, detail: string | null = null): void => {
     state = next;
     why = detail;
@@ -121,6 +140,19 @@ export function fakeRoot(): FakeRoot {
       if (entry === undefined) return gone;
       return entry.probe ?? { ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: entry.stat };
     },
+    async missing(paths) {
+      const refused = refusal();
+      if (refused !== null) throw refused;
+      const there = folders();
+      return paths.filter((path) => !files.has(path) && !there.has(path));
+    },
+    async manifest(file) {
+      const refused = refusal();
+      if (refused !== null) throw refused;
+      return (
+        files.get(file.path)?.manifest ?? { ok: false, reason: 'not-a-manifest', detail: 'it is no list of files' }
+      );
+    },
     async space() {
       const refused = refusal();
       if (refused !== null) throw refused;
@@ -139,6 +171,13 @@ export function fakeRoot(): FakeRoot {
       if (refusal() === null) tell({ type: 'files', files: [stat] });
     },
     putUnseen: (path, content) => void write(path, content),
+    rename(from, to) {
+      const moved = rename(from, to);
+      if (refusal() !== null) return;
+      tell({ type: 'files', files: moved });
+      tell({ type: 'gone', paths: [from] });
+    },
+    renameUnseen: (from, to) => void rename(from, to),
     remove(path) {
       for (const known of files.keys()) if (known === path || known.startsWith(`${path}/`)) files.delete(known);
       if (refusal() === null) tell({ type: 'gone', paths: [path] });

@@ -22,13 +22,16 @@ export type Identity = Pick<FileStat, 'size' | 'mtimeNs' | 'ctimeNs' | 'ino'>;
  *   subvolumes and network mounts get anonymous numbers), so after a remount a whole untouched volume would look changed.
  * - `allocated`: grows when the kernel writes delayed blocks out, long after the last write and without a new time.
  * - `nlink`: a new hard link moves the change time as well.
+ *
+ * Inode 0 stands for "not known" (FAT and FUSE number files anew at each mount) and differs from none.
  */
 export function compareSeen(known: Identity | null, seen: Identity): Comparison {
   if (known === null) return { verdict: 'new', reason: 'not-known' };
   if (known.size !== seen.size) return { verdict: 'changed', reason: 'size' };
   if (!same64(known.mtimeNs, seen.mtimeNs)) return { verdict: 'changed', reason: 'modified-time' };
   if (!same64(known.ctimeNs, seen.ctimeNs)) return { verdict: 'changed', reason: 'changed-time' };
-  if (!same64(known.ino, seen.ino)) return { verdict: 'changed', reason: 'inode' };
+  if (known.ino !== 0n && seen.ino !== 0n && !same64(known.ino, seen.ino))
+    return { verdict: 'changed', reason: 'inode' };
   return { verdict: 'same', reason: 'identical' };
 }
 

@@ -14,10 +14,17 @@ export interface FolderMark {
   complete: boolean;
   /** Names of the folders in it. */
   names: Set<PathText>;
+  /** Of the content as it was last read (digest.ts); `null` where nobody asks for it. */
+  digest: string | null;
+  /** Wall clock of the last read that found it changed, ms. */
+  changedAt: number;
 }
 
 /** A time stamp may be as coarse as this (FAT: 2 s): a change right after a read need not show in it. */
 const COARSEST_STAMP_MS = 2000;
+
+/** Where something changed in the last ten minutes, more is likely to. */
+const LATELY_MS = 600_000;
 
 /** Marks of all folders known to be there, by path. */
 export class Folders {
@@ -40,22 +47,34 @@ export class Folders {
     if (path !== '') this.#marks.get(dirName(path))?.names.add(baseName(path));
   }
 
-  /** Forgets a folder and all below it. */
-  drop(path: PathText): void {
+  /** Forgets a folder and all below it; the answer names those that were known. */
+  drop(path: PathText): PathText[] {
+    const dropped: PathText[] = [];
     const below = [path];
     for (let next = below.pop(); next !== undefined; next = below.pop()) {
       const mark = this.#marks.get(next);
       if (mark === undefined) continue;
       this.#marks.delete(next);
+      dropped.push(next);
       for (const name of mark.names) below.push(joinPath(next, name));
     }
     if (path !== '') this.#marks.get(dirName(path))?.names.delete(baseName(path));
+    return dropped;
+  }
+
+  /** Folders that changed lately, the last one first. */
+  lately(now: number): PathText[] {
+    return [...this.#marks]
+      .filter(([, mark]) => Math.abs(now - mark.changedAt) < LATELY_MS)
+      .sort(([, a], [, b]) => b.changedAt - a.changedAt)
+      .map(([path]) => path);
   }
 }
 
 /**
  * Whether a folder must be read again: another folder, another time, a time so close to the last read that a later
- * change could hide behind it, or something that could not be read last time (rights change without a trace here). `trustEvents`: names that events told of need not be read again.
+ * change could hide behind it, or something that could not be read last time (rights change without a trace here).
+ * `trustEvents`: names that events told of need not be read again.
  */
 export function needsReading(
   mark: FolderMark,

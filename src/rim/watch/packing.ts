@@ -1,6 +1,7 @@
-import { baseName, joinPath } from '../../core/intake/path-text.ts';
+import type { InventoryFile } from '../../core/intake/inventory.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
+import type { ManifestOutcome, RootEvent } from '../../core/ports.ts';
+import type { Steps } from './slices.ts';
 
 /**
  * Many file stats as columns. As objects a listing of 12,000 frames is 1.8 MB, mostly repeated key names, and reading it
@@ -17,26 +18,40 @@ export interface PackedFiles {
   ids: BigUint64Array;
 }
 
-/** A root event as it travels. */
+/**
+ * Some files of a folder, ahead of its listing, which then has the rest alone. `first`: whatever parts of this folder came
+ * before count no more.
+ */
+export interface Part {
+  type: 'part';
+  dir: PathText;
+  first: boolean;
+  files: FileStat[];
+}
+
+/** What a root's process tells: the events of the root, a large listing cut up. */
+export type ChildEvent = RootEvent | Part;
+
+/** The same as it travels. */
 export type PackedEvent =
   | Exclude<RootEvent, { type: 'listing' | 'files' }>
-  | (Omit<Extract<RootEvent, { type: 'listing' }>, 'files'> & { files: PackedFiles })
-  | { type: 'files'; files: PackedFiles };
+  | Packed<Extract<ChildEvent, { type: 'listing' | 'files' | 'part' }>>;
+
+type Packed<Event> = Event extends { files: unknown } ? Omit<Event, 'files'> & { files: PackedFiles } : never;
 
 const SEPARATOR = '\0';
 
-export function packEvent(event: RootEvent): PackedEvent {
-  if (event.type === 'listing') return { ...event, files: packFiles(event.files, baseName) };
+export function packEvent(event: ChildEvent): PackedEvent {
   if (event.type === 'files') return { type: 'files', files: packFiles(event.files, (path) => path) };
-  return event;
+  if (event.type !== 'listing' && event.type !== 'part') return event;
+  const from = event.dir === '' ? 0 : event.dir.length + 1;
+  return { ...event, files: packFiles(event.files, (path) => path.slice(from)) };
 }
 
-export function unpackEvent(event: PackedEvent): RootEvent {
-  if (event.type === 'listing') {
-    return { ...event, files: unpackFiles(event.files, (name) => joinPath(event.dir, name)) };
-  }
-  if (event.type === 'files') return { type: 'files', files: unpackFiles(event.files, (path) => path) };
-  return event;
+export function unpackEvent(event: PackedEvent): ChildEvent {
+  if (event.type === 'files') return { type: 'files', files: unpackFiles(event.files, '') };
+  if (event.type !== 'listing' && event.type !== 'part') return event;
+  return { ...event, files: unpackFiles(event.files, event.dir === '' ? '' : `${event.dir}/`) };
 }
 
 function packFiles(files: readonly FileStat[], name: (path: PathText) => string): PackedFiles {
@@ -55,16 +70,56 @@ function packFiles(files: readonly FileStat[], name: (path: PathText) => string)
   return { names: files.map(({ path }) => name(path)).join(SEPARATOR), numbers, times, ids };
 }
 
-function unpackFiles({ names, numbers, times, ids }: PackedFiles, path: (name: string) => PathText): FileStat[] {
+function unpackFiles({ names, numbers, times, ids }: PackedFiles, prefix: string): FileStat[] {
   if (numbers.length === 0) return [];
-  return names.split(SEPARATOR).map((name, at) => ({
-    path: path(name),
-    size: numbers[at * 3] ?? 0,
-    allocated: numbers[at * 3 + 1] ?? 0,
-    mtimeNs: times[at * 2] ?? 0n,
-    ctimeNs: times[at * 2 + 1] ?? 0n,
-    dev: ids[at * 2 + 1] ?? 0n,
-    ino: ids[at * 2] ?? 0n,
-    nlink: numbers[at * 3 + 2] ?? 0,
-  }));
+  // One file has the device of the one before, and its two times are often one: shared, they are half of the big numbers,
+  // which the collector would have to move while the daemon waits.
+  let dev = 0n;
+  return names.split(SEPARATOR).map((name, at) => {
+    const itsDev = ids[at * 2 + 1] ?? 0n;
+    if (itsDev !== dev) dev = itsDev;
+    const mtimeNs = times[at * 2] ?? 0n;
+    const changed = times[at * 2 + 1] ?? 0n;
+    return {
+      path: prefix + name,
+      size: numbers[at * 3] ?? 0,
+      allocated: numbers[at * 3 + 1] ?? 0,
+      mtimeNs,
+      ctimeNs: changed === mtimeNs ? mtimeNs : changed,
+      dev,
+      ino: ids[at * 2] ?? 0n,
+      nlink: numbers[at * 3 + 2] ?? 0,
+    };
+  });
+}
+
+type Manifest = Extract<ManifestOutcome, { ok: true }>;
+
+/** A manifest's files as columns: there may be as many as on a volume. Numbers: size and time of each; NaN: not known. */
+export type PackedManifest =
+  | Exclude<ManifestOutcome, Manifest>
+  | (Omit<Manifest, 'files'> & { names: string; numbers: Float64Array });
+
+export function packManifest(outcome: ManifestOutcome): PackedManifest {
+  if (!outcome.ok) return outcome;
+  const { files, ...rest } = outcome;
+  const numbers = new Float64Array(files.length * 2);
+  for (const [at, { size, mtimeMs }] of files.entries()) {
+    numbers[at * 2] = size ?? Number.NaN;
+    numbers[at * 2 + 1] = mtimeMs ?? Number.NaN;
+  }
+  return { ...rest, names: files.map(({ path }) => path).join(SEPARATOR), numbers };
+}
+
+/** In steps, for the loop to turn in between. */
+export function* unpackManifest(packed: PackedManifest): Steps<ManifestOutcome> {
+  if (!packed.ok) return packed;
+  const { names, numbers, ...rest } = packed;
+  const files: InventoryFile[] = [];
+  const known = (value = Number.NaN): number | null => (Number.isNaN(value) ? null : value);
+  for (const [at, path] of numbers.length === 0 ? [] : names.split(SEPARATOR).entries()) {
+    files.push({ path, size: known(numbers[at * 2]), mtimeMs: known(numbers[at * 2 + 1]) });
+    if (at % 1000 === 999) yield undefined;
+  }
+  return { ...rest, files };
 }

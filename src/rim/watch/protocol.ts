@@ -25,6 +25,8 @@ export interface RootArguments {
 export type Request =
   | { type: 'inspect'; id: number; paths: PathText[] }
   | { type: 'probe'; id: number; file: FileStat }
+  | { type: 'missing'; id: number; paths: PathText[] }
+  | { type: 'manifest'; id: number; file: FileStat }
   | { type: 'space'; id: number }
   | { type: 'sweep'; id: number };
 
@@ -33,7 +35,7 @@ export type ToChild =
   | Request
   | { type: 'start' }
   | { type: 'ping' }
-  /** One listing has been dealt with: the sweep may send another. */
+  /** One listing, or a part of one, has been dealt with: the sweep may send another. */
   | { type: 'taken' }
   | { type: 'stop' };
 

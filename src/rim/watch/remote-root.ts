@@ -1,10 +1,13 @@
 import { messageOf } from '../../core/fault.ts';
 import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
-import type { Clock, Evidence, Log, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
-import { unpackEvent } from './packing.ts';
-import { encodeArguments, type FromChild, type Request, type WatchSettings } from './protocol.ts';
+import type { Clock, Evidence, Log, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
+import { Inbox, type Told } from './inbox.ts';
+import { type PackedManifest, unpackManifest } from './packing.ts';
+import { Pending } from './pending.ts';
+import { encodeArguments, type Request, type WatchSettings } from './protocol.ts';
 import { type RootProcess, type StartProcess, startProcess } from './root-process.ts';
+import { inSlices } from './slices.ts';
 
 export interface RemoteRootOptions {
   /** Absolute path of the watched tree. */
@@ -35,11 +38,6 @@ const SOUND_MS = 60_000;
 /** Processes that hang on a dead mount and cannot be killed. With so many of them, no further one is sent after them. */
 const MOST_ABANDONED = 2;
 
-interface Pending {
-  resolve: (value: unknown) => void;
-  reject: (error: Error) => void;
-}
-
 type WithoutId<T> = T extends { id: number } ? Omit<T, 'id'> : never;
 
 export interface RemoteRoot extends RootPort {
@@ -53,17 +51,15 @@ export interface RemoteRoot extends RootPort {
  *
  * A listener that returns a promise slows the sweep down to its own pace.
  */
-export function remoteRoot(options: RemoteRootOptions): RemoteRoot {
-  return new ProcessRoot(options);
-}
+export const remoteRoot = (options: RemoteRootOptions): RemoteRoot => new ProcessRoot(options);
 
 class ProcessRoot implements RemoteRoot {
   readonly #options: RemoteRootOptions;
-  readonly #pending = new Map<number, Pending>();
+  readonly #pending = new Pending();
   #onEvent: ((event: RootEvent) => void | Promise<void>) | null = null;
   #process: RootProcess | null = null;
+  #inbox: Inbox | null = null;
   #mountPoint: string | null;
-  #nextId = 1;
   #heardAt = 0;
   #startedAt = 0;
   #pauseMs = FIRST_PAUSE_MS;
@@ -95,6 +91,14 @@ class ProcessRoot implements RemoteRoot {
 
   probe(file: FileStat): Promise<ProbeOutcome> {
     return this.#request<ProbeOutcome>({ type: 'probe', file });
+  }
+
+  missing(paths: PathText[]): Promise<PathText[]> {
+    return this.#request<PathText[]>({ type: 'missing', paths });
+  }
+
+  async manifest(file: FileStat): Promise<ManifestOutcome> {
+    return inSlices(unpackManifest(await this.#request<PackedManifest>({ type: 'manifest', file })));
   }
 
   space(): Promise<Space> {
@@ -133,39 +137,34 @@ class ProcessRoot implements RemoteRoot {
     this.#process = started;
     this.#startedAt = clock.ticks();
     this.#heardAt = this.#startedAt;
+    const inbox = new Inbox({
+      event: (event) => this.#onChildEvent(event, started),
+      partTaken: () => started.send({ type: 'taken' }),
+      told: (message) => this.#receive(message),
+    });
+    this.#inbox = inbox;
     started.onMessage((message) => {
-      if (this.#process === started) this.#receive(message);
+      if (this.#process !== started) return;
+      this.#heardAt = clock.ticks();
+      inbox.take(message);
     });
     started.onExit((how) => this.#onExit(started, how));
     started.send({ type: 'start' });
     this.#watchOver();
   }
 
-  #receive(message: FromChild): void {
-    this.#heardAt = this.#options.clock.ticks();
-    switch (message.type) {
-      case 'event':
-        this.#onChildEvent(unpackEvent(message.event));
-        break;
-      case 'answer':
-        this.#settle(message.id)?.resolve(message.value);
-        break;
-      case 'failed':
-        this.#settle(message.id)?.reject(new Error(message.message));
-        break;
-      case 'mounted':
-        this.#mountPoint = message.mountPoint;
-        this.#options.onMounted?.(message.mountPoint);
-        break;
-      case 'pong':
-        break;
-    }
+  #onChildEvent(event: RootEvent, from: RootProcess): void {
+    const taken = this.#emit(event);
+    if (event.type === 'listing') void taken.then(() => from.send({ type: 'taken' }));
   }
 
-  #onChildEvent(event: RootEvent): void {
-    const from = this.#process;
-    const taken = this.#emit(event);
-    if (event.type === 'listing') void taken.then(() => from?.send({ type: 'taken' }));
+  #receive(message: Told): void {
+    if (message.type === 'answer') this.#pending.answer(message.id, message.value);
+    else if (message.type === 'failed') this.#pending.refuse(message.id, message.message);
+    else {
+      this.#mountPoint = message.mountPoint;
+      this.#options.onMounted?.(message.mountPoint);
+    }
   }
 
   /** Pings, and gives the process up when nothing at all has come from it for too long. */
@@ -229,25 +228,14 @@ class ProcessRoot implements RemoteRoot {
   #request<T>(request: WithoutId<Request>): Promise<T> {
     const running = this.#process;
     if (running === null) return Promise.reject(new Error(`${this.#options.root} cannot be reached: ${this.#why}`));
-    const id = this.#nextId;
-    this.#nextId += 1;
-    return new Promise<T>((resolve, reject) => {
-      this.#pending.set(id, { resolve: resolve as (value: unknown) => void, reject });
-      running.send({ ...request, id } as Request);
-    });
+    return this.#pending.ask<T>((id) => running.send({ ...request, id } as Request));
   }
 
-  #settle(id: number): Pending | undefined {
-    const pending = this.#pending.get(id);
-    this.#pending.delete(id);
-    return pending;
-  }
-
+  /** The process is not ours any more: what it had said and was not yet dealt with counts no more. */
   #fail(why: string): void {
+    this.#inbox?.close();
     this.#why = why;
-    const error = new Error(why);
-    for (const { reject } of this.#pending.values()) reject(error);
-    this.#pending.clear();
+    this.#pending.refuseAll(why);
   }
 
   /** Resolves when the listener is through; what it fails with is its own to tell. */

@@ -1,4 +1,5 @@
 import { messageOf } from '../../core/fault.ts';
+import { stampsOf } from './stamps.ts';
 
 /** The part of `node:fs` that this takes. */
 export type RootFs = Pick<typeof import('node:fs'), 'statSync' | 'realpathSync'>;
@@ -16,19 +17,22 @@ export interface RootFound {
   /** Absolute, without links. */
   base: string;
   device: bigint;
+  /** 0 where inodes do not last. */
   ino: bigint;
   mount: MountView | null;
 }
 
 export type RootLook = { present: true; root: RootFound } | { present: false; detail: string };
 
-/** Looks where a root is now. Two calls: the one that hangs on a hung mount hangs here, first. */
+/** Looks where a root is now. The call that hangs on a hung mount hangs here, first. */
 export function lookAtRoot(fs: RootFs, root: string, mountOf: (path: string) => MountView | null): RootLook {
   try {
     const stat = fs.statSync(root, { bigint: true });
     if (!stat.isDirectory()) return { present: false, detail: 'there is a file in place of the folder' };
-    const base = fs.realpathSync(root);
-    return { present: true, root: { base, device: stat.dev, ino: stat.ino, mount: mountOf(base) } };
+    const base = fs.realpathSync.native(root);
+    const mount = mountOf(base);
+    const ino = stampsOf(mount?.fileSystem).inodes ? stat.ino : 0n;
+    return { present: true, root: { base, device: stat.dev, ino, mount } };
   } catch (thrown) {
     const error = thrown as NodeJS.ErrnoException;
     if (error.code === 'ENOENT' || error.code === 'ENOTDIR')

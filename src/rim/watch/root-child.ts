@@ -1,38 +1,39 @@
 import * as nodeFs from 'node:fs';
 import { messageOf } from '../../core/fault.ts';
-import type { FileStat, PathText, Space } from '../../core/model.ts';
-import type { Evidence, ProbeOutcome, RootEvent, RootState } from '../../core/ports.ts';
-import { type InspectFs, inspect } from './inspect.ts';
-import { packEvent } from './packing.ts';
-import type { ChildChannel, Request, ToChild, WatchSettings } from './protocol.ts';
+import type { PathText } from '../../core/model.ts';
+import type { RootState } from '../../core/ports.ts';
+import { Answers, type Readers } from './answers.ts';
+import type { InspectFs } from './inspect.ts';
+import { type ChildEvent, packEvent } from './packing.ts';
+import type { ChildChannel, ToChild, WatchSettings } from './protocol.ts';
 import type { TreeFs } from './read-folder.ts';
 import { judgeRoot, lookAtRoot, type MountView, type RootFound, type RootFs } from './root-check.ts';
 import { Session } from './session.ts';
-import { inSlices } from './slices.ts';
+import { SpareMemory } from './spare-memory.ts';
 import type { ProcFs } from './writers.ts';
 
-export interface ServeOptions {
+/** All file access of a root's process. */
+export type ServeFs = TreeFs & RootFs & InspectFs & ProcFs;
+
+export interface ServeOptions extends Readers {
   /** Absolute path of the watched tree. */
   root: string;
   settings: WatchSettings;
   channel: ChildChannel;
-  /** Reads a clip's facts; gets the absolute folder that the file's path is relative to. */
-  probe: (file: FileStat, root: string) => Promise<ProbeOutcome>;
-  /** The mount of an absolute path, and the room on it (rim/volume). */
+  /** The mount of an absolute path (rim/volume). */
   mountOf: (path: string) => MountView | null;
-  space: (path: string) => Space;
   /** Mount point the root is known to lie on, `null` when not known. */
   mountPoint?: string | null;
   /** What is neither counted nor watched. */
   skip: (path: PathText) => boolean;
-  fs?: TreeFs & RootFs & InspectFs & ProcFs;
+  fs?: ServeFs;
 }
 
 const CHECK_MS = 1000;
-const LAG_TICK_MS = 50;
+/** A second that took this much longer: the loop stood still. */
 const LAG_MS = 250;
-/** Listings on their way that the daemon has not dealt with. */
-const LISTINGS_AHEAD = 32;
+/** Listings, and parts of such, on their way that the daemon has not dealt with. */
+const AHEAD = 32;
 const GONE_WORDS = 'the volume is not there';
 
 /**
@@ -49,23 +50,34 @@ export function serveRoot(options: ServeOptions): () => void {
 
 class RootServer {
   readonly #options: ServeOptions;
-  readonly #fs: TreeFs & RootFs & InspectFs & ProcFs;
+  readonly #fs: ServeFs;
   readonly #skip: (path: PathText) => boolean;
   readonly #timers: NodeJS.Timeout[] = [];
+  readonly #answers: Answers;
+  readonly #memory = new SpareMemory();
   #state: RootState = 'starting';
   #stateDetail: string | null = null;
   #mountPoint: string | null;
   #found: RootFound | null = null;
   #session: Session | null = null;
   #ahead = 0;
+  #secondAt = 0;
   #waiting: { done: Promise<void>; go: () => void } | null = null;
   #suspect = false;
 
   constructor(options: ServeOptions) {
     this.#options = options;
-    this.#fs = options.fs ?? (nodeFs as TreeFs & RootFs & InspectFs & ProcFs);
+    this.#fs = options.fs ?? (nodeFs as ServeFs);
     this.#skip = options.skip;
     this.#mountPoint = options.mountPoint ?? null;
+    this.#answers = new Answers({
+      ...options,
+      fs: this.#fs,
+      found: () => this.#found,
+      rootChanged: () => this.#rootChanged(),
+      whyAway: () => this.#stateDetail ?? GONE_WORDS,
+      walk: async () => this.#session?.walk(),
+    });
   }
 
   receive(message: ToChild): void {
@@ -73,30 +85,29 @@ class RootServer {
     else if (message.type === 'stop') this.stop();
     else if (message.type === 'taken') this.#taken();
     else if (message.type === 'ping') this.#options.channel.send({ type: 'pong' });
-    else this.#answer(message.id, this.#work(message));
+    else this.#answer(message.id, this.#answers.to(message));
   }
 
   stop(): void {
     for (const timer of this.#timers.splice(0)) clearInterval(timer);
     this.#session?.close();
     this.#session = null;
+    this.#memory.close();
     this.#waiting?.go();
   }
 
   #start(): void {
     if (this.#timers.length > 0) return;
+    this.#secondAt = performance.now();
     this.#timers.push(setInterval(() => this.#onSecond(), CHECK_MS));
-    let last = performance.now();
-    const onTick = (): void => {
-      const now = performance.now();
-      if (now - last > LAG_TICK_MS + LAG_MS) this.#session?.mistrust();
-      last = now;
-    };
-    this.#timers.push(setInterval(onTick, LAG_TICK_MS));
     this.#check();
   }
 
   #onSecond(): void {
+    const now = performance.now();
+    const late = now - this.#secondAt > CHECK_MS + LAG_MS;
+    this.#secondAt = now;
+    if (late) this.#session?.mistrust();
     this.#check();
     this.#session?.tick();
   }
@@ -154,13 +165,14 @@ class RootServer {
     this.#emit({ type: 'state', state, detail });
   }
 
-  #emit(event: RootEvent): void {
-    if (event.type === 'listing') this.#ahead += 1;
+  #emit(event: ChildEvent): void {
+    if (event.type === 'listing' || event.type === 'part') this.#ahead += 1;
+    if (event.type === 'swept') this.#memory.walked(event.files);
     this.#options.channel.send({ type: 'event', event: packEvent(event) });
   }
 
   #room(): Promise<void> | undefined {
-    if (this.#ahead < LISTINGS_AHEAD) return undefined;
+    if (this.#ahead < AHEAD) return undefined;
     if (this.#waiting === null) {
       const { promise, resolve } = Promise.withResolvers<void>();
       this.#waiting = { done: promise, go: resolve };
@@ -170,7 +182,7 @@ class RootServer {
 
   #taken(): void {
     this.#ahead = Math.max(0, this.#ahead - 1);
-    if (this.#ahead >= LISTINGS_AHEAD) return;
+    if (this.#ahead >= AHEAD) return;
     this.#waiting?.go();
     this.#waiting = null;
   }
@@ -181,58 +193,5 @@ class RootServer {
       (value) => channel.send({ type: 'answer', id, value }),
       (error: unknown) => channel.send({ type: 'failed', id, message: messageOf(error) }),
     );
-  }
-
-  #work(message: Request): Promise<unknown> {
-    switch (message.type) {
-      case 'inspect':
-        return this.#inspect(message.paths);
-      case 'probe':
-        return this.#probe(message.file);
-      case 'space':
-        return this.#space();
-      case 'sweep':
-        return this.#sweep();
-    }
-  }
-
-  /** A root that goes away meanwhile makes every file look gone or unreadable: then nothing was found out of any. */
-  async #inspect(paths: PathText[]): Promise<Evidence[]> {
-    const found = this.#found;
-    if (found === null || this.#rootChanged()) throw this.#notThere();
-    const evidence = await inSlices(
-      inspect(paths, {
-        fs: this.#fs,
-        proc: this.#fs,
-        base: found.base,
-        remote: found.mount?.remote ?? false,
-        uid: process.geteuid?.() ?? 0,
-        pid: process.pid,
-      }),
-    );
-    if (this.#found !== found || this.#rootChanged()) throw this.#notThere();
-    return evidence;
-  }
-
-  async #probe(file: FileStat): Promise<ProbeOutcome> {
-    const found = this.#found;
-    if (found === null || this.#rootChanged()) throw this.#notThere();
-    const outcome = await this.#options.probe(file, found.base);
-    if (!outcome.ok && (this.#found !== found || this.#rootChanged())) throw this.#notThere();
-    return outcome;
-  }
-
-  async #space(): Promise<Space> {
-    if (this.#found === null || this.#rootChanged()) throw this.#notThere();
-    return this.#options.space(this.#found.base);
-  }
-
-  async #sweep(): Promise<void> {
-    if (this.#session === null) throw this.#notThere();
-    await this.#session.walk();
-  }
-
-  #notThere(): Error {
-    return new Error(this.#stateDetail ?? GONE_WORDS);
   }
 }

@@ -15,8 +15,12 @@ export type StartProcess = (entry: string, argument: string) => RootProcess;
 
 const KEPT_CHARACTERS = 2000;
 
-/** Reading 100,000 files once leaves 140 MB resident instead of 330, at the price of a fifth more time for the walk. */
-const NODE_OPTIONS = ['--optimize-for-size'];
+/**
+ * Little room for what lives shortly, and one thread to clear it up: a quarter less memory while 100,000 files are read, in
+ * the same time. What the allocator of the system keeps to itself for each thread is kept once.
+ */
+const NODE_OPTIONS = ['--max-semi-space-size=4', '--v8-pool-size=1'];
+const ALLOCATOR = { MALLOC_ARENA_MAX: '1' };
 
 export const startProcess: StartProcess = (entry, argument) => forkProcess(entry, argument, {});
 
@@ -27,6 +31,7 @@ export function forkProcess(entry: string, argument: string, circumstances: Fork
     // A process whose folder lies on a volume keeps that volume busy.
     cwd: '/',
     execArgv: NODE_OPTIONS,
+    env: { ...process.env, ...ALLOCATOR },
     stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
     ...circumstances,
   });

@@ -1,34 +1,35 @@
 import type { PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
+import { eachFolder } from './each-folder.ts';
+import type { FolderWatch, OpenFolderWatch } from './folder-watch.ts';
+import { Heartbeat } from './heartbeat.ts';
+import type { ChildEvent } from './packing.ts';
+import { duePoll, mustBePolled } from './polling.ts';
 import type { WatchSettings } from './protocol.ts';
 import type { FolderPlace, TreeFs } from './read-folder.ts';
 import type { RootFound } from './root-check.ts';
-import { Survey } from './survey.ts';
+import { stampsOf } from './stamps.ts';
+import { Survey, type WalkKind } from './survey.ts';
 import { Touched } from './touched.ts';
-import { type TreeWatch, watchTree } from './tree-watch.ts';
+import { treeWatch } from './tree-watch.ts';
 import { WatchTroubles } from './watch-troubles.ts';
+import type { ProcFs } from './writers.ts';
 
 export interface SessionOptions {
-  fs: TreeFs;
+  fs: TreeFs & Pick<ProcFs, 'readFileSync'>;
   found: RootFound;
   settings: WatchSettings;
   skip: (path: PathText) => boolean;
-  emit: (event: RootEvent) => void;
+  emit: (event: ChildEvent) => void;
   room: () => Promise<void> | undefined;
   rootChanged: () => boolean;
 }
 
-/** Folder times say nothing of renames (FAT family) or of what others write in a file: here only full walks count. */
-const WEAK_TIMES = new Set(['vfat', 'msdos', 'exfat', 'fuseblk']);
-/** Such walks take at most this share of the time. */
-const WALK_SHARE = 0.01;
+/** Linux watches folders, the others watch trees. */
+const openFolderWatch: OpenFolderWatch = process.platform === 'linux' ? eachFolder : treeWatch;
 
 /** More names than this in half a second: the kernel's queue of 16,384 events may have run over, which nothing tells. */
 const BURST_NAMES = 4000;
 const BURST_MS = 500;
-
-/** A first walk that is not through by now gets the watch beside it. */
-const WATCH_AFTER_MS = 2000;
 
 /** Of so many passes one reads every folder that changed, whatever events have told. */
 const DISTRUST_EVERY = 6;
@@ -39,108 +40,141 @@ export class Session {
   readonly #survey: Survey;
   readonly #touched: Touched;
   readonly #troubles: WatchTroubles;
-  #watch: TreeWatch | null = null;
-  #timer: NodeJS.Timeout | undefined;
+  readonly #watch: FolderWatch;
+  readonly #polled: boolean;
+  readonly #heartbeat = new Heartbeat(() => this.mistrust());
   #passes = 0;
   #passedAt = 0;
   #walkedAt = 0;
+  #toldAllAt = 0;
   #burst = { since: 0, names: 0 };
   #over = false;
 
   constructor(options: SessionOptions) {
     this.#options = options;
     const { fs, found, skip, rootChanged } = options;
-    const place: FolderPlace = { fs, base: found.base, device: found.device, skip };
-    const emit = (event: RootEvent): void => {
+    const { base, device, mount } = found;
+    const place: FolderPlace = { fs, base, device, skip, stamps: stampsOf(mount?.fileSystem) };
+    const emit = (event: ChildEvent): void => {
       if (!this.#over) options.emit(event);
     };
-    this.#survey = new Survey({ place, emit, room: options.room, now: () => Date.now(), rootChanged });
-    this.#troubles = new WatchTroubles(emit, () => this.#survey.pass(false));
-    const trustEvents = () => this.#trusted;
-    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged, trustEvents });
+    this.#polled = mustBePolled(found);
+    this.#troubles = new WatchTroubles({ emit, look: () => this.mistrust(), limit: (name) => limitOf(fs, name) });
+    this.#watch = openFolderWatch(place, {
+      touched: (path) => this.#onTouched(path),
+      unclear: (dir) => this.#survey.readSoon(dir),
+      failed: (dir, error) => this.#troubles.add(dir, error),
+    });
+    this.#survey = new Survey({
+      place,
+      watch: { watch: (dir) => this.#watchFolder(dir), unwatch: (dir) => this.#unwatchFolder(dir) },
+      emit,
+      digests: this.#polled,
+      room: options.room,
+      now: () => Date.now(),
+      rootChanged,
+      trustEvents: (dir) => mount?.remote !== true && !this.#troubles.unwatched.has(dir),
+    });
+    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged });
   }
 
-  /**
-   * Reads first, which tells of the files soonest, and then watches: the package reads every folder once more and takes
-   * several times as long. A tree that takes long to read is watched meanwhile. When all is watched, a pass finds what
-   * fell in between.
-   */
+  /** Reads everything, each folder as soon as it is watched. A root that goes away in the middle ends that. */
   start(): void {
     this.#passedAt = performance.now();
-    // A root that goes away in the middle ends the walk; its return begins another.
-    this.walk().then(
-      () => this.#watchAll(),
-      () => {},
-    );
-    this.#timer = setTimeout(() => this.#watchAll(), WATCH_AFTER_MS);
-  }
-
-  #watchAll(): void {
-    if (this.#over || this.#watch !== null) return;
-    const { found, skip } = this.#options;
-    this.#watch = watchTree({
-      base: found.base,
-      device: found.device,
-      skip,
-      onTouched: (path) => this.#onTouched(path),
-      onUnclear: (dir) => this.#survey.readSoon(dir),
-      onReady: () => this.#survey.pass(false),
-      onError: (error) => this.#troubles.add(error),
-    });
+    this.walk().catch(() => {});
   }
 
   /** Reads every folder again. */
-  async walk(): Promise<void> {
-    await this.#survey.walk();
+  async walk(kind: WalkKind = 'told'): Promise<void> {
+    await this.#survey.walk(kind);
     this.#walkedAt = performance.now();
+    if (kind === 'told') this.#toldAllAt = this.#walkedAt;
   }
 
   /** Called about once a second: begins what is due. */
   tick(): void {
     if (this.#survey.walking || this.#survey.passing) return;
     const now = performance.now();
-    if (now - this.#walkedAt >= this.#walkEvery() * 1000) {
-      this.walk().catch(() => {});
-    } else if (now - this.#passedAt >= this.#options.settings.sweepEvery * 1000) {
+    const { sweepEvery, fullSweepEvery } = this.#options.settings;
+    const tellAll = now - this.#toldAllAt >= fullSweepEvery * 1000;
+    if (this.#polled) this.#pollOn(now, tellAll);
+    else if (tellAll) this.walk().catch(() => {});
+    else if (now - this.#passedAt >= sweepEvery * 1000) {
       this.#passedAt = now;
       this.#passes += 1;
-      this.#survey.pass(this.#trusted && this.#passes % DISTRUST_EVERY !== 0);
+      this.#survey.pass(this.#passes % DISTRUST_EVERY === 0 ? 'distrustful' : 'trusting');
+      this.#watchAgain();
     }
   }
 
   /** Events may have been lost: the loop stood still, or far too many came. */
   mistrust(): void {
-    this.#survey.pass(false);
+    this.#survey.pass('distrustful');
   }
 
   close(): void {
     this.#over = true;
-    clearTimeout(this.#timer);
-    this.#watch?.close();
+    this.#watch.close();
+    this.#heartbeat.close();
     this.#touched.close();
     this.#troubles.close();
     this.#survey.close();
   }
 
-  get #trusted(): boolean {
-    return !this.#troubles.unwatched && this.#options.found.mount?.remote !== true;
+  #pollOn(now: number, tellAll: boolean): void {
+    const took = this.#survey.lastWalkSeconds;
+    if (took === null) return;
+    const passTook = this.#survey.lastPassSeconds;
+    const due = duePoll(now / 1000, {
+      walked: { at: this.#walkedAt / 1000, took },
+      passed: passTook === null ? null : { at: this.#passedAt / 1000, took: passTook },
+    });
+    if (due === 'walk') this.walk(tellAll ? 'told' : 'changed').catch(() => {});
+    if (due !== 'pass') return;
+    this.#passedAt = now;
+    this.#survey.pass('lately');
+    this.#watchAgain();
   }
 
-  #walkEvery(): number {
-    const { settings, found } = this.#options;
-    const weak = found.mount !== null && (found.mount.remote || WEAK_TIMES.has(found.mount.fileSystem));
-    const seconds = this.#survey.lastWalkSeconds ?? 0;
-    return weak ? Math.max(settings.sweepEvery, seconds / WALK_SHARE) : settings.fullSweepEvery;
+  #watchFolder(dir: PathText): Promise<void> | undefined {
+    const { failures } = this.#troubles;
+    const through = this.#watch.watch(dir);
+    if (this.#troubles.failures === failures) this.#troubles.over(dir);
+    return through;
+  }
+
+  #unwatchFolder(dir: PathText): void {
+    this.#troubles.over(dir);
+    this.#watch.unwatch(dir);
+  }
+
+  /** Tries whether one more folder can be watched by now; then all are tried, and read. */
+  #watchAgain(): void {
+    const { unwatched } = this.#troubles;
+    const [first] = unwatched;
+    if (first === undefined) return;
+    const waiting = [...unwatched];
+    void this.#watchFolder(first);
+    if (!unwatched.has(first)) for (const dir of waiting) this.#survey.readSoon(dir);
   }
 
   #onTouched(path: PathText): void {
-    this.#touched.add(path);
+    if (!this.#options.skip(path)) this.#touched.add(path);
     const now = performance.now();
+    this.#heartbeat.event(now);
     if (now - this.#burst.since > BURST_MS) this.#burst = { since: now, names: 0 };
     this.#burst.names += 1;
     if (this.#burst.names > BURST_NAMES) {
       this.#burst = { since: now, names: 0 };
       this.mistrust();
     }
+  }
+}
+
+function limitOf(fs: Pick<ProcFs, 'readFileSync'>, name: string): number | null {
+  try {
+    return Number(fs.readFileSync(`/proc/sys/fs/inotify/${name}`, 'utf8'));
+  } catch {
+    return null;
   }
 }

@@ -1,27 +1,32 @@
-import { baseName, dirName, joinPath } from '../../core/intake/path-text.ts';
+import { joinPath } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
-import { toAbsolute } from '../base/byte-path.ts';
-import { Folders, needsReading } from './folders.ts';
-import { type FolderContent, type FolderPlace, readFolder } from './read-folder.ts';
+import { Doubts } from './doubts.ts';
 import { inSlices, type Steps } from './slices.ts';
+import { type Visited, type VisitOptions, Visits } from './visits.ts';
 
-export interface SurveyOptions {
-  place: FolderPlace;
-  emit: (event: RootEvent) => void;
-  /** Waits until the other side has dealt with enough listings; `undefined`: go on. */
-  room: () => Promise<void> | undefined;
-  /** Wall clock, ms. */
-  now: () => number;
+export interface SurveyOptions extends Omit<VisitOptions, 'hasGone'> {
   /** Something looked as if the volume had gone. True: it has, and this survey is over. */
   rootChanged: () => boolean;
+  /** Whether events name everything that happens in this folder. */
+  trustEvents: (dir: PathText) => boolean;
 }
+
+/** `told`: every folder is told again; `changed`: those that are not as they were, the ones that changed lately first. */
+export type WalkKind = 'told' | 'changed';
+
+/** `trusting`: what events told of is not read again. `lately`: and the folders that changed lately are read in any case. */
+export type PassKind = 'trusting' | 'distrustful' | 'lately';
 
 /** Pause before everything is read again when the reading itself failed. */
 const AGAIN_MS = 1000;
+/** Folders looked at in one step of a pass: a step costs as much as two looks. */
+const LOOKS = 16;
 
 interface Walk {
+  kind: WalkKind;
   stack: PathText[];
+  /** Read before their turn. */
+  early: Set<PathText>;
   folders: number;
   files: number;
   startedAt: number;
@@ -39,23 +44,27 @@ interface Waiter {
  */
 export class Survey {
   readonly #options: SurveyOptions;
-  readonly #folders = new Folders();
+  readonly #visits: Visits;
   readonly #urgent = new Set<PathText>();
-  readonly #told = new Set<PathText>();
   #walk: Walk | null = null;
-  #nextWalk: Waiter[] | null = null;
-  #pass: { paths: PathText[]; at: number; trustEvents: boolean } | null = null;
-  #nextPass: { trustEvents: boolean } | null = null;
+  #nextWalk: { kind: WalkKind; waiting: Waiter[] } | null = null;
+  #pass: { paths: PathText[]; at: number; kind: PassKind; lately: Set<PathText>; startedAt: number } | null = null;
+  #nextPass: PassKind | null = null;
+  readonly #doubts = new Doubts((dir, mtimeNs) => {
+    if (!this.#visits.isAccounted(dir, mtimeNs)) this.readSoon(dir);
+  });
   #working = false;
   #again: NodeJS.Timeout | undefined;
   #over = false;
 
   constructor(options: SurveyOptions) {
     this.#options = options;
+    this.#visits = new Visits({ ...options, hasGone: () => this.#hasGone() });
   }
 
-  /** Seconds that the last full walk took; `null` before the first one is through. */
+  /** Seconds that the last walk, the last pass took; `null` before the first one is through. */
   lastWalkSeconds: number | null = null;
+  lastPassSeconds: number | null = null;
 
   get walking(): boolean {
     return this.#walk !== null || this.#nextWalk !== null;
@@ -66,19 +75,19 @@ export class Survey {
   }
 
   /** Reads every folder again; one that is under way does not count. Rejects when the root goes away meanwhile. */
-  walk(): Promise<void> {
+  walk(kind: WalkKind = 'told'): Promise<void> {
     return new Promise((resolve, reject) => {
       if (this.#over) return reject(new Error('the folder is not there any more'));
-      this.#nextWalk ??= [];
-      this.#nextWalk.push({ resolve, reject });
+      this.#nextWalk ??= { kind, waiting: [] };
+      if (kind === 'told') this.#nextWalk.kind = kind;
+      this.#nextWalk.waiting.push({ resolve, reject });
       this.#work();
     });
   }
 
   /** Looks at the time of every known folder and reads those that changed. */
-  pass(trustEvents: boolean): void {
-    if (this.#nextPass === null) this.#nextPass = { trustEvents };
-    else this.#nextPass.trustEvents &&= trustEvents;
+  pass(kind: PassKind): void {
+    this.#nextPass = this.#nextPass === null || this.#nextPass === 'trusting' ? kind : this.#nextPass;
     this.#work();
   }
 
@@ -90,28 +99,32 @@ export class Survey {
 
   /** A folder was seen that may be new. */
   seen(dir: PathText): void {
-    if (this.#isStale(dir, false)) this.readSoon(dir);
+    if (this.#visits.staleSince(dir, false) === 'stale') this.readSoon(dir);
   }
 
   knows(dir: PathText): boolean {
-    return this.#folders.get(dir) !== undefined;
+    return this.#visits.folders.get(dir) !== undefined;
+  }
+
+  /** Whether this folder is being read just now: what events say of its names is to be looked at after that. */
+  isReading(dir: PathText): boolean {
+    return this.#visits.reading === dir;
   }
 
   drop(dir: PathText): void {
-    this.#folders.drop(dir);
+    this.#visits.drop(dir);
   }
 
   /** Events have told of all changes in this folder up to now. */
   account(dir: PathText): void {
-    const mark = this.#folders.get(dir);
-    const stat = mark === undefined ? null : this.#stat(dir);
-    if (mark !== undefined && stat !== null && stat.ino === mark.ino) mark.knownMtimeNs = stat.mtimeNs;
+    if (this.#options.trustEvents(dir)) this.#visits.account(dir);
   }
 
   close(): void {
     this.#over = true;
     clearTimeout(this.#again);
-    for (const { reject } of [...(this.#walk?.waiting ?? []), ...(this.#nextWalk ?? [])]) {
+    this.#doubts.close();
+    for (const { reject } of [...(this.#walk?.waiting ?? []), ...(this.#nextWalk?.waiting ?? [])]) {
       reject(new Error('the folder is not there any more'));
     }
     this.#walk = null;
@@ -132,7 +145,8 @@ export class Survey {
 
   /** Nobody knows what was missed: every folder is read again, after a pause, so that a lasting fault costs little. */
   #beginAgain(): void {
-    this.#nextWalk = [...(this.#walk?.waiting ?? []), ...(this.#nextWalk ?? [])];
+    this.#visits.reading = null;
+    this.#nextWalk = { kind: 'told', waiting: [...(this.#walk?.waiting ?? []), ...(this.#nextWalk?.waiting ?? [])] };
     this.#walk = null;
     this.#again = setTimeout(() => {
       this.#working = false;
@@ -147,77 +161,87 @@ export class Survey {
       const [urgent] = this.#urgent;
       if (urgent !== undefined) {
         this.#urgent.delete(urgent);
-        yield* this.#visit(urgent, false);
+        yield* this.#visit(urgent, 'told', false);
       } else if (this.#walk !== null) {
         yield* this.#walkOn(this.#walk);
       } else if (this.#nextWalk !== null) {
-        this.#walk = { stack: [''], folders: 0, files: 0, startedAt: performance.now(), waiting: this.#nextWalk };
+        this.#walk = this.#beginWalk(this.#nextWalk);
         this.#nextWalk = null;
-      } else if (!this.#passOn()) {
+      } else if (!(yield* this.#passOn())) {
         return;
       }
     }
   }
 
+  #beginWalk({ kind, waiting }: { kind: WalkKind; waiting: Waiter[] }): Walk {
+    const lately = kind === 'changed' ? this.#visits.folders.lately(this.#options.now()) : [];
+    const stack = ['', ...lately.reverse()];
+    return { kind, stack, early: new Set(lately), folders: 0, files: 0, startedAt: performance.now(), waiting };
+  }
+
   *#walkOn(walk: Walk): Steps<void> {
     const dir = walk.stack.pop();
-    if (dir === undefined) {
-      this.lastWalkSeconds = (performance.now() - walk.startedAt) / 1000;
-      this.#walk = null;
-      const { folders, files } = walk;
-      this.#options.emit({ type: 'swept', folders, files, seconds: this.lastWalkSeconds });
-      for (const { resolve } of walk.waiting) resolve();
+    if (dir === undefined) return this.#endWalk(walk);
+    const early = walk.stack.length > 0 && walk.stack[0] === '' && walk.early.has(dir);
+    if (!early && walk.early.delete(dir)) {
+      for (const name of this.#visits.folders.get(dir)?.names ?? []) walk.stack.push(joinPath(dir, name));
       return;
     }
-    const content = yield* this.#visit(dir, true);
-    if (content === null) return;
+    const visited = yield* this.#visit(dir, walk.kind, true);
+    if (visited === null || visited.dirs === null) return;
     walk.folders += 1;
-    walk.files += content.files.length;
-    for (const { path } of content.dirs) walk.stack.push(path);
+    walk.files += visited.files;
+    if (!early) for (const { path } of visited.dirs) walk.stack.push(path);
+  }
+
+  #endWalk(walk: Walk): void {
+    this.lastWalkSeconds = (performance.now() - walk.startedAt) / 1000;
+    this.#walk = null;
+    const { folders, files } = walk;
+    this.#options.emit({ type: 'swept', folders, files, seconds: this.lastWalkSeconds });
+    for (const { resolve } of walk.waiting) resolve();
   }
 
   /** One step of a pass over the folders' times; false when there is nothing left to do. */
-  #passOn(): boolean {
+  *#passOn(): Steps<boolean> {
+    const { folders } = this.#visits;
     if (this.#pass === null) {
       if (this.#nextPass === null) return false;
-      this.#pass = { paths: this.#folders.paths(), at: 0, trustEvents: this.#nextPass.trustEvents };
+      const lately = this.#nextPass === 'lately' ? folders.lately(this.#options.now()) : [];
+      const paths = [...lately, ...folders.paths()];
+      this.#pass = { paths, at: 0, kind: this.#nextPass, lately: new Set(lately), startedAt: performance.now() };
       this.#nextPass = null;
     }
-    const dir = this.#pass.paths[this.#pass.at];
-    if (dir === undefined) this.#pass = null;
-    else {
-      this.#pass.at += 1;
-      if (this.knows(dir) && this.#isStale(dir, this.#pass.trustEvents)) this.#urgent.add(dir);
+    const pass = this.#pass;
+    if (pass.at < pass.lately.size) {
+      yield* this.#visit(pass.paths[pass.at++] ?? '', 'changed', false);
+      return true;
+    }
+    for (const dir of pass.paths.slice(pass.at, pass.at + LOOKS)) {
+      pass.at += 1;
+      if (this.knows(dir) && !pass.lately.has(dir)) this.#lookAt(dir, pass.kind);
+      if (this.#urgent.size > 0) break;
+    }
+    if (pass.at >= pass.paths.length) {
+      this.lastPassSeconds = (performance.now() - pass.startedAt) / 1000;
+      this.#pass = null;
     }
     return true;
   }
 
-  /** Reads a folder, tells what is in it and sets the folders right below it. */
-  *#visit(dir: PathText, byWalk: boolean): Steps<FolderContent | null> {
-    const readAt = this.#options.now();
-    const reading = yield* readFolder(this.#options.place, dir);
-    if (this.#over) return null;
-    if (reading.kind === 'missing' || reading.kind === 'replaced') {
-      if (this.#hasGone()) return null;
-      this.#folders.drop(dir);
-      // What became of it is for the folder above to say.
-      if (dir !== '') this.#urgent.add(dirName(dir));
-      return null;
-    }
-    const looksEmpty = reading.kind === 'read' && reading.files.length + reading.dirs.length === 0;
-    if (looksEmpty && this.#hasGone()) return null;
-    const content = reading.kind === 'read' ? reading : nothingBut({ path: dir, error: reading.error });
-    this.#tellForeign(content.foreign);
-    this.#mark(dir, { ...reading, complete: content.unreadable.length === 0 }, readAt);
-    if (reading.kind === 'read') this.#follow(dir, reading, byWalk);
-    this.#options.emit({
-      type: 'listing',
-      dir,
-      files: content.files,
-      dirs: [...content.dirs.map(({ path }) => path), ...content.foreign],
-      unreadable: content.unreadable,
-    });
-    return reading.kind === 'read' ? reading : null;
+  #lookAt(dir: PathText, kind: PassKind): void {
+    const trusted = kind === 'trusting' && this.#options.trustEvents(dir);
+    const stale = this.#visits.staleSince(dir, trusted);
+    if (stale === 'stale') this.#urgent.add(dir);
+    else if (stale !== 'fresh') this.#doubts.add(dir, stale);
+  }
+
+  /** Visits a folder, and soon those that it leads to; a walk comes by the folders in it anyway. */
+  *#visit(dir: PathText, kind: WalkKind, byWalk: boolean): Steps<Visited | null> {
+    const visited = yield* this.#visits.visit(dir, kind === 'changed');
+    if (visited === null || this.#over) return null;
+    if (!byWalk || visited.dirs === null) for (const next of visited.next) this.#urgent.add(next);
+    return visited;
   }
 
   /** The volume has gone: this survey ends here, so that no walk looks as if it had come through. */
@@ -225,56 +249,4 @@ export class Survey {
     if (!this.#over && this.#options.rootChanged()) this.close();
     return this.#over;
   }
-
-  #mark(dir: PathText, read: { ino: bigint; mtimeNs: bigint; complete: boolean }, readAt: number): void {
-    const { ino, mtimeNs, complete } = read;
-    if (this.#folders.get(dir)?.ino !== ino) this.#folders.drop(dir);
-    const names = this.#folders.get(dir)?.names ?? new Set<PathText>();
-    this.#folders.put(dir, { ino, readMtimeNs: mtimeNs, knownMtimeNs: mtimeNs, readAt, complete, names });
-  }
-
-  /** Takes notice of the folders in a folder; a walk comes by those it is told of anyway. */
-  #follow(dir: PathText, content: FolderContent, byWalk: boolean): void {
-    const names = this.#folders.get(dir)?.names ?? new Set<PathText>();
-    const present = new Set(content.dirs.map(({ path }) => path));
-    for (const name of names) {
-      if (!present.has(joinPath(dir, name))) this.#folders.drop(joinPath(dir, name));
-    }
-    for (const { path, ino } of content.dirs) {
-      names.add(baseName(path));
-      if (!byWalk && this.#folders.get(path)?.ino !== ino) this.#urgent.add(path);
-    }
-  }
-
-  #isStale(dir: PathText, trustEvents: boolean): boolean {
-    const mark = this.#folders.get(dir);
-    if (mark === undefined) return true;
-    const stat = this.#stat(dir);
-    return stat === null || needsReading(mark, stat, trustEvents) !== null;
-  }
-
-  #stat(dir: PathText): { ino: bigint; mtimeNs: bigint } | null {
-    const { fs, base } = this.#options.place;
-    try {
-      return fs.lstatSync(toAbsolute(base, dir), { bigint: true });
-    } catch {
-      return null;
-    }
-  }
-
-  /** A file system mounted below the root is not followed, which is said once. */
-  #tellForeign(foreign: readonly PathText[]): void {
-    for (const path of foreign) {
-      if (this.#told.has(path)) continue;
-      this.#told.add(path);
-      const detail = `${path} is another file system, which is not followed; to watch it, name it as a volume of its own`;
-      this.#options.emit({ type: 'trouble', kind: 'other-file-system', detail });
-    }
-  }
-}
-
-type Told = Pick<FolderContent, 'files' | 'dirs' | 'foreign' | 'unreadable'>;
-
-function nothingBut(unreadable: { path: PathText; error: string }): Told {
-  return { files: [], dirs: [], foreign: [], unreadable: [unreadable] };
 }

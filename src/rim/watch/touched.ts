@@ -5,6 +5,7 @@ import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
 import { type FolderPlace, isMissing } from './read-folder.ts';
 import { inSlices, type Steps } from './slices.ts';
+import { trustworthy } from './stamps.ts';
 import type { Survey } from './survey.ts';
 
 /** A path is told at most this often. */
@@ -18,8 +19,6 @@ export interface TouchedOptions {
   survey: Survey;
   emit: (event: RootEvent) => void;
   rootChanged: () => boolean;
-  /** Whether events can be relied on to name everything that happens. */
-  trustEvents: () => boolean;
 }
 
 /** Turns names that events told of into what is there now: files, folders to read, or gone. */
@@ -74,11 +73,16 @@ export class Touched {
     let files: FileStat[] = [];
     for (const path of paths) {
       if (this.#over) return;
+      // What is read there is told when all is read: this must come after it, for it is newer.
+      if (this.#options.survey.isReading(dirName(path))) {
+        this.#paths.add(path);
+        continue;
+      }
       const found = this.#lookAt(path, gone);
       dirs.add(dirName(path));
       if (found !== null) {
         if (isAtOrBelow(path, gone)) this.#tellGone(gone);
-        files.push(found);
+        files.push(trustworthy(found, this.#options.place.stamps));
       }
       if (files.length >= BATCH) {
         this.#options.emit({ type: 'files', files });
@@ -88,7 +92,7 @@ export class Touched {
     }
     if (files.length > 0) this.#options.emit({ type: 'files', files });
     this.#tellGone(gone);
-    if (this.#options.trustEvents()) for (const dir of dirs) this.#options.survey.account(dir);
+    for (const dir of dirs) this.#options.survey.account(dir);
   }
 
   #lookAt(path: PathText, gone: Set<PathText>): FileStat | null {

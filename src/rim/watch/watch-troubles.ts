@@ -1,37 +1,63 @@
+import type { PathText } from '../../core/model.ts';
 import type { RootEvent } from '../../core/ports.ts';
 
-const COLLECT_MS = 1000;
+/** Told when no further folder failed for so long: a tree of any size is one sentence. */
+const QUIET_MS = 1000;
 
-/** Codes that mean "no more watches": the user's limit of watches, of instances, of open files. */
-const LIMIT = new Set(['ENOSPC', 'EMFILE', 'ENFILE']);
+/** "No more watches", "no more watching processes": the limits of the user, inotify(7). */
+const LIMITS: Partial<Record<string, { name: string; least: number }>> = {
+  ENOSPC: { name: 'max_user_watches', least: 524_288 },
+  EMFILE: { name: 'max_user_instances', least: 512 },
+};
 /** Said by the survey, which also says what cannot be read. */
-const SAID_ELSEWHERE = new Set(['EACCES', 'EPERM', 'ENOENT', 'ENOTDIR']);
+const SAID_ELSEWHERE = new Set(['EACCES', 'EPERM', 'ENOENT', 'ENOTDIR', 'ELOOP']);
 
-/** Gathers errors of the watcher into few words: a limit that is hit fails once for every folder of the tree. */
+export interface TroubleOptions {
+  emit: (event: RootEvent) => void;
+  /** Looks at every folder: nobody knows what was missed. */
+  look: () => void;
+  /** The limit of this name in /proc/sys/fs/inotify, `null` when it cannot be read. */
+  limit: (name: string) => number | null;
+}
+
+/** Gathers errors of the watch into few words, and knows the folders that have none. */
 export class WatchTroubles {
-  readonly #emit: (event: RootEvent) => void;
-  readonly #look: () => void;
-  #limit = 0;
+  readonly #options: TroubleOptions;
+  readonly #unwatched = new Set<PathText>();
+  #code = '';
+  /** As many were told to be without a watch; told again only when they have become twice as many. */
+  #toldOf = 0;
   #others: string[] = [];
   #timer: NodeJS.Timeout | null = null;
-  /** Some folders have no watch; only passes find what happens there. */
-  unwatched = false;
 
-  constructor(emit: (event: RootEvent) => void, look: () => void) {
-    this.#emit = emit;
-    this.#look = look;
+  constructor(options: TroubleOptions) {
+    this.#options = options;
   }
 
-  add(error: NodeJS.ErrnoException): void {
+  /** How many times anything failed. */
+  failures = 0;
+
+  /** Folders that the limit left without a watch: only passes find what happens there. */
+  get unwatched(): ReadonlySet<PathText> {
+    return this.#unwatched;
+  }
+
+  add(dir: PathText, error: NodeJS.ErrnoException): void {
     const code = error.code ?? '';
+    this.failures += 1;
     if (SAID_ELSEWHERE.has(code)) return;
-    if (LIMIT.has(code)) {
-      this.#limit += 1;
-      this.unwatched = true;
-    } else {
-      this.#others.push(error.message);
+    if (LIMITS[code] === undefined) this.#others.push(error.message);
+    else {
+      this.#unwatched.add(dir);
+      this.#code = code;
     }
-    this.#timer ??= setTimeout(() => this.#tell(), COLLECT_MS);
+    if (this.#timer === null) this.#timer = setTimeout(() => this.#tell(), QUIET_MS);
+    else this.#timer.refresh();
+  }
+
+  /** The folder is watched again, or not to be watched any more. */
+  over(dir: PathText): void {
+    if (this.#unwatched.delete(dir) && this.#unwatched.size === 0) this.#toldOf = 0;
   }
 
   close(): void {
@@ -40,18 +66,28 @@ export class WatchTroubles {
 
   #tell(): void {
     this.#timer = null;
-    if (this.#limit > 0) {
-      const detail =
-        `${this.#limit} folders cannot be watched: the limit of fs.inotify.max_user_watches is used up. ` +
-        'They are looked at from time to time instead. Raise it with: sudo sysctl fs.inotify.max_user_watches=524288';
-      this.#emit({ type: 'trouble', kind: 'watch-limit', detail });
-    }
-    if (this.#others.length > 0) {
-      const more = this.#others.length > 1 ? ` (and ${this.#others.length - 1} more)` : '';
-      this.#emit({ type: 'trouble', kind: 'watch-error', detail: `${this.#others[0]}${more}` });
-    }
-    this.#limit = 0;
+    const count = this.#unwatched.size;
+    const others = this.#others;
     this.#others = [];
-    this.#look();
+    const limited = count > 0 && count >= this.#toldOf * 2;
+    if (limited) {
+      this.#toldOf = count;
+      this.#options.emit({ type: 'trouble', kind: 'watch-limit', detail: this.#limitReached(count) });
+    }
+    if (others.length > 0) {
+      const more = others.length > 1 ? ` (and ${others.length - 1} more)` : '';
+      this.#options.emit({ type: 'trouble', kind: 'watch-error', detail: `${others[0]}${more}` });
+    }
+    if (limited || others.length > 0) this.#options.look();
+  }
+
+  #limitReached(count: number): string {
+    const { name, least } = LIMITS[this.#code] ?? { name: 'max_user_watches', least: 524_288 };
+    const limit = this.#options.limit(name) ?? 0;
+    const wanted = Math.max(least, limit * 2);
+    return (
+      `${count === 1 ? '1 folder' : `${count} folders`} cannot be watched: the limit of fs.inotify.${name} is used up. ` +
+      `Until it is higher they are looked at from time to time. Raise it with: sudo sysctl fs.inotify.${name}=${wanted}`
+    );
   }
 }

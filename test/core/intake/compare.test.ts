@@ -20,6 +20,12 @@ describe('compareSeen', () => {
     expect(compareSeen({ ...KNOWN, ino: 2n ** 64n - 1n }, { ...KNOWN, ino: -1n }).verdict).toBe('same');
   });
 
+  test('inode 0 is not known: it is no difference, on either side; the rest still is', () => {
+    expect(compareSeen(KNOWN, { ...KNOWN, ino: 0n }).verdict).toBe('same');
+    expect(compareSeen({ ...KNOWN, ino: 0n }, KNOWN).verdict).toBe('same');
+    expect(compareSeen({ ...KNOWN, ino: 0n }, { ...KNOWN, ctimeNs: 4n }).reason).toBe('changed-time');
+  });
+
   test('device, blocks and links play no part', () => {
     const placed = { ...KNOWN, dev: 1n, allocated: 0, nlink: 1 };
     const remounted = { ...placed, dev: 2n, allocated: 4096, nlink: 2 };
@@ -31,7 +37,7 @@ describe('compareSeen', () => {
       size: fc.nat(2),
       mtimeNs: fc.bigInt(0n, 1n),
       ctimeNs: fc.bigInt(0n, 1n),
-      ino: fc.bigInt(0n, 1n),
+      ino: fc.bigInt(0n, 2n),
     });
     fc.assert(
       fc.property(identity, identity, (a, b) => {

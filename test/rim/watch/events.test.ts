@@ -18,7 +18,8 @@ import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { fromBytes } from '../../../src/core/intake/path-text.ts';
 import type { RemoteRootOptions } from '../../../src/rim/watch/remote-root.ts';
-import { type Watched, watched } from './watched.ts';
+import { kernelWatches } from './kernel-watches.ts';
+import { temporaryFolder, type Watched, watched } from './watched.ts';
 
 interface Ground extends Watched {
   at(path: string): string;
@@ -97,6 +98,44 @@ describe('what happens is told', () => {
     expect(w.picture.files.size).toBe(3);
   });
 
+  onRoot('a folder whose name is no UTF-8, and what is in the folders below it', async (w) => {
+    const odd = inBytes(w.folder, 0x44, 0xff);
+    mkdirSync(odd);
+    mkdirSync(Buffer.concat([odd, Buffer.from('/card')]));
+    const path = `${fromBytes(Buffer.from([0x44, 0xff]))}/card`;
+    const listed = () => w.picture.events.some((event) => event.type === 'listing' && event.dir === path);
+    await w.picture.until('the folder', listed, 3000);
+    writeFileSync(Buffer.concat([odd, Buffer.from('/card/q.mov')]), 'x');
+    await w.picture.until('the file in it', () => w.picture.files.has(`${path}/q.mov`), 2000);
+    expect(w.picture.events.at(-1)?.type).toBe('files');
+  });
+
+  onRoot('the kernel holds as many watches as there are folders, and none for those that are gone', async (w) => {
+    const held = () => kernelWatches(w.root.pid ?? 0);
+    const settled = async (count: number): Promise<void> => {
+      for (const end = performance.now() + 4000; held() !== count && performance.now() < end; ) await pause(50);
+      expect(held()).toBe(count);
+    };
+    for (const dir of ['a/1/x', 'a/2/y', 'b']) mkdirSync(w.at(dir), { recursive: true });
+    await settled(7);
+    renameSync(w.at('a'), w.at('b/a'));
+    await settled(7);
+    writeFileSync(w.at('b/a/1/x/clip.mov'), 'x');
+    await w.picture.until('the clip', () => w.picture.paths().join() === 'b/a/1/x/clip.mov', 2000);
+    rmSync(w.at('b/a/1'), { recursive: true });
+    mkdirSync(w.at('b/a/1'));
+    await settled(6);
+    writeFileSync(w.at('b/a/1/again.mov'), 'x');
+    await w.picture.until('the other clip', () => w.picture.paths().join() === 'b/a/1/again.mov', 2000);
+    await w.root.sweep();
+    await settled(6);
+    const outside = temporaryFolder();
+    renameSync(w.at('b/a'), join(outside, 'a'));
+    await settled(2);
+    await w.picture.until('all gone', () => w.picture.files.size === 0, 2000);
+    rmSync(outside, { recursive: true });
+  });
+
   onRoot('links are not followed, system names not told, pipes no files; trash is walked', async (w) => {
     mkdirSync(w.at('.Trash-1000/files'), { recursive: true });
     mkdirSync(w.at('System Volume Information'));
@@ -150,19 +189,6 @@ describe('what events miss', () => {
     await w.picture.until('18,001 names', () => w.picture.files.size === 18_001, 8000);
     expect(w.root.pid).toBe(pid);
   });
-
-  onRoot(
-    'a folder whose name is no UTF-8 is found by the passes',
-    async (w) => {
-      const odd = Buffer.concat([Buffer.from(`${w.folder}/`), Buffer.from([0x44, 0xff])]);
-      mkdirSync(odd);
-      await pause(2500);
-      writeFileSync(Buffer.concat([odd, Buffer.from('/q.mov')]), 'x');
-      const path = `${fromBytes(Buffer.from([0x44, 0xff]))}/q.mov`;
-      await w.picture.until('the file in it', () => w.picture.files.has(path), 5000);
-    },
-    { settings: { sweepEvery: 1, fullSweepEvery: 900 } },
-  );
 
   onRoot('sweep reads every folder again, and is through when it says so', async (w) => {
     mkdirSync(w.at('a/b'), { recursive: true });

@@ -12,6 +12,8 @@ function mark(over: Partial<FolderMark> = {}): FolderMark {
     readAt: 200_000,
     complete: true,
     names: new Set(),
+    digest: null,
+    changedAt: 0,
     ...over,
   };
 }
@@ -55,10 +57,17 @@ describe('needsReading', () => {
 test('a folder is dropped with all below it and nothing beside it', () => {
   const folders = new Folders();
   for (const path of ['', 'a', 'a/b', 'a/b/c', 'ab', 'a b']) folders.put(path, mark({ names: new Set() }));
-  folders.drop('a');
+  expect(folders.drop('a')).toEqual(['a', 'a/b', 'a/b/c']);
   expect(folders.paths().sort()).toEqual(['', 'a b', 'ab']);
   expect([...(folders.get('')?.names ?? [])].sort()).toEqual(['a b', 'ab']);
   folders.drop('not there');
   folders.drop('');
   expect(folders.size).toBe(0);
+});
+
+test('folders that changed lately, the last one first', () => {
+  const folders = new Folders();
+  for (const [path, changedAt] of Object.entries({ now: 999_000, before: 700_000, long: 1000, 'set ahead': 9e12 }))
+    folders.put(path, mark({ changedAt }));
+  expect(folders.lately(1_000_000)).toEqual(['now', 'before']);
 });

@@ -5,13 +5,12 @@ import { describe, expect, test } from 'vitest';
 import type { RootEvent } from '../../../src/core/ports.ts';
 import { forkProcess } from '../../../src/rim/watch/root-process.ts';
 import { WatchTroubles } from '../../../src/rim/watch/watch-troubles.ts';
-import { ENTRY, watched } from './watched.ts';
+import { canUnshare, raiseLimit, withFewWatches } from './few-watches.ts';
+import { kernelWatches } from './kernel-watches.ts';
+import { ENTRY, type Watched, watched } from './watched.ts';
 
-/** Runs node in a user namespace of its own in which only `$0` folders can be watched. */
-const FEW_WATCHES = 'echo "$0" > /proc/sys/user/max_inotify_watches && exec "$@"';
 const NOBODY = 65_534;
 
-const canUnshare = spawnSync('unshare', ['-U', '-r', 'sh', '-c', FEW_WATCHES, '10', 'true']).status === 0;
 if (!canUnshare)
   console.warn('NOT CHECKED: a real limit of watches. No user namespace can be made here (unshare -U -r).');
 
@@ -23,20 +22,17 @@ if (!canBeNobody) {
   );
 }
 
+const EVERY_SECOND = { sweepEvery: 1, fullSweepEvery: 900 };
+
+const troubles = (w: Watched) => w.picture.events.filter((event) => event.type === 'trouble');
+
 describe('more folders than can be watched', () => {
   (canUnshare ? test : test.skip)(
-    'one warning, and passes find what happens in the rest',
+    'one warning, and passes find what happens in the rest; a higher limit is used as soon as there is one',
     { timeout: 30_000 },
     async () => {
       const w = await watched(
-        {
-          settings: { sweepEvery: 1, fullSweepEvery: 900 },
-          startProcess: (entry, argument) =>
-            forkProcess(entry, argument, {
-              execPath: 'unshare',
-              execArgv: ['-U', '-r', 'sh', '-c', FEW_WATCHES, '10', process.execPath],
-            }),
-        },
+        { settings: EVERY_SECOND, startProcess: withFewWatches('max_inotify_watches', 10) },
         false,
       );
       try {
@@ -44,36 +40,87 @@ describe('more folders than can be watched', () => {
         await w.picture.until('the warning', () => w.picture.count('trouble') > 0);
         for (let dir = 0; dir < 40; dir += 1) writeFileSync(join(w.folder, `card ${dir}/a.mov`), 'x');
         await w.picture.until('40 files', () => w.picture.files.size === 40);
-        const troubles = w.picture.events.filter((event) => event.type === 'trouble');
-        expect(troubles).toEqual([
-          expect.objectContaining({ kind: 'watch-limit', detail: expect.stringMatching(/^3\d folders/) }),
+        const { pid } = w.root;
+        expect(kernelWatches(pid ?? 0)).toBe(10);
+        expect(troubles(w)).toEqual([
+          expect.objectContaining({
+            kind: 'watch-limit',
+            detail: expect.stringMatching(/^31 folders .* sudo sysctl fs\.inotify\.max_user_watches=\d+$/),
+          }),
         ]);
+        expect(raiseLimit(pid ?? 0, 'max_inotify_watches', 100)).toBe(true);
+        await until(() => kernelWatches(pid ?? 0) === 41, 6000);
+        // Watched now: told by events, in less than the second that a pass takes.
+        writeFileSync(join(w.folder, 'card 39/b.mov'), 'x');
+        await w.picture.until('by an event', () => w.picture.files.has('card 39/b.mov'), 900);
+        expect(w.picture.events.at(-1)?.type).toBe('files');
+        expect([troubles(w).length, w.root.pid]).toEqual([1, pid]);
       } finally {
         await w.end();
       }
     },
   );
 
-  test('ten thousand errors are one sentence; what is said elsewhere is not said twice', async () => {
+  (canUnshare ? test : test.skip)('no watch at all: one warning, of the other limit', { timeout: 30_000 }, async () => {
+    const w = await watched(
+      { settings: EVERY_SECOND, startProcess: withFewWatches('max_inotify_instances', 0) },
+      false,
+    );
+    try {
+      for (let dir = 0; dir < 5; dir += 1) mkdirSync(join(w.folder, `card ${dir}`));
+      await w.picture.until('the warning', () => w.picture.count('trouble') > 0);
+      writeFileSync(join(w.folder, 'card 3/a.mov'), 'x');
+      await w.picture.until('the file', () => w.picture.files.has('card 3/a.mov'), 4000);
+      expect(troubles(w)).toEqual([
+        expect.objectContaining({ detail: expect.stringMatching(/sudo sysctl fs\.inotify\.max_user_instances=\d+$/) }),
+      ]);
+    } finally {
+      await w.end();
+    }
+  });
+
+  test('ten thousand errors are one sentence, not said again; what is said elsewhere is not said twice', async () => {
     const events: RootEvent[] = [];
     let looked = 0;
-    const troubles = new WatchTroubles(
-      (event) => events.push(event),
-      () => (looked += 1),
-    );
+    const troubles = new WatchTroubles({
+      emit: (event) => events.push(event),
+      look: () => {
+        looked += 1;
+      },
+      limit: () => 700_000,
+    });
     const fail = (code: string) => Object.assign(new Error(`${code}: failed, watch`), { code });
-    for (let folder = 0; folder < 10_000; folder += 1) troubles.add(fail('ENOSPC'));
-    troubles.add(fail('EACCES'));
-    troubles.add(fail('EIO'));
-    troubles.add(fail('EIO'));
+    for (let folder = 0; folder < 10_000; folder += 1) troubles.add(`${folder}`, fail('ENOSPC'));
+    troubles.add('closed', fail('EACCES'));
+    troubles.add('a', fail('EIO'));
+    troubles.add('b', fail('EIO'));
     await new Promise((resolve) => setTimeout(resolve, 1300));
+    const limit =
+      '10000 folders cannot be watched: the limit of fs.inotify.max_user_watches is used up. Until it is higher they are ' +
+      'looked at from time to time. Raise it with: sudo sysctl fs.inotify.max_user_watches=1400000';
     expect(events).toEqual([
-      { type: 'trouble', kind: 'watch-limit', detail: expect.stringContaining('10000 folders cannot be watched') },
+      { type: 'trouble', kind: 'watch-limit', detail: limit },
       { type: 'trouble', kind: 'watch-error', detail: 'EIO: failed, watch (and 1 more)' },
     ]);
-    expect([looked, troubles.unwatched]).toEqual([1, true]);
+    expect([looked, troubles.unwatched.size]).toEqual([1, 10_000]);
+    for (let folder = 0; folder < 15_000; folder += 1) troubles.add(`${folder}`, fail('ENOSPC'));
+    await new Promise((resolve) => setTimeout(resolve, 1300));
+    expect([events.length, troubles.unwatched.size]).toEqual([2, 15_000]);
+    for (let folder = 0; folder < 15_000; folder += 1) troubles.over(`${folder}`);
+    troubles.add('again', fail('EMFILE'));
+    await new Promise((resolve) => setTimeout(resolve, 1300));
+    expect(events[2]).toMatchObject({ detail: expect.stringContaining('1 folder cannot be watched') });
+    expect(events[2]).toMatchObject({
+      detail: expect.stringMatching(/sudo sysctl fs.inotify.max_user_instances=1400000$/),
+    });
   });
 });
+
+async function until(holds: () => boolean, ms: number): Promise<void> {
+  for (const end = performance.now() + ms; !holds() && performance.now() < end; )
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  expect(holds()).toBe(true);
+}
 
 (canBeNobody ? test : test.skip)(
   'a folder that may not be read is named, what was known of it stays, and it is read as soon as it may be',

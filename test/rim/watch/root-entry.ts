@@ -1,4 +1,5 @@
 import * as nodeFs from 'node:fs';
+import { dirName } from '../../../src/core/intake/path-text.ts';
 import { outOfScope } from '../../../src/core/intake/scope.ts';
 import { mountOf } from '../../../src/rim/volume/mount.ts';
 import { readSpace } from '../../../src/rim/volume/space.ts';
@@ -16,6 +17,12 @@ serveRoot({
   skip: outOfScope(scope),
   channel: processChannel(),
   probe: async (file) => ({ ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: file }),
+  manifest: async (file) => ({
+    ok: true,
+    base: dirName(file.path),
+    files: [{ path: 'a.mov', size: 5, mtimeMs: null }],
+    gap: null,
+  }),
   mountOf: (path) => mountOf(nodeFs, path),
   space: (path) => readSpace(nodeFs, path),
 });

@@ -1,13 +1,14 @@
 import * as nodeFs from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import type { RootEvent } from '../../../src/core/ports.ts';
+import type { ChildEvent } from '../../../src/rim/watch/packing.ts';
 import type { TreeFs } from '../../../src/rim/watch/read-folder.ts';
+import { ALL_STAMPS } from '../../../src/rim/watch/stamps.ts';
 import { Survey, type SurveyOptions } from '../../../src/rim/watch/survey.ts';
 import { temporaryFolder } from './watched.ts';
 
 let base: string;
-let events: RootEvent[];
+let events: ChildEvent[];
 
 beforeEach(() => {
   base = temporaryFolder();
@@ -20,7 +21,10 @@ afterEach(() => nodeFs.rmSync(base, { recursive: true }));
 function survey(fs: TreeFs = nodeFs, over: Partial<SurveyOptions> = {}): Survey {
   const device = nodeFs.statSync(base, { bigint: true }).dev;
   return new Survey({
-    place: { fs, base, device, skip: () => false },
+    place: { fs, base, device, skip: () => false, stamps: ALL_STAMPS },
+    watch: { watch: () => undefined, unwatch: () => {} },
+    digests: false,
+    trustEvents: () => true,
     emit: (event) => events.push(event),
     room: () => undefined,
     // Long after everything was made, so that no time is too fresh to be trusted.
@@ -48,7 +52,7 @@ function failing(on: 'readdirSync' | 'lstatSync', path: string, code: string): T
 
 const listings = () => events.filter((event) => event.type === 'listing');
 const dirs = () => listings().map(({ dir }) => dir);
-const turn = () => new Promise((resolve) => setTimeout(resolve, 60));
+const turn = () => new Promise((resolve) => setTimeout(resolve, 150));
 
 describe('a walk', () => {
   test('tells each folder once, with all that is in it', async () => {
@@ -70,7 +74,7 @@ describe('a walk', () => {
       unreadable: [{ path: 'a', error: 'EACCES: refused, readdirSync' }],
     });
     events = [];
-    subject.pass(true);
+    subject.pass('trusting');
     await turn();
     expect(dirs()).toEqual(['a']);
   });
@@ -142,12 +146,12 @@ describe('a pass', () => {
     const subject = survey();
     await subject.walk();
     events = [];
-    subject.pass(true);
+    subject.pass('trusting');
     await turn();
     expect(events).toEqual([]);
     nodeFs.mkdirSync(join(base, 'c/d/e'), { recursive: true });
     nodeFs.writeFileSync(join(base, 'c/d/e/4.mov'), 'x');
-    subject.pass(true);
+    subject.pass('distrustful');
     await turn();
     expect(dirs().sort()).toEqual(['c', 'c/d', 'c/d/e']);
   });
@@ -158,10 +162,10 @@ describe('a pass', () => {
     events = [];
     nodeFs.writeFileSync(join(base, 'c/5.mov'), 'x');
     subject.account('c');
-    subject.pass(true);
+    subject.pass('trusting');
     await turn();
     expect(events).toEqual([]);
-    subject.pass(false);
+    subject.pass('distrustful');
     await turn();
     expect(dirs()).toEqual(['c']);
   });
@@ -172,7 +176,7 @@ describe('a pass', () => {
     events = [];
     nodeFs.renameSync(join(base, 'a'), join(base, 'old'));
     nodeFs.mkdirSync(join(base, 'a/z'), { recursive: true });
-    subject.pass(true);
+    subject.pass('distrustful');
     await turn();
     expect(dirs().sort()).toEqual(['', 'a', 'a/z', 'old', 'old/b']);
     expect(subject.knows('a/b')).toBe(false);

@@ -2,14 +2,29 @@ import * as nodeFs from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import type { RootEvent } from '../../../src/core/ports.ts';
+import type { ChildEvent } from '../../../src/rim/watch/packing.ts';
 import type { FolderPlace } from '../../../src/rim/watch/read-folder.ts';
+import { ALL_STAMPS } from '../../../src/rim/watch/stamps.ts';
 import { Survey } from '../../../src/rim/watch/survey.ts';
 import { Touched } from '../../../src/rim/watch/touched.ts';
 import { Picture, temporaryFolder, watched } from './watched.ts';
 
 let base: string;
 let picture: Picture;
+
+/** Small folders: nothing comes in parts here. */
+const emit = (event: ChildEvent): void => {
+  if (event.type !== 'part') picture.take(event);
+};
+
+const around = {
+  watch: { watch: () => undefined, unwatch: () => {} },
+  digests: false,
+  room: () => undefined,
+  now: () => Date.now(),
+  rootChanged: () => false,
+  trustEvents: () => true,
+};
 
 beforeEach(() => {
   base = temporaryFolder();
@@ -19,12 +34,10 @@ afterEach(() => nodeFs.rmSync(base, { recursive: true }));
 
 async function made(over: Partial<FolderPlace['fs']> = {}): Promise<{ touched: Touched; survey: Survey }> {
   const device = nodeFs.statSync(base, { bigint: true }).dev;
-  const place: FolderPlace = { fs: { ...nodeFs, ...over }, base, device, skip: () => false };
-  const emit = (event: RootEvent) => picture.take(event);
-  const rootChanged = () => false;
-  const survey = new Survey({ place, emit, room: () => undefined, now: () => Date.now(), rootChanged });
+  const place: FolderPlace = { fs: { ...nodeFs, ...over }, base, device, skip: () => false, stamps: ALL_STAMPS };
+  const survey = new Survey({ ...around, place, emit });
   await survey.walk();
-  return { survey, touched: new Touched({ place, survey, emit, rootChanged, trustEvents: () => true }) };
+  return { survey, touched: new Touched({ place, survey, emit, rootChanged: () => false }) };
 }
 
 function tree(): void {
@@ -97,14 +110,12 @@ test('a survey that fails in the middle begins again a little later, and its wal
   let failures = 1;
   const device = nodeFs.statSync(base, { bigint: true }).dev;
   const survey = new Survey({
-    place: { fs: nodeFs, base, device, skip: () => false },
+    ...around,
+    place: { fs: nodeFs, base, device, skip: () => false, stamps: ALL_STAMPS },
     emit: (event) => {
       if (event.type === 'listing' && event.dir === 'P/a' && failures-- > 0) throw new Error('broken');
-      picture.take(event);
+      emit(event);
     },
-    room: () => undefined,
-    now: () => Date.now(),
-    rootChanged: () => false,
   });
   await survey.walk();
   expect(picture.paths()).toEqual(['P/a/b/c/1.mov', 'P/a/b/c/2.mov']);
@@ -130,4 +141,20 @@ test('a folder replaced by a file, again and again: the root lives on, under the
   } finally {
     await w.end();
   }
+});
+
+test('a name in a folder that is being read is looked at when that is through: it is newer than what is told of it', async () => {
+  tree();
+  let reading = true;
+  const { touched, survey } = await made();
+  Object.defineProperty(survey, 'isReading', { value: (dir: string) => reading && dir === 'P/a/b/c' });
+  nodeFs.rmSync(join(base, 'P/a/b/c/1.mov'));
+  touched.add('P/a/b/c/1.mov');
+  nodeFs.writeFileSync(join(base, 'P/a/beside.mov'), 'x');
+  touched.add('P/a/beside.mov');
+  await picture.until('the one beside', () => picture.files.has('P/a/beside.mov'), 2000);
+  await pause(250);
+  expect(picture.count('gone')).toBe(0);
+  reading = false;
+  await picture.until('the other', () => !picture.files.has('P/a/b/c/1.mov'), 2000);
 });

@@ -108,9 +108,8 @@ export async function watched(over: Partial<RemoteRootOptions> = {}, ready = tru
   };
   if (ready) {
     try {
+      // From then on every folder is watched.
       await picture.until('the first sweep', () => picture.count('swept') > 0);
-      // The watch is armed a little after the first sweep.
-      await new Promise((resolve) => setTimeout(resolve, 500));
     } catch (error) {
       await end();
       throw error;
