@@ -115,5 +115,14 @@ export function sampleArrival(over: Partial<Arrival> = {}): Arrival {
 }
 
 export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
-  return { at: NOON, volumes: [sampleVolume()], projects: [], arrivals: [], stateTrouble: null, ...over };
+  return {
+    at: NOON,
+    volumes: [sampleVolume()],
+    projects: [],
+    arrivals: [],
+    cards: [],
+    unseen: [],
+    stateTrouble: null,
+    ...over,
+  };
 }

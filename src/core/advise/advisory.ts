@@ -6,6 +6,7 @@ export type AdvisoryKind =
   | 'volume-absent'
   | 'capacity-reserve'
   | 'speed-overrun'
+  | 'card-incomplete'
   | 'arrival-stalled'
   | 'arrival-refused';
 

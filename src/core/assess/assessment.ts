@@ -1,3 +1,5 @@
+import type { Progress, Reconciliation } from '../intake/reconciliation.ts';
+import type { UnseenDelivery } from '../intake/unseen.ts';
 import type { Arrival, Instant, Ratio, Space } from '../model.ts';
 import type { ProjectSum, RootState } from '../ports.ts';
 
@@ -7,8 +9,26 @@ export interface Assessment {
   volumes: VolumeAssessment[];
   projects: ProjectAssessment[];
   arrivals: Arrival[];
+  /** Every inventory that is kept, beside what arrived of it. */
+  cards: CardAssessment[];
+  /** Copied cards that were never seen as cards, and have no manifest. */
+  unseen: UnseenDelivery[];
   /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
   stateTrouble: { message: string; since: Instant } | null;
+}
+
+/** One card or manifest, beside what arrived of it. */
+export interface CardAssessment {
+  /** Is the card there now? A manifest has no card. */
+  state: 'mounted' | 'gone' | 'manifest';
+  /** Since when the card is not there any more; `null`: it is there, it is a manifest, or it was gone before this start. */
+  goneSince: Instant | null;
+  reconciliation: Reconciliation;
+  progress: Progress;
+  /** Nothing more of it has arrived for as long as a broken-off copy takes to be told. */
+  stalled: boolean;
+  /** All its footage had arrived at some time: what is taken away later is no news of the card. */
+  wasComplete: boolean;
 }
 
 export interface VolumeAssessment {

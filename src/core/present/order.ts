@@ -1,9 +1,17 @@
 import type { ArrivalSnapshot } from './snapshot.ts';
+import type { CardSnapshot } from './snapshot-cards.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 
 /** Arrivals that are not ready yet: those that need a person first, then the largest. */
 export function pendingArrivals(arrivals: readonly ArrivalSnapshot[]): ArrivalSnapshot[] {
   return arrivals.filter(({ state }) => state !== 'ready').toSorted(byTrouble);
+}
+
+/** Of which footage is missing first, then those that are not complete, then those that are there. */
+export function cardsByTrouble(cards: readonly CardSnapshot[]): CardSnapshot[] {
+  const rank = ({ missingFootage, complete, state }: CardSnapshot) =>
+    complete ? (state === 'mounted' ? 2 : 3) : missingFootage > 0 ? 0 : 1;
+  return cards.toSorted((one, other) => rank(one) - rank(other));
 }
 
 /** Where a list is cut, the small ones fall off. */

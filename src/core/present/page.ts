@@ -1,4 +1,5 @@
-import { isHalted, largestFirst, pendingArrivals } from './order.ts';
+import { cardSentence, unseenSentence } from './card-sentences.ts';
+import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -24,7 +25,7 @@ const SHOWN = 100;
  * Projects. Everything in it was escaped for display; here it is escaped for HTML.
  */
 export function htmlPage(snapshot: Snapshot): string {
-  const { advisories, arrivals, at, projects, volumes } = snapshot;
+  const { advisories, arrivals, arrivalTotals, at, projects, volumes } = snapshot;
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -44,10 +45,10 @@ ${section(
   'Safety',
   volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
 )}
-${section(
-  'Arrivals',
-  limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.'),
-)}
+${section('Arrivals', [
+  ...limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.', arrivalTotals.pending),
+  ...cardsHtml(snapshot),
+])}
 ${section('Projects', limited(largestFirst(projects), projectHtml, 'None yet.'))}
 </main>
 <footer><p>headroomd warns; it does not replace a second copy. Never erase a card on its word alone. Version ${escapeHtml(snapshot.version)}.</p></footer>
@@ -72,9 +73,15 @@ function section(name: string, parts: readonly string[]): string {
   return `<section aria-labelledby="${id}"><h2 id="${id}">${name}</h2>${parts.join('')}</section>`;
 }
 
-function limited<Item>(items: readonly Item[], show: (item: Item) => string, none: string): string[] {
+/** `total`: how many there are, where the list has only some. */
+function limited<Item>(
+  items: readonly Item[],
+  show: (item: Item) => string,
+  none: string,
+  total = items.length,
+): string[] {
   if (items.length === 0) return [`<p>${none}</p>`];
-  const more = items.length - SHOWN;
+  const more = total - Math.min(items.length, SHOWN);
   return [...items.slice(0, SHOWN).map(show), ...(more > 0 ? [`<p>and ${more} more</p>`] : [])];
 }
 
@@ -124,6 +131,20 @@ function arrivalHtml(arrival: ArrivalSnapshot, at: string): string {
   return `<p><b>${escapeHtml(arrival.path)}</b> ${STAGE_WORDS[arrival.state]}: ${escapeHtml(`${arrivalSentence(arrival, at)}.${advice}`)}</p>`;
 }
 
+/** Nothing at all where there is nothing to tell. */
+function cardsHtml({ cards, unseen, at }: Snapshot): string[] {
+  if (cards.length + unseen.length === 0) return [];
+  return [
+    '<h3>Cards</h3>',
+    ...(cards.length === 0 ? [] : limited(cardsByTrouble(cards), (card) => text(cardSentence(card, at)), '')),
+    ...(unseen.length === 0 ? [] : limited(unseen, (one) => text(unseenSentence(one)), '')),
+  ];
+}
+
+function text(sentence: string): string {
+  return `<p>${escapeHtml(sentence)}</p>`;
+}
+
 function projectHtml(project: ProjectSnapshot): string {
   return paragraph(`${project.name} (${project.volume})`, projectSentence(project));
 }
@@ -133,6 +154,6 @@ const STYLE = `
 @media (prefers-color-scheme:dark){:root{--ink:#e8e6e1;--paper:#16181b;--soft:#a3a8b0;--rule:#3a3e44;--fill:#7fa4cc;--over:#e58a78}}
 body{margin:0 auto;max-width:60rem;padding:1rem;background:var(--paper);color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:anywhere}
 header{display:flex;flex-wrap:wrap;gap:0 1rem;align-items:baseline}header p,footer{color:var(--soft)}
-h1{font-size:1.2rem;margin:.2rem 0}h2{font-size:1rem;margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule)}p{margin:.4rem 0}
+h1{font-size:1.2rem;margin:.2rem 0}h2{font-size:1rem;margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule)}h3{font-size:1rem;margin:1rem 0 .2rem}p{margin:.4rem 0}
 article{border-left:.3rem solid var(--rule);padding-left:.8rem;margin:.6rem 0}article.warning,article.critical{border-color:var(--over)}
 ul{margin:.2rem 0}svg{display:block;width:100%;height:.8rem;margin:.2rem 0 .8rem}.all{fill:var(--rule)}.used{fill:var(--fill)}.over{fill:var(--over)}.line{fill:var(--ink)}`;

@@ -4,6 +4,7 @@ import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
 
@@ -18,7 +19,14 @@ export interface Snapshot {
   volumes: VolumeSnapshot[];
   shelves: ShelfSnapshot[];
   projects: ProjectSnapshot[];
+  /** All that has halted, and of what goes its way the first: the totals are of all. */
   arrivals: ArrivalSnapshot[];
+  /** Of all arrivals that are not ready. */
+  arrivalTotals: { pending: number; bytes: number };
+  /** Cards that are there, and cards and manifests of which something has not arrived, or had not until a day ago. */
+  cards: CardSnapshot[];
+  /** Copied cards that were never seen as cards. */
+  unseen: UnseenSnapshot[];
   backups: BackupSnapshot[];
   advisories: AdvisorySnapshot[];
 }
@@ -74,6 +82,8 @@ export interface SnapshotContext {
   /** Address of the status page; `null` when it is off. */
   page: string | null;
   zone: string;
+  /** Of all arrivals that are not ready, where the assessment has only some of them. */
+  arrivalTotals?: { pending: number; bytes: number };
 }
 
 /**
@@ -92,9 +102,17 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
       .filter((project) => project.sum.area === 'project')
       .map((project) => projectSnapshot(project, iso)),
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
+    arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
+    cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
+    unseen: assessment.unseen.map(unseenSnapshot),
     backups: [],
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
+}
+
+function totalsOf(arrivals: readonly Arrival[]): Snapshot['arrivalTotals'] {
+  const pending = arrivals.filter(({ stage }) => stage !== 'ready');
+  return { pending: pending.length, bytes: pending.reduce((sum, { bytes }) => sum + bytes, 0) };
 }
 
 function arrivalOf(arrival: Arrival, iso: IsoOf): ArrivalSnapshot {

@@ -1,6 +1,7 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
+import { cardSentence, unseenSentence } from './card-sentences.ts';
 import { display } from './escape.ts';
-import { largestFirst, pendingArrivals } from './order.ts';
+import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -27,10 +28,10 @@ export interface ScreenOptions {
 
 /** So many of each are shown, the rest is counted; with or without bars. From much to little, until it fits the screen. */
 const AMOUNTS = [
-  { advisories: 5, remedies: 3, arrivals: 5, projects: 6, bars: true },
-  { advisories: 3, remedies: 1, arrivals: 2, projects: 3, bars: true },
-  { advisories: 2, remedies: 1, arrivals: 0, projects: 1, bars: true },
-  { advisories: 1, remedies: 1, arrivals: 0, projects: 0, bars: false },
+  { advisories: 5, remedies: 3, arrivals: 5, cards: 5, projects: 6, bars: true },
+  { advisories: 3, remedies: 1, arrivals: 2, cards: 2, projects: 3, bars: true },
+  { advisories: 2, remedies: 1, arrivals: 0, cards: 1, projects: 1, bars: true },
+  { advisories: 1, remedies: 1, arrivals: 0, cards: 0, projects: 0, bars: false },
 ] as const;
 
 type Amount = (typeof AMOUNTS)[number];
@@ -55,6 +56,7 @@ function screenOf(snapshot: Snapshot, amount: Amount, old: number | null, column
     advisoryLines(snapshot, amount, columns),
     ...snapshot.volumes.map((volume) => volumeLines(volume, { ...amount, live }, snapshot.at, columns)),
     arrivalLines(snapshot, amount, columns),
+    cardLines(snapshot, amount, columns),
     projectLines(snapshot, amount, columns),
     pageLines(snapshot, amount, columns),
   ];
@@ -122,18 +124,24 @@ function roomBar({ capacity: { usedBytes, availableBytes, reserveBytes } }: Volu
   return writable <= 0 ? [] : [`            ${bar(usedBytes, writable - reserveBytes, writable, width)}`];
 }
 
-function arrivalLines({ arrivals, at }: Snapshot, amount: Amount, width: number): string[] {
+/** Of very many arrivals the snapshot has only some. One stored by an earlier version has all, and no totals. */
+function arrivalLines(
+  { arrivals, arrivalTotals, at }: Partial<Snapshot> & Pick<Snapshot, 'arrivals' | 'at'>,
+  amount: Amount,
+  width: number,
+): string[] {
   const pending = pendingArrivals(arrivals);
   const ready = arrivals.length - pending.length;
   const came = ready === 0 ? '' : `; ${ready} became ready in the last minute`;
   if (pending.length === 0) return wrap(`Arrivals: none under way${came}.`, width);
   const shown = pending.slice(0, amount.arrivals);
-  const count = formatCount(pending.length, 'file or sequence', 'files or sequences');
+  const total = Math.max(pending.length, arrivalTotals?.pending ?? 0);
+  const count = formatCount(total, 'file or sequence', 'files or sequences');
   return [
     ...wrap(`Arrivals: ${count} not ready${came}.`, width),
     ...shown.flatMap((arrival) => oneArrival(arrival, at, width)),
     // With none shown the first line has counted them all.
-    ...(shown.length === 0 ? [] : andMore(pending.length - shown.length, 'arrival', 'arrivals', width)),
+    ...(shown.length === 0 ? [] : andMore(total - shown.length, 'arrival', 'arrivals', width)),
   ];
 }
 
@@ -142,6 +150,33 @@ function oneArrival(arrival: ArrivalSnapshot, at: string, width: number): string
     ...wrap(arrival.path, width, `  ${STAGE_WORDS[arrival.state]}  `),
     ...wrap(arrivalSentence(arrival, at), width, '    '),
   ];
+}
+
+/** Nothing at all where there is nothing to tell. A snapshot stored by an earlier version knows no cards. */
+function cardLines({ cards = [], unseen = [], at }: Snapshot, amount: Amount, width: number): string[] {
+  if (cards.length + unseen.length === 0) return [];
+  const lacking = cards.filter(({ missingFootage }) => missingFootage > 0).length;
+  const shown = cardsByTrouble(cards).slice(0, amount.cards);
+  const shownUnseen = unseen.slice(0, amount.cards);
+  const counts = [
+    formatCount(cards.length, 'card or list', 'cards and lists'),
+    ...(lacking === 0 ? [] : [`${lacking} with footage that is not here`]),
+    ...(unseen.length === 0
+      ? []
+      : [`${formatCount(unseen.length, 'copied card was', 'copied cards were')} never seen`]),
+  ];
+  return [
+    ...wrap(`Cards: ${counts.join(', ')}.`, width),
+    ...shown.flatMap((card) => wrap(cardSentence(card, at), width, '  ')),
+    ...andMoreCards(cards.length - shown.length, shown.length, width),
+    ...shownUnseen.flatMap((one) => wrap(unseenSentence(one), width, '  ')),
+    ...andMoreCards(unseen.length - shownUnseen.length, shownUnseen.length, width),
+  ];
+}
+
+/** With none shown the first line has counted them all. */
+function andMoreCards(count: number, shown: number, width: number): string[] {
+  return shown === 0 ? [] : andMore(count, 'card', 'cards', width);
 }
 
 function projectLines({ projects, volumes }: Snapshot, amount: Amount, width: number): string[] {

@@ -11,6 +11,7 @@ describe('the order of advisories', () => {
     'volume-absent',
     'capacity-reserve',
     'speed-overrun',
+    'card-incomplete',
     'arrival-stalled',
     'arrival-refused',
   ] as const;

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import type { Advisory } from '../../../src/core/advise/advisory.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
+import { SAMPLE_CARD, sampleCard } from '../card-samples.ts';
 import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 export const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
@@ -36,6 +37,7 @@ export interface Shape {
   advisories: number;
   arrivals: number;
   projects: number;
+  cards: number;
 }
 
 /** Names of any length and script, with controls, markup and what else a program may trip over. */
@@ -54,6 +56,7 @@ export function hostileShapes(): fc.Arbitrary<Shape> {
     advisories: fc.nat(7),
     arrivals: fc.nat(9),
     projects: fc.nat(9),
+    cards: fc.nat(7),
   });
 }
 
@@ -68,6 +71,10 @@ export function snapshotOf({ names, size, ...count }: Shape): Snapshot {
   const assessment = sampleAssessment({
     volumes: times(count.volumes, () => volumeOf(volume, path, detail, camera, size)),
     projects: times(count.projects, () => ({ ...sum, multicam: [sampleGroup({ evidence: camera })] })),
+    cards: times(count.cards, () =>
+      sampleCard([], { state: 'gone' }, { ...SAMPLE_CARD, name: project, place: path, gap: detail, layout: camera }),
+    ),
+    unseen: times(count.cards, () => ({ volume, root: path, layout: camera })),
     arrivals: times(count.arrivals, (index) =>
       sampleArrival({ path, detail, bytes: size, bytesPerSecond: size, stage: index === 0 ? 'ready' : 'stalled' }),
     ),

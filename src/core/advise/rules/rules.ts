@@ -1,5 +1,6 @@
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
 import { capacityReserve } from './capacity-reserve.ts';
+import { cardIncomplete } from './card-incomplete.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
@@ -14,6 +15,7 @@ export const RULES: readonly Rule[] = [
   volumeAbsent,
   capacityReserve,
   speedOverrun,
+  cardIncomplete,
   arrivalStalled,
   arrivalRefused,
 ];

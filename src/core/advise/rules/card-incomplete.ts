@@ -1,0 +1,134 @@
+import type { Assessment, CardAssessment } from '../../assess/assessment.ts';
+import { lackingFiles } from '../../intake/reconcile.ts';
+import type { FileVerdict, ReconciledFile } from '../../intake/reconciliation.ts';
+import type { Severity } from '../../model.ts';
+import { display } from '../../present/escape.ts';
+import { cardTitle, lackingWords, namesAndMore } from '../../present/lacking-words.ts';
+import { formatBytes, formatCount } from '../../units.ts';
+import type { Finding, Remedy } from '../advisory.ts';
+import type { HoldReason, Rule, RuleResult } from './rule.ts';
+
+/** A card that shakes in its reader leaves and comes back at once. Our choice. */
+const GONE_FOR_MS = 5_000;
+
+/** Nothing more is waited for. */
+const OVER: ReadonlySet<FileVerdict> = new Set(['arrived', 'arrived-renamed', 'removed']);
+
+/**
+ * Footage of a card, or of a manifest, has not arrived. Told when the card has left, or when its copy began and nothing
+ * more comes. A card of which nothing has arrived may just be plugged in: that is no news before it leaves.
+ */
+export const cardIncomplete: Rule = {
+  kind: 'card-incomplete',
+  immediate: true,
+  evaluate(assessment: Assessment): RuleResult {
+    const held = new Map<string, HoldReason>();
+    const findings: Finding[] = [];
+    for (const card of assessment.cards) {
+      const hold = holdOf(card, assessment);
+      if (hold !== null) held.set(subjectOf(card), hold);
+      else findings.push(...findingsOf(card, assessment));
+    }
+    return { findings, holds: (subject) => held.get(subject) ?? null };
+  },
+};
+
+/** Names may be given twice, ids not; a person needs the name. */
+function subjectOf({ reconciliation: { inventory } }: CardAssessment): string {
+  return `${inventory.name} (${inventory.id})`;
+}
+
+/** While a volume is read for the first time, nothing on it is missing; one that is away cannot be looked at. */
+function holdOf(
+  { reconciliation: { inventory, deliveries } }: CardAssessment,
+  { volumes }: Assessment,
+): HoldReason | null {
+  const concerned = new Set([...deliveries.map(({ volume }) => volume), inventory.on?.volume]);
+  const unknown = volumes.some(({ name, state }) => state === 'starting' || (state !== 'live' && concerned.has(name)));
+  return unknown ? 'root-not-live' : null;
+}
+
+function findingsOf(card: CardAssessment, { at }: Assessment): Finding[] {
+  const lacking = lackingFiles(card.reconciliation, card.state === 'gone').filter(({ role }) => role === 'footage');
+  const severity = lacking.length === 0 || card.wasComplete ? null : severityOf(card, at);
+  if (severity === null) return [];
+  const footage = card.reconciliation.files.filter(({ role }) => role === 'footage').length;
+  const bytes = bytesOf(lacking);
+  return [
+    {
+      kind: 'card-incomplete',
+      subject: subjectOf(card),
+      severity,
+      message: messageOf(card, lacking, footage),
+      figures: { missingFiles: lacking.length, missingBytes: bytes, footageFiles: footage, state: card.state },
+      remedies: remediesOf(card, lacking, footage),
+    },
+  ];
+}
+
+function severityOf(card: CardAssessment, at: number): Severity | null {
+  if (card.state === 'gone') {
+    if (card.goneSince !== null && at - card.goneSince < GONE_FOR_MS) return null;
+    return hasBegun(card) ? 'warning' : 'notice';
+  }
+  return hasBegun(card) && card.stalled ? 'warning' : null;
+}
+
+function hasBegun({ reconciliation: { files } }: CardAssessment): boolean {
+  return files.some(({ role, verdict }) => role === 'footage' && verdict !== 'missing');
+}
+
+function messageOf(card: CardAssessment, lacking: readonly ReconciledFile[], footage: number): string {
+  const { inventory } = card.reconciliation;
+  const sizes = sizeOf(lacking);
+  const what = `${shareOf(lacking.length, footage)} of footage${sizes === null ? '' : ` (${sizes})`}`;
+  const names = namesAndMore(lacking.map(lackingWords));
+  const [are, have] = lacking.length === 1 ? ['is', 'has'] : ['are', 'have'];
+  if (card.state === 'manifest') {
+    const base = display(inventory.on?.base || inventory.on?.volume || '');
+    return `${cardTitle(inventory)}: ${what} ${are} not below ${base} as listed: ${names}.`;
+  }
+  const how = card.state === 'gone' ? 'was taken out' : 'is in, but nothing more of it arrives';
+  return `${cardTitle(inventory)} ${how}: ${what} ${have} not arrived: ${names}. Keep the card as it is.`;
+}
+
+/** `2 of its 5 files`, `all 5 files`, `its only file`. */
+function shareOf(count: number, of: number): string {
+  if (of === 1) return 'its only file';
+  return count === of ? `all ${of} files` : `${count} of its ${of} files`;
+}
+
+function remediesOf(
+  { state, reconciliation: { inventory, files } }: CardAssessment,
+  lacking: readonly ReconciledFile[],
+  footage: number,
+): Remedy[] {
+  const these = lacking.length === 1 ? 'this file' : 'these files';
+  const action = {
+    gone: `Put the card in again and copy exactly ${these}`,
+    mounted: `Copy exactly ${these} from the card`,
+    manifest: `Copy exactly ${these} again from where they came`,
+  }[state];
+  const open = files.filter(({ role, verdict }) => role === 'footage' && !OVER.has(verdict)).length - lacking.length;
+  const then =
+    open > 0
+      ? `then ${open} of ${footage} remain, arriving or refused`
+      : `then all its footage is here (${formatCount(footage, 'file')}), by name and size`;
+  const sizes = sizeOf(lacking);
+  return [
+    { action, effect: `${formatCount(lacking.length, 'file')}${sizes === null ? '' : `, ${sizes}`}: ${then}` },
+    {
+      action: `If ${these === 'this file' ? 'it is' : 'they are'} not wanted, run: headroomd card --drop ${display(inventory.id)}`,
+      effect: 'nothing of it is waited for any more; no file is touched',
+    },
+  ];
+}
+
+/** `null` where a list gives no sizes. */
+function sizeOf(files: readonly ReconciledFile[]): string | null {
+  return files.some(({ file }) => file.size === null) ? null : formatBytes(bytesOf(files));
+}
+
+function bytesOf(files: readonly ReconciledFile[]): number {
+  return files.reduce((sum, { file }) => sum + (file.size ?? 0), 0);
+}

@@ -1,0 +1,27 @@
+import type { Candidate, Inventory, InventoryFile } from './intake/inventory.ts';
+import type { Place } from './intake/reconciliation.ts';
+
+/** An inventory without its files: of a full card those are many. */
+export type InventoryHead = Omit<Inventory, 'files'>;
+
+/** A short text that is kept for the cards: what had arrived of one (under its id), which copied cards were never seen. */
+export interface CardNote {
+  key: string;
+  text: string;
+}
+
+/**
+ * The cards' part of the store, besides what `LedgerPort` and `CataloguePort` tell: inventories piece by piece. Heads and
+ * notes are in the ledger, committed durably before a call resolves.
+ */
+export interface CardStorePort {
+  /** Of all inventories that were not dropped, newest first. */
+  inventoryHeads(): Promise<InventoryHead[]>;
+  /** Nothing of an inventory that is not kept. */
+  inventoryFiles(id: string): Promise<InventoryFile[]>;
+  /** What the catalogue knows at these places, in their order; nothing of a place where it knows nothing. */
+  filesAt(places: Place[]): Promise<Candidate[]>;
+  /** In the order of their keys. `dropInventory` takes the note with its id along. */
+  cardNotes(): Promise<CardNote[]>;
+  putCardNote(note: CardNote): Promise<void>;
+}

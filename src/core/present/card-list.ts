@@ -1,0 +1,33 @@
+import type { CardAssessment } from '../assess/assessment.ts';
+import { formatBytes } from '../units.ts';
+import { cardSentence } from './card-sentences.ts';
+import type { IsoOf } from './iso-time.ts';
+import { type CardSnapshot, cardSnapshot, type MissingSnapshot } from './snapshot-cards.ts';
+import { wrap } from './text.ts';
+
+/** The contract of `card --json`: as in the snapshot, but with every missing file named. */
+export function cardJson(card: CardAssessment, iso: IsoOf): CardSnapshot {
+  return cardSnapshot(card, iso, Number.POSITIVE_INFINITY);
+}
+
+/** Every card and list, and by name what of it is not here; lines of at most `width` columns. `at`: now, as the cards tell it. */
+export function cardList(cards: readonly CardSnapshot[], at: string, width: number): string {
+  if (cards.length === 0)
+    return `${wrap('No card was seen, and no list of files has come with footage.', width).join('\n')}\n`;
+  return `${cards.map((card) => oneCard(card, at, width).join('\n')).join('\n\n')}\n`;
+}
+
+function oneCard(card: CardSnapshot, at: string, width: number): string[] {
+  const { missing } = card;
+  return [
+    ...wrap(cardSentence(card, at), width),
+    ...missing.flatMap((file) => wrap(missingLine(file), width, '  - ')),
+    ...wrap(`To hear no more of it: headroomd card --drop ${card.id}`, width, '  '),
+  ];
+}
+
+function missingLine({ path, bytes, verdict, foundBytes, foundAt }: MissingSnapshot): string {
+  const size = bytes === null ? '' : `, ${formatBytes(bytes)}`;
+  const there = foundBytes === null || foundAt === null ? '' : `; ${formatBytes(foundBytes)} of it are at ${foundAt}`;
+  return `${path}${size}${verdict === 'differs' && there !== '' ? there.replace(' of it are', ' are') : there}`;
+}

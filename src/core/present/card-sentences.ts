@@ -1,0 +1,83 @@
+import { formatBytes, formatCount } from '../units.ts';
+import type { IsoTime } from './iso-time.ts';
+import { namesAndMore } from './lacking-words.ts';
+import { shortTime } from './sentences.ts';
+import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
+
+/** What a name and a size cannot tell. Said of every card, so that nobody takes "arrived" for more than it is. */
+const NOT_COMPARED = 'Contents were not compared; copies that were read back are listed under Safety.';
+
+/** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
+export function cardSentence(card: CardSnapshot, at: IsoTime): string {
+  const parts = [
+    `${titleOf(card)}${placeOf(card, at)}: ${arrivedWords(card)}${missingWords(card)}.`,
+    ...(card.gap === null ? [] : [`Not all of it could be read: ${card.gap}.`]),
+    ...(card.files === 0 ? [] : [NOT_COMPARED]),
+  ];
+  return parts.join(' ');
+}
+
+/** A copied card that was never seen. */
+export function unseenSentence({ volume, path, layout }: UnseenSnapshot): string {
+  const where = path === '' ? volume : `${path} on ${volume}`;
+  return `Arrived without its card having been seen: ${where} (${layout}; whether it is whole cannot be said).`;
+}
+
+function titleOf({ source, name, layout, files, bytes, place, volume }: CardSnapshot): string {
+  const size = bytes === null ? '' : `, ${formatBytes(bytes)}`;
+  const amount = `${formatCount(files, 'file')}${size}`;
+  if (source === 'manifest') return `List ${place}${volume === null ? '' : ` on ${volume}`} (${amount})`;
+  return `Card ${name} (${layout === null ? '' : `${layout}, `}${amount})`;
+}
+
+function placeOf({ state, place, goneSince }: CardSnapshot, at: IsoTime): string {
+  if (state === 'mounted') return `, mounted at ${place}`;
+  if (state === 'manifest') return '';
+  return goneSince === null ? ', not in now' : `, taken out at ${shortTime(goneSince, at)}`;
+}
+
+function arrivedWords(card: CardSnapshot): string {
+  const { files, arrived, renamed, arriving, refused, removed } = card;
+  if (files === 0) return 'it has no files';
+  const others = [
+    ...(arriving > 0 ? [`${arriving} arriving`] : []),
+    ...(refused > 0 ? [`${refused} there but refused, see the arrivals`] : []),
+    ...(removed > 0 ? [`${removed} arrived earlier and changed or taken away since`] : []),
+  ];
+  const rest = others.length === 0 ? '' : `; ${others.join('; ')}`;
+  if (arrived === 0) return `none of it has arrived${rest}`;
+  const one = files === 1 ? 'its only file has' : `all ${files} have`;
+  const count = arrived === files ? one : `${arrived} ${arrived === 1 ? 'has' : 'have'}`;
+  const under = renamed === 0 ? '' : `, ${renamed} of them under another name`;
+  return `${count} arrived${whereWords(card)} by name and size${under}${rest}`;
+}
+
+function whereWords({ deliveries: [first], deliveryFolders }: CardSnapshot): string {
+  if (first === undefined) return '';
+  const where = first.path === '' ? `at the root of ${first.volume}` : `at ${first.path} on ${first.volume}`;
+  return deliveryFolders < 2 ? ` ${where}` : ` ${where} and in ${formatCount(deliveryFolders - 1, 'other folder')}`;
+}
+
+function missingWords({ missingFiles, missingFootage, missing, missingHousekeeping }: CardSnapshot): string {
+  const footage = missing.filter(({ role }) => role === 'footage');
+  const companions = missing.filter(({ role }) => role === 'companion');
+  const others = missingFiles - missingFootage;
+  const own = formatCount(missingHousekeeping, "of the camera's own files", "of the camera's own files");
+  return [
+    ...(missingFootage === 0 ? [] : [`; footage not here: ${listed(footage, missingFootage)}`]),
+    ...(others === 0 ? [] : [`; beside footage not here: ${listed(companions, others)}`]),
+    ...(missingHousekeeping === 0 ? [] : [`; ${own} not here`]),
+  ].join('');
+}
+
+/** Names are escaped in the snapshot. */
+function listed(missing: readonly MissingSnapshot[], all: number): string {
+  if (missing.length === 0) return formatCount(all, 'file');
+  return `${formatCount(all, 'file')} (${namesAndMore(missing.map(nameAndSize), all)})`;
+}
+
+function nameAndSize({ path, bytes, foundBytes, foundAt }: MissingSnapshot): string {
+  if (bytes === null) return path;
+  const there = foundBytes === null || foundAt === null ? '' : `, but ${formatBytes(foundBytes)} at ${foundAt}`;
+  return `${path} ${formatBytes(bytes)}${there}`;
+}

@@ -1,0 +1,174 @@
+import { describe, expect, test } from 'vitest';
+import { advise, NO_ADVICE } from '../../../../src/core/advise/advise.ts';
+import { cardIncomplete } from '../../../../src/core/advise/rules/card-incomplete.ts';
+import type { CardAssessment } from '../../../../src/core/assess/assessment.ts';
+import { CLEARED_WORDS } from '../../../../src/core/present/wording.ts';
+import { copiesOfTakes, SAMPLE_CARD, SAMPLE_FOLDER, sampleCard } from '../../card-samples.ts';
+import { copyOf, fileOf, MB, manifestOf } from '../../intake/arrived.ts';
+import { NOON, SECOND, sampleAssessment, sampleVolume } from '../../samples.ts';
+
+const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
+const GONE = { state: 'gone', goneSince: NOON - 5 * SECOND } as const;
+
+function evaluate(card: CardAssessment, volumes = [sampleVolume()]) {
+  return cardIncomplete.evaluate(sampleAssessment({ cards: [card], volumes }), THRESHOLDS);
+}
+
+describe('a card that has left with footage not arrived', () => {
+  test('is told with names, sizes, and what to do', () => {
+    expect(evaluate(sampleCard(copiesOfTakes(3), GONE)).findings).toEqual([
+      {
+        kind: 'card-incomplete',
+        subject: 'SM-A01 (f00d)',
+        severity: 'warning',
+        message:
+          'Card SM-A01 (XAVC (M4ROOT)) was taken out: 2 of its 5 files of footage (4.00 GB) have not arrived: M4ROOT/CLIP/C0004.MP4 (2.00 GB), M4ROOT/CLIP/C0005.MP4 (2.00 GB). Keep the card as it is.',
+        figures: { missingFiles: 2, missingBytes: 4005 * MB, footageFiles: 5, state: 'gone' },
+        remedies: [
+          {
+            action: 'Put the card in again and copy exactly these files',
+            effect: '2 files, 4.00 GB: then all its footage is here (5 files), by name and size',
+          },
+          {
+            action: 'If they are not wanted, run: headroomd card --drop f00d',
+            effect: 'nothing of it is waited for any more; no file is touched',
+          },
+        ],
+      },
+    ]);
+  });
+
+  test('not within 5 s: it may shake in its reader; and at once when it left before the start', () => {
+    expect(evaluate(sampleCard(copiesOfTakes(3), { ...GONE, goneSince: NOON - 4999 })).findings).toEqual([]);
+    expect(evaluate(sampleCard(copiesOfTakes(3), { ...GONE, goneSince: null })).findings).toHaveLength(1);
+  });
+
+  test('when nothing of it had arrived it is a notice', () => {
+    const [finding] = evaluate(sampleCard([], GONE)).findings;
+    expect(finding?.severity).toBe('notice');
+    expect(finding?.message).toMatch(/was taken out: all 5 files of footage \(10\.0 GB\) have not arrived: /);
+  });
+
+  test('a copy that is cut short is named with both sizes', () => {
+    const cut = copyOf(`${SAMPLE_FOLDER}/M4ROOT/CLIP/C0005.MP4`, 500 * MB, { state: 'arriving' });
+    const [finding] = evaluate(sampleCard([...copiesOfTakes(4), cut], GONE)).findings;
+    expect(finding?.message).toContain(
+      'C0005.MP4 (2.00 GB, but 500 MB at Saltmarsh/Day 3/Card A/M4ROOT/CLIP/C0005.MP4)',
+    );
+    expect(evaluate(sampleCard([...copiesOfTakes(4), cut])).findings).toEqual([]);
+  });
+
+  test('what is refused remains even then', () => {
+    const refused = { ...copiesOfTakes(1)[0], state: 'refused' } as ReturnType<typeof copyOf>;
+    const [finding] = evaluate(sampleCard([refused, ...copiesOfTakes(4).slice(2)], GONE)).findings;
+    expect(finding?.message).toContain(': 1 of its 5 files of footage (2.00 GB) has not arrived: ');
+    expect(finding?.remedies.map(({ action, effect }) => `${action}: ${effect}`)).toEqual([
+      'Put the card in again and copy exactly this file: 1 file, 2.00 GB: then 1 of 5 remain, arriving or refused',
+      'If it is not wanted, run: headroomd card --drop f00d: nothing of it is waited for any more; no file is touched',
+    ]);
+  });
+
+  test('at most five names; how many more', () => {
+    const files = Array.from({ length: 9 }, (_, index) => fileOf(`DCIM/100ABCDE/A000${index}.MOV`, (100 + index) * MB));
+    const [finding] = evaluate(sampleCard([], GONE, { ...SAMPLE_CARD, files })).findings;
+    expect(finding?.message.match(/A000\d\.MOV/g)).toHaveLength(5);
+    expect(finding?.message).toContain(' and 4 more. Keep the card as it is.');
+  });
+
+  test('hostile names are harmless', () => {
+    const files = [fileOf('DCIM/100ABCDE/\u001b[2J\n\u202e.MOV', MB)];
+    const hostile = { ...SAMPLE_CARD, id: '\u001bid', name: '\u009b31m', layout: 'x\ny', files };
+    const [finding] = evaluate(sampleCard([], GONE, hostile)).findings;
+    const said = [finding?.message, ...(finding?.remedies ?? []).flatMap(({ action, effect }) => [action, effect])];
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is looked for
+    expect(said.join('')).not.toMatch(/[\u0000-\u001f\u0080-\u009f\u202e]/);
+  });
+});
+
+describe('a card in its reader', () => {
+  test('whose copy began and does not go on', () => {
+    const [finding] = evaluate(sampleCard(copiesOfTakes(3), { stalled: true })).findings;
+    expect(finding?.severity).toBe('warning');
+    expect(finding?.message).toMatch(/ is in, but nothing more of it arrives: 2 of its 5 files of footage /);
+    expect(finding?.remedies[0]?.action).toBe('Copy exactly these files from the card');
+  });
+
+  test.each<[string, number, Partial<CardAssessment>]>([
+    ['while more may come', 3, { stalled: false }],
+    ['of which nothing has arrived: it is simply plugged in', 0, { stalled: true }],
+    ['of which all footage has arrived', 5, { stalled: true }],
+    ['of which all footage had arrived once', 3, { stalled: true, wasComplete: true }],
+  ])('is no news %s', (_, takes, over) => {
+    expect(evaluate(sampleCard(copiesOfTakes(takes), over)).findings).toEqual([]);
+  });
+
+  test('missing sidecars alone are no warning', () => {
+    const footage = copiesOfTakes(5).filter(({ path }) => path.endsWith('.MP4'));
+    expect(evaluate(sampleCard(footage, GONE)).findings).toEqual([]);
+  });
+});
+
+describe('a manifest', () => {
+  const LIST = manifestOf('m', 'Saltmarsh/Day 3', [fileOf('Clips/A.mov', 5 * MB), fileOf('Clips/B.mov', 7 * MB)]);
+
+  test('that lists footage which is not there', () => {
+    const card = sampleCard(
+      [copyOf('Saltmarsh/Day 3/Clips/A.mov', 5 * MB)],
+      { state: 'manifest', stalled: true },
+      LIST,
+    );
+    expect(evaluate(card).findings[0]).toMatchObject({
+      severity: 'warning',
+      message:
+        'List Saltmarsh/Day 3/m.mhl on stripe: 1 of its 2 files of footage (7.00 MB) is not below Saltmarsh/Day 3 as listed: Clips/B.mov (7.00 MB).',
+    });
+  });
+
+  test('of which nothing is there speaks of something else', () => {
+    expect(evaluate(sampleCard([], { state: 'manifest', stalled: true }, LIST)).findings).toEqual([]);
+  });
+
+  test('without sizes: names alone', () => {
+    const bare = { ...LIST, files: LIST.files.map((file) => ({ ...file, size: null })) };
+    const card = sampleCard([copyOf('Saltmarsh/Day 3/Clips/A.mov', 5)], { state: 'manifest', stalled: true }, bare);
+    const [finding] = evaluate(card).findings;
+    expect(finding?.message).toContain(
+      '1 of its 2 files of footage is not below Saltmarsh/Day 3 as listed: Clips/B.mov.',
+    );
+    expect(finding?.remedies[0]?.effect).toBe('1 file: then all its footage is here (2 files), by name and size');
+  });
+});
+
+describe('when nothing can be concluded', () => {
+  const card = sampleCard(copiesOfTakes(3), GONE);
+
+  test.each<[string, Parameters<typeof sampleVolume>[0][]]>([
+    ['the volume with its copies is away', [{ state: 'absent' }]],
+    ['any volume is read for the first time', [{}, { name: 'other', state: 'starting' }]],
+  ])('%s', (_, volumes) => {
+    const { findings, holds } = evaluate(
+      card,
+      volumes.map((over) => sampleVolume(over)),
+    );
+    expect(findings).toEqual([]);
+    expect(holds('SM-A01 (f00d)')).toBe('root-not-live');
+    expect(holds('another (1)')).toBeNull();
+  });
+
+  test('a volume that has nothing to do with it may be away', () => {
+    expect(evaluate(card, [sampleVolume(), sampleVolume({ name: 'other', state: 'absent' })]).findings).toHaveLength(1);
+  });
+});
+
+test('it is told once, and over when the rest has arrived', () => {
+  const said: string[] = [];
+  let state = NO_ADVICE;
+  const cards = [sampleCard(copiesOfTakes(3)), ...[3, 4, 5].map((takes) => sampleCard(copiesOfTakes(takes), GONE))];
+  for (const [index, card] of cards.entries()) {
+    const advice = advise(state, sampleAssessment({ cards: [card] }), THRESHOLDS, NOON + index * SECOND);
+    state = advice.state;
+    said.push(...advice.announcements.map(({ event, advisory }) => `${index} ${event} ${advisory.id}`));
+  }
+  expect(said).toEqual(['1 first card-incomplete:SM-A01 (f00d)', '3 cleared card-incomplete:SM-A01 (f00d)']);
+  expect(CLEARED_WORDS['card-incomplete']('SM-A01 (f00d)')).toMatch(/SM-A01 \(f00d\): .*\.$/);
+});
