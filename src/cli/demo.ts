@@ -76,6 +76,8 @@ function demoSettings(volume: string): FullSettings {
       speed: { readBps: inventedReadBps, writeBps: inventedReadBps },
     })),
     arrivals: { ...settings.arrivals, stalledAfter: 8 },
+    // A real card in this machine is no part of the show.
+    cards: { ...settings.cards, look: false },
     thresholds: { ...settings.thresholds, raiseAfter: 2, clearAfter: 2 },
     page: { enabled: true, port: 0 },
   };

@@ -1,6 +1,7 @@
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
 import { display } from '../core/present/escape.ts';
+import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
 import { demoVerb } from './demo.ts';
@@ -84,6 +85,11 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--project <P>', 'only clips of this project')
     .option('--json', 'print them as JSON')
     .action(async (options) => ended(await clipsVerb(io, options)));
+  verb(program, 'card', 'list cards and what of them has not arrived', 'headroomd card --drop 3f2a90c1-77b0e2d4')
+    .addOption(stateOption())
+    .option('--json', 'print them as JSON, every missing file by name')
+    .option('--drop <ID>', 'hear no more of this one; no file is touched')
+    .action(async (options) => ended(await cardVerb(io, options)));
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
     .action((options) => ended(checkVerb(io, options)));

@@ -6,7 +6,7 @@ import type { VolumeSettings } from './settings.ts';
 
 /** The settings of a configuration that holds no problem. `homeDir` (absolute) is what `~` stands for. */
 export function assemble(configuration: Configuration, homeDir: string): FullSettings {
-  const { arrivals, thresholds, shelf } = configuration;
+  const { arrivals, cards, thresholds, shelf } = configuration;
   return {
     volumes: configuration.volume.map((volume) => volumeSettings(volume, homeDir)),
     arrivals: {
@@ -17,6 +17,7 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
       sweepEvery: arrivals.sweep_every,
       fullSweepEvery: arrivals.full_sweep_every,
     },
+    cards: { look: cards.look, under: cards.under.map((folder) => placePath(folder, homeDir)) },
     thresholds: {
       speedRaise: thresholds.speed_raise,
       speedClear: thresholds.speed_clear,

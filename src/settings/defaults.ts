@@ -60,6 +60,17 @@ export const THRESHOLD_DEFAULTS = {
   ),
 };
 
+export const CARD_DEFAULTS = {
+  look: because(
+    true,
+    'a copy that ends between two files leaves nothing unfinished behind; only the card tells what is missing.',
+  ),
+  under: because(
+    ['/media', '/run/media', '/mnt'],
+    'desktops mount what is plugged in below the first two (udisks), people below the third (Filesystem Hierarchy Standard 3.0).',
+  ),
+};
+
 export const PAGE_DEFAULTS = {
   enabled: because(true, 'it listens on loopback only, so nobody but this computer can open it.'),
   port: because(4717, 'it needs no privileges, and Linux hands out 32768 to 60999 by itself, not this one.'),

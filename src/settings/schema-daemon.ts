@@ -1,10 +1,11 @@
 import {
   ARRIVAL_DEFAULTS as ARRIVAL,
+  CARD_DEFAULTS as CARD,
   LOG_DEFAULTS as LOG,
   PAGE_DEFAULTS as PAGE,
   THRESHOLD_DEFAULTS as THRESHOLD,
 } from './defaults.ts';
-import { about, duration, flag, oneOf, share, table, wholeNumber } from './leaf.ts';
+import { about, duration, flag, listOf, oneOf, path, share, table, wholeNumber } from './leaf.ts';
 
 /** When an arrival counts as complete. */
 export const arrivalsTable = table('an [arrivals] table', {
@@ -26,6 +27,14 @@ export const arrivalsTable = table('an [arrivals] table', {
   full_sweep_every: duration('15 min', '10 s', '7 d')
     .prefault(ARRIVAL.fullSweepEvery.value)
     .meta(about('How often every folder is read again.', ARRIVAL.fullSweepEvery)),
+});
+
+/** Mounted camera cards. */
+export const cardsTable = table('a [cards] table', {
+  look: flag('true or false').prefault(CARD.look.value).meta(about('Are mounted cards looked at?', CARD.look)),
+  under: listOf(path('/media'), 'a list of folders, like ["/media"]')
+    .prefault(CARD.under.value)
+    .meta(about('Folders below which cards are mounted.', CARD.under)),
 });
 
 /** When something is told, and when it is over. */

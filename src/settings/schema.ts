@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { about, listOf, table } from './leaf.ts';
 import { backupTable, shelfTable } from './schema-backup.ts';
-import { arrivalsTable, logTable, pageTable, thresholdsTable } from './schema-daemon.ts';
+import { arrivalsTable, cardsTable, logTable, pageTable, thresholdsTable } from './schema-daemon.ts';
 import { planTable } from './schema-plan.ts';
 import { layoutTable, speedTable, volumeTable } from './schema-volume.ts';
 
@@ -17,6 +17,7 @@ export const configuration = table('a configuration', {
   backup: listOf(backupTable, '[[backup]] tables').prefault([]).meta(about('What is backed up where, and when.')),
   plan: listOf(planTable, '[[plan]] tables').prefault([]).meta(about('Shoot plans: what is still to come.')),
   arrivals: arrivalsTable.prefault({}).meta(about('When an arrival counts as complete.')),
+  cards: cardsTable.prefault({}).meta(about('Camera cards that are mounted: what is on them and has not arrived.')),
   thresholds: thresholdsTable.prefault({}).meta(about('When something is told, and when it is over.')),
   page: pageTable.prefault({}).meta(about('The status page.')),
   log: logTable.prefault({}).meta(about('The log.')),
@@ -35,6 +36,7 @@ export const KNOWN_KEYS: ReadonlyMap<string, readonly string[]> = new Map(
     backup: backupTable,
     plan: planTable,
     arrivals: arrivalsTable,
+    cards: cardsTable,
     thresholds: thresholdsTable,
     page: pageTable,
     log: logTable,

@@ -2,6 +2,7 @@
 export interface Settings {
   volumes: VolumeSettings[];
   arrivals: ArrivalSettings;
+  cards: CardSettings;
   thresholds: ThresholdSettings;
   page: { enabled: boolean; port: number };
   log: { level: 'debug' | 'info' | 'warn' | 'error' };
@@ -49,6 +50,13 @@ export interface ArrivalSettings {
   sweepEvery: number;
   /** Every folder is read again this often (900). */
   fullSweepEvery: number;
+}
+
+export interface CardSettings {
+  /** Are mounted cards looked at? */
+  look: boolean;
+  /** Folders below which cards are mounted, absolute. */
+  under: string[];
 }
 
 export interface ThresholdSettings {

@@ -8,6 +8,7 @@ import { annotated, HOME, withDefaults } from './configuration-file.ts';
 const everyDefault = [
   defaults.VOLUME_DEFAULTS,
   defaults.ARRIVAL_DEFAULTS,
+  defaults.CARD_DEFAULTS,
   defaults.THRESHOLD_DEFAULTS,
   defaults.PAGE_DEFAULTS,
   defaults.LOG_DEFAULTS,
@@ -50,7 +51,7 @@ describe('config/headroomd.toml', () => {
   });
 
   test('shows each default of the code, once, with its reason', () => {
-    const shown = commented.map(([, , value]) => value).sort();
+    const shown = commented.map(([, , value]) => JSON.stringify(JSON.parse(value ?? ''))).sort();
     expect(shown).toEqual(everyDefault.map(({ value }) => JSON.stringify(value)).sort());
     const prose = annotated.replace(/^# ?/gm, '').replace(/\s+/g, ' ');
     for (const { why } of everyDefault) expect(prose).toContain(why);

@@ -31,6 +31,9 @@ describe('a file without problems', () => {
       stalled_after = "1 h"
       sweep_every = "20 s"
       full_sweep_every = "2 h"
+      [cards]
+      look = false
+      under = ["~/cards/", "/readers"]
       [thresholds]
       speed_raise = "95%"
       speed_clear = "80%"
@@ -82,6 +85,7 @@ describe('a file without problems', () => {
         sweepEvery: 20,
         fullSweepEvery: 7200,
       },
+      cards: { look: false, under: ['/home/editor/cards', '/readers'] },
       thresholds: { speedRaise: 0.95, speedClear: 0.8, raiseAfter: 5, clearAfter: 120, wantedCopies: 3 },
       page: { enabled: false, port: 0 },
       log: { level: 'debug' },
@@ -127,6 +131,7 @@ describe('a file without problems', () => {
         sweepEvery: 10,
         fullSweepEvery: 900,
       },
+      cards: { look: true, under: ['/media', '/run/media', '/mnt'] },
       thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: 2 },
       page: { enabled: true, port: 4717 },
       log: { level: 'info' },

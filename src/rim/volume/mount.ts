@@ -53,13 +53,22 @@ export function isRemote(fileSystem: string): boolean {
   return REMOTE.has(fileSystem) || fileSystem.startsWith('fuse.');
 }
 
-/** All mounts, in the order in which they were made. Throws what reading throws; lines that are no mounts are left out. */
-export function readMounts(fs: MountFs, table = MOUNT_TABLE): Mount[] {
-  return fs
-    .readFileSync(table, 'utf8')
+/** The mount table as text. Throws what reading throws. */
+export function readMountTable(fs: MountFs, table = MOUNT_TABLE): string {
+  return fs.readFileSync(table, 'utf8');
+}
+
+/** All mounts of a table, in the order in which they were made; lines that are no mounts are left out. */
+export function parseMounts(table: string): Mount[] {
+  return table
     .split('\n')
     .map(parseMount)
     .filter((mount) => mount !== null);
+}
+
+/** Reads and parses the table. Throws what reading throws. */
+export function readMounts(fs: MountFs, table = MOUNT_TABLE): Mount[] {
+  return parseMounts(readMountTable(fs, table));
 }
 
 /**

@@ -9,12 +9,27 @@ const patienceMs = 10_000;
  * @returns `null` when nobody listens there
  * @throws Fault `daemon-unreachable` when somebody does but gives no proper answer
  */
-export async function askDaemon(socket: string, path: string): Promise<unknown> {
+export function askDaemon(socket: string, path: string): Promise<unknown> {
+  return reach(socket, { path, body: null });
+}
+
+/** Has the daemon do something: the same with a JSON body, by POST. */
+export function tellDaemon(socket: string, path: string, body: unknown): Promise<unknown> {
+  return reach(socket, { path, body: JSON.stringify(body) });
+}
+
+interface Call {
+  path: string;
+  /** JSON to post; `null`: only asked. */
+  body: string | null;
+}
+
+async function reach(socket: string, call: Call): Promise<unknown> {
   const release: (() => void)[] = [];
   try {
     const at = shortSocketPath(socket);
     release.push(at.release);
-    return await get(at.short, path);
+    return await send(at.short, call);
   } catch (error) {
     const code = (error as NodeJS.ErrnoException).code;
     if (code === 'ENOENT' || code === 'ECONNREFUSED' || code === 'ENOTDIR') return null;
@@ -25,9 +40,10 @@ export async function askDaemon(socket: string, path: string): Promise<unknown> 
   }
 }
 
-function get(socketPath: string, path: string): Promise<unknown> {
+function send(socketPath: string, { path, body }: Call): Promise<unknown> {
   return new Promise((resolve, reject) => {
-    const asked = request({ socketPath, path, timeout: patienceMs, agent: false }, (response) => {
+    const how = body === null ? {} : { method: 'POST', headers: { 'content-type': 'application/json' } };
+    const asked = request({ socketPath, path, timeout: patienceMs, agent: false, ...how }, (response) => {
       const chunks: Buffer[] = [];
       response.on('data', (chunk: Buffer) => chunks.push(chunk));
       response.on('error', reject);
@@ -43,6 +59,6 @@ function get(socketPath: string, path: string): Promise<unknown> {
     });
     asked.on('timeout', () => asked.destroy(new Error(`no answer within ${patienceMs / 1000} s`)));
     asked.on('error', reject);
-    asked.end();
+    asked.end(body ?? undefined);
   });
 }

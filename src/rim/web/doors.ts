@@ -1,7 +1,7 @@
 import { chmodSync, closeSync, openSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
 import { Fault, messageOf } from '../../core/fault.ts';
-import { buildRoutes, guard, type WebSource } from './routes.ts';
+import { buildControlRoutes, buildRoutes, type ControlSource, guard, type WebSource } from './routes.ts';
 
 export interface Door {
   close(): Promise<void>;
@@ -14,8 +14,8 @@ const longestSocketPath = 107;
  * Serves the verbs on a Unix socket (mode 0600). The caller holds the state lock, so a socket file that is still there
  * was left by a killed daemon and is replaced.
  */
-export async function openControlDoor(path: string, source: WebSource): Promise<Door> {
-  const app = buildRoutes(source);
+export async function openControlDoor(path: string, source: ControlSource): Promise<Door> {
+  const app = buildControlRoutes(source);
   rmSync(path, { force: true });
   const { short, release } = shortSocketPath(path);
   await app.listen({ path: short });

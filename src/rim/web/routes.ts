@@ -7,8 +7,16 @@ export interface WebSource {
   snapshot(): unknown;
   /** The contract of `clips --json`. */
   clips(query: { project?: string }): Promise<unknown>;
+  /** The contract of `card --json`. */
+  cards(): Promise<unknown>;
   /** The page as HTML. */
   page(): string;
+}
+
+/** What is done over the control socket alone. */
+export interface ControlSource extends WebSource {
+  /** Hears no more of an inventory. What it told; `null`: there is none with this id. */
+  dropCard(id: string): Promise<unknown>;
 }
 
 const cookieName = 'headroomd';
@@ -21,10 +29,22 @@ export function buildRoutes(source: WebSource): FastifyInstance {
     const { project } = request.query;
     return source.clips(typeof project === 'string' ? { project } : {});
   });
+  app.get('/api/cards', async () => source.cards());
   app.get('/', async (_request, reply) => sendPage(reply, source.page()));
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
   );
+  return app;
+}
+
+/** The routes of the control socket: what changes something is only here, never on the page's port. */
+export function buildControlRoutes(source: ControlSource): FastifyInstance {
+  const app = buildRoutes(source);
+  app.post<{ Body: { id?: unknown } | null }>('/api/cards/drop', async (request, reply) => {
+    const id = request.body?.id;
+    if (typeof id !== 'string') return reply.code(400).send({ error: 'It takes a body like {"id": "..."}.' });
+    return { dropped: await source.dropCard(id) };
+  });
   return app;
 }
 

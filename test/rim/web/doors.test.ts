@@ -4,14 +4,20 @@ import { connect, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { askDaemon } from '../../../src/rim/web/ask.ts';
+import { askDaemon, tellDaemon } from '../../../src/rim/web/ask.ts';
 import { type Door, openControlDoor, openPageDoor } from '../../../src/rim/web/doors.ts';
-import type { WebSource } from '../../../src/rim/web/routes.ts';
+import type { ControlSource } from '../../../src/rim/web/routes.ts';
 
 const token = 'ab'.repeat(32);
-const source: WebSource = {
+const dropped: string[] = [];
+const source: ControlSource = {
   snapshot: () => ({ version: 'x' }),
   clips: async ({ project }) => [{ project: project ?? 'all' }],
+  cards: async () => ({ at: 'now', cards: [] }),
+  dropCard: async (id) => {
+    dropped.push(id);
+    return id === 'known' ? { name: 'SALT_A' } : null;
+  },
   page: () => '<!doctype html><title>page</title>',
 };
 let folder: string;
@@ -20,6 +26,7 @@ let doors: Door[];
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'headroomd-doors-'));
   doors = [];
+  dropped.length = 0;
 });
 afterEach(async () => {
   for (const door of doors) await door.close();
@@ -104,7 +111,9 @@ describe('the page', () => {
   test('other methods and addresses change nothing and fail cleanly', async () => {
     const port = await page();
     for (const method of ['POST', 'PUT', 'DELETE'])
-      expect((await get(port, '/api/snapshot', cookie, method)).status).toBe(404);
+      for (const path of ['/api/snapshot', '/api/cards/drop', '/api/cards'])
+        expect((await get(port, path, cookie, method)).status, `${method} ${path}`).toBe(404);
+    expect(dropped).toEqual([]);
     expect((await get(port, '/../../etc/passwd', cookie)).status).toBe(404);
     expect((await get(port, '/nowhere', cookie)).status).toBe(404);
   });
@@ -141,6 +150,21 @@ describe('the control socket', () => {
     await door.close();
     expect(existsSync(path)).toBe(false);
     expect(await askDaemon(path, '/api/snapshot')).toBeNull();
+  });
+
+  test('what changes something is asked for by POST, with a body that says what', async () => {
+    const path = join(folder, 'control.sock');
+    doors.push(await openControlDoor(path, source));
+    expect(await askDaemon(path, '/api/cards')).toEqual({ at: 'now', cards: [] });
+    expect(await tellDaemon(path, '/api/cards/drop', { id: 'known' })).toEqual({ dropped: { name: 'SALT_A' } });
+    expect(await tellDaemon(path, '/api/cards/drop', { id: 'knows' })).toEqual({ dropped: null });
+    expect(dropped).toEqual(['known', 'knows']);
+    for (const wrong of [{}, { id: 7 }, null, [], 'known']) {
+      await expect(tellDaemon(path, '/api/cards/drop', wrong)).rejects.toMatchObject({ code: 'daemon-unreachable' });
+    }
+    await expect(askDaemon(path, '/api/cards/drop')).rejects.toMatchObject({ message: expect.stringContaining('404') });
+    expect(dropped).toHaveLength(2);
+    expect(await tellDaemon(join(folder, 'nobody.sock'), '/api/cards/drop', { id: 'known' })).toBeNull();
   });
 
   test('a socket left by a killed daemon is replaced', async () => {

@@ -1,0 +1,43 @@
+import { Fault } from '../core/fault.ts';
+import { cardList } from '../core/present/card-list.ts';
+import { cardSentence } from '../core/present/card-sentences.ts';
+import { terminalJson } from '../core/present/escape.ts';
+import type { CardSnapshot } from '../core/present/snapshot-cards.ts';
+import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
+import { exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+import { noDaemon, stateDirFrom } from './state-dir.ts';
+
+export interface CardOptions {
+  state?: string;
+  json?: boolean;
+  drop?: string;
+}
+
+interface CardsAnswer {
+  at: string;
+  cards: CardSnapshot[];
+}
+
+/** `headroomd card`: every card and list that is kept, with what of it is not here; or hears no more of one. */
+export async function cardVerb(io: CliIo, options: CardOptions): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const client = composeClient(stateDir);
+  const answer = (await client.ask('/api/cards')) as CardsAnswer | null;
+  if (answer === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+  const told = options.drop === undefined ? answer.cards : [await drop(client, options.drop, answer.cards)];
+  if (options.json) io.out(`${terminalJson(told)}\n`);
+  else if (options.drop === undefined) io.out(cardList(told, answer.at, Math.max(60, io.columns)));
+  else io.out(told.map((card) => `No longer told: ${cardSentence(card, answer.at)}\nNo file was touched.\n`).join(''));
+  return exitCodes.ok;
+}
+
+/** Only the exact id: names may be given twice. */
+async function drop(client: DaemonClient, id: string, cards: readonly CardSnapshot[]): Promise<CardSnapshot> {
+  const answer = (await client.tell('/api/cards/drop', { id })) as { dropped: CardSnapshot | null } | null;
+  const dropped = answer?.dropped ?? null;
+  if (dropped !== null) return dropped;
+  const known = cards.map((card) => `${card.id} (${card.name})`);
+  const which = known.length === 0 ? 'none is kept' : `there are ${known.join(', ')}`;
+  throw new Fault('failed', `no card or list has the id ${id}; ${which}. Nothing was dropped.`);
+}

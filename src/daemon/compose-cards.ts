@@ -1,0 +1,74 @@
+import { createHash } from 'node:crypto';
+import * as nodeFs from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import type { Log } from '../core/ports.ts';
+import { createCardReader } from '../rim/card/card-reader.ts';
+import { createCardWatch } from '../rim/card/card-watch.ts';
+import type { Store } from '../rim/store/store.ts';
+import { systemClock } from '../rim/system/clock.ts';
+import { findMount, type Mount, parseMounts, readMountTable } from '../rim/volume/mount.ts';
+import type { Settings } from '../settings/settings.ts';
+import { type CardFlow, type CardVolume, createCardFlow } from './card-flow.ts';
+import type { StoreTrouble } from './store-trouble.ts';
+
+export interface CardParts {
+  settings: Settings;
+  store: Store;
+  trouble: StoreTrouble;
+  log: Log;
+  volumes: () => readonly CardVolume[];
+  changed: () => void;
+}
+
+export interface ComposedCards {
+  flow: CardFlow;
+  /** Begins to look for mounted cards, unless that is switched off. */
+  watch(): void;
+  stop(): Promise<void>;
+}
+
+const cardEntry = fileURLToPath(new URL('./compose-card.ts', import.meta.url));
+
+/** The cards' flow with its store, and the watch over mounted cards in front of it. */
+export function composeCards({ settings, store, trouble, log, volumes, changed }: CardParts): ComposedCards {
+  const { catalogue, ledger, cards } = store;
+  const flow = createCardFlow({
+    volumes,
+    catalogue,
+    ledger,
+    store: cards,
+    trouble,
+    clock: systemClock,
+    log,
+    stalledAfter: settings.arrivals.stalledAfter,
+    digest: (text) => createHash('sha256').update(text).digest('hex'),
+    changed,
+  });
+  const watch = createCardWatch({
+    table: () => readMountTable(nodeFs),
+    parse: parseMounts,
+    under: settings.cards.under,
+    volumes: (mounts) => mountPointsOf(settings, mounts as readonly Mount[]),
+    reader: createCardReader({ entry: cardEntry, clock: systemClock }),
+    clock: systemClock,
+    log,
+    onEvent: (event) => {
+      if (event.type === 'read') flow.read(event.mount.mountPoint, event.reading);
+      else flow.gone(event.mount.mountPoint);
+    },
+  });
+  return {
+    flow,
+    watch() {
+      if (settings.cards.look) watch.start();
+    },
+    async stop() {
+      watch.stop();
+      await flow.stop();
+    },
+  };
+}
+
+function mountPointsOf({ volumes }: Settings, mounts: readonly Mount[]): Set<string> {
+  return new Set(volumes.flatMap(({ path }) => findMount(mounts, path)?.mountPoint ?? []));
+}
