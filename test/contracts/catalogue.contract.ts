@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import type { CataloguePort, LedgerPort } from '../../src/core/ports.ts';
+import type { CataloguePort, FilesDiff, LedgerPort } from '../../src/core/ports.ts';
 import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf } from './catalogue.material.ts';
 
 /** A catalogue and a ledger to test, empty, at the time of `clock` (ms since 1970, at first 0); `end` lets them go. */
@@ -10,6 +10,7 @@ export interface Subject {
   end(): Promise<void>;
 }
 
+const NOTHING: FilesDiff = { fresh: [], moved: [], replacing: [] };
 const A1 = someFile('Tidewater Sessions/A/A001.mov');
 const A2 = someFile('Tidewater Sessions/A/A002.mov', { size: 2000 });
 const B1 = someFile('Tidewater Sessions/B/B001.mov', { size: 500 });
@@ -26,9 +27,10 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       await catalogue.putFiles([A1, arriving, refused]);
       const unknown = someFile('Tidewater Sessions/A/A004.mov');
       const seen = [A1, arriving, refused, unknown].map((file) => statOf(file));
-      expect((await catalogue.compareFiles('stripe', seen)).map((file) => file.path)).toEqual([A2.path, unknown.path]);
+      const { fresh } = await catalogue.compareFiles('stripe', seen);
+      expect(fresh.map((file) => file.path)).toEqual([A2.path, unknown.path]);
       const diff = await catalogue.compareListing('stripe', 'Tidewater Sessions/A', seen, []);
-      expect(diff).toEqual({ fresh: [seen[1], seen[3]], gone: [] });
+      expect(diff).toEqual({ ...NOTHING, fresh: [seen[1], seen[3]], gone: [] });
     });
 
     test.each([
@@ -40,27 +42,28 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       const { catalogue } = subject();
       await catalogue.putFiles([A1]);
       const seen = statOf(A1, change);
-      expect(await catalogue.compareFiles('stripe', [seen])).toEqual([seen]);
+      const { fresh, replacing } = await catalogue.compareFiles('stripe', [seen]);
+      expect([...fresh, ...replacing]).toEqual([seen]);
     });
 
     test('a different device number, or blocks written out late, is no change', async () => {
       const { catalogue } = subject();
       await catalogue.putFiles([A1]);
       const seen = statOf(A1, { dev: 66_306n, allocated: 8192 });
-      expect(await catalogue.compareFiles('stripe', [seen])).toEqual([]);
+      expect(await catalogue.compareFiles('stripe', [seen])).toEqual(NOTHING);
     });
 
     test('the same path on another volume is another file', async () => {
       const { catalogue } = subject();
       await catalogue.putFiles([A1]);
-      expect(await catalogue.compareFiles('shelf-a', [statOf(A1)])).toHaveLength(1);
+      expect(await catalogue.compareFiles('shelf-a', [statOf(A1)])).toEqual({ ...NOTHING, fresh: [statOf(A1)] });
     });
 
     test('what a listing no longer has is gone, with its record', async () => {
       const { catalogue } = subject();
       await catalogue.putFiles([A1, A2, B1]);
       const diff = await catalogue.compareListing('stripe', 'Tidewater Sessions/A', [statOf(A2)], []);
-      expect(diff).toEqual({ fresh: [], gone: [A1] });
+      expect(diff).toEqual({ ...NOTHING, gone: [A1] });
     });
 
     test('a folder that vanished takes all below it along, and only that', async () => {
@@ -105,13 +108,10 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
         state: 'arriving',
       });
       await catalogue.putFiles([odd]);
-      expect(await catalogue.filesOfUnit('stripe', odd.unit)).toEqual([odd]);
+      expect(await catalogue.filesOfUnits('stripe', [odd.unit])).toEqual([odd]);
       expect(await catalogue.unfinished('stripe')).toEqual([odd]);
       expect(await catalogue.compareListing('stripe', 'Saltmarsh', [], ['Saltmarsh/\u001b[31m\n100%_\uf7ff𝕏'])).toEqual(
-        {
-          fresh: [],
-          gone: [],
-        },
+        { ...NOTHING, gone: [] },
       );
     });
 
@@ -119,8 +119,23 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       const { catalogue } = subject();
       await catalogue.putFiles([A1]);
       await catalogue.putFiles([{ ...A1, size: 7, state: 'arriving' }]);
-      expect(await catalogue.filesOfUnit('stripe', A1.unit)).toEqual([{ ...A1, size: 7, state: 'arriving' }]);
+      expect(await catalogue.filesOfUnits('stripe', [A1.unit])).toEqual([{ ...A1, size: 7, state: 'arriving' }]);
       expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
+    });
+
+    test('a file that was finished while it was compared stays ready, with its clip', async () => {
+      const { catalogue } = subject();
+      const file = { ...A1, state: 'arriving' as const };
+      expect(await catalogue.putFiles([file])).toEqual([]);
+      const clip = clipOf([A1], PRORES_UHD25);
+      await catalogue.finishUnit('stripe', A1.unit, [file], [clip]);
+      const another = { ...someFile('b/2.mov'), state: 'arriving' as const };
+      expect(await catalogue.putFiles([another, file])).toEqual([A1.path]);
+      expect(await catalogue.unfinished('stripe')).toEqual([another]);
+      expect(await catalogue.clips({})).toEqual([clip]);
+      // Changed meanwhile, it has to settle again.
+      expect(await catalogue.putFiles([{ ...file, ctimeNs: file.ctimeNs + 1n }])).toEqual([]);
+      expect(await catalogue.clips({})).toEqual([]);
     });
 
     test('unfinished are the files of that volume that are not ready, in order of path', async () => {
@@ -139,7 +154,10 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       const clip = clipOf([A1, bad], PRORES_UHD25, { missingFrames: [{ first: 3, last: 4 }] });
       await catalogue.finishUnit('stripe', A1.unit, [file, bad], [clip]);
       expect(await catalogue.clips({})).toEqual([clip]);
-      expect((await catalogue.filesOfUnit('stripe', A1.unit)).map((each) => each.state)).toEqual(['ready', 'refused']);
+      expect((await catalogue.filesOfUnits('stripe', [A1.unit])).map((each) => each.state)).toEqual([
+        'ready',
+        'refused',
+      ]);
       expect(await catalogue.unfinished('stripe')).toEqual([bad]);
     });
 
@@ -183,7 +201,6 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       ['is another one', { ino: A1.ino + 1n }],
       ['grew', { size: 1001 }],
       ['was written again', { mtimeNs: A1.mtimeNs + 1n, state: 'arriving' as const }],
-      ['arrives again', { state: 'arriving' as const }],
       ['was cut and refused', { size: 12, state: 'refused' as const }],
     ])('a clip goes when its essence %s, comes back when the unit is finished; the bytes stay', async (_, change) => {
       const { catalogue } = subject();

@@ -22,7 +22,7 @@ export function forgetContract(name: string, make: () => Promise<Subject>): void
         'P/100%/6.mov',
       ];
       await catalogue.putFiles(paths.map((path) => someFile(path)));
-      expect(await catalogue.forget('stripe', ['P/a_c', 'P/100%', 'P/never-was'])).toEqual({
+      expect(await catalogue.forget('stripe', ['P/a_c', 'P/100%', 'P/never-was'])).toMatchObject({
         units: [],
         files: 4,
         bytes: 4000,
@@ -36,7 +36,7 @@ export function forgetContract(name: string, make: () => Promise<Subject>): void
       const sidecar = sidecarOf(A1);
       await catalogue.finishUnit('stripe', A1.unit, [A1, sidecar], [clipOf([A1, sidecar])]);
       await catalogue.finishUnit('stripe', A2.unit, [A2], [clipOf([A2])]);
-      expect(await catalogue.forget('stripe', [sidecar.path, A2.path])).toEqual({
+      expect(await catalogue.forget('stripe', [sidecar.path, A2.path])).toMatchObject({
         units: [A1.unit],
         files: 2,
         bytes: 2010,
@@ -52,9 +52,9 @@ export function forgetContract(name: string, make: () => Promise<Subject>): void
       const [first, ...rest] = frames;
       if (first === undefined) throw new Error('there are three');
       await catalogue.finishUnit('stripe', 'S', frames, [clipOf(frames)]);
-      expect(await catalogue.forget('stripe', [first.path])).toEqual({ units: ['S'], files: 1, bytes: 1 });
+      expect(await catalogue.forget('stripe', [first.path])).toMatchObject({ units: ['S'], files: 1, bytes: 1 });
       expect(await catalogue.clips({})).toEqual([]);
-      expect(await catalogue.filesOfUnit('stripe', 'S')).toEqual(rest);
+      expect(await catalogue.filesOfUnits('stripe', ['S'])).toEqual(rest);
 
       const [note, other] = [sidecarOf(A1), { ...sidecarOf(A1), path: 'Tidewater Sessions/A/A001.txt' }];
       const refused = someFile('Tidewater Sessions/A/A001.mp4', { unit: A1.unit, state: 'refused' });
@@ -83,9 +83,40 @@ export function forgetContract(name: string, make: () => Promise<Subject>): void
     test('the root forgets the whole volume, and no other', async () => {
       const { catalogue } = subject();
       await catalogue.putFiles([A1, someFile('loose.mov'), { ...A1, volume: 'shelf-a' }]);
-      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 2, bytes: 2000 });
+      expect(await catalogue.forget('stripe', [''])).toMatchObject({ units: [], files: 2, bytes: 2000 });
       expect(await catalogue.counts()).toEqual({ files: 1, clips: 0 });
-      expect(await catalogue.forget('stripe', [''])).toEqual({ units: [], files: 0, bytes: 0 });
+      expect(await catalogue.forget('stripe', [''])).toMatchObject({ units: [], files: 0, bytes: 0 });
+    });
+
+    test('what is removed is recorded by the hour and by project; what was renamed or left out is not', async () => {
+      const { catalogue, ledger, clock } = subject();
+      const hour = 3_600_000;
+      const proxy = someFile('Tidewater Sessions/Proxies/A001.mov', { kind: 'proxy', size: 30 });
+      const link = someFile('Lock Keepers/1.mov', { project: 'Lock Keepers', nlink: 2, ino: 77n });
+      const other = someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', nlink: 2, ino: 77n });
+      const loose = someFile('loose.txt', { area: 'unassigned', project: null, kind: 'other', size: 5 });
+      const renamed = someFile('Tidewater Sessions/A/A009.mov', { ino: 9n });
+      await catalogue.putFiles([A1, A2, proxy, link, other, loose, renamed]);
+      await catalogue.putFiles([{ ...renamed, path: 'Tidewater Sessions/A/A010.mov', unit: 'A010' }]);
+      clock.now = 5 * hour + 1;
+      await catalogue.forget('stripe', [A1.path, proxy.path, renamed.path, link.path]);
+      clock.now = 6 * hour - 1;
+      await catalogue.forget('stripe', [A2.path]);
+      clock.now = 7 * hour;
+      await catalogue.forget('stripe', [loose.path]);
+      await catalogue.forget('stripe', [''], 'left-out');
+      const zero = { files: 0, bytes: 0, footageBytes: 0 };
+      const five = { hour: 5 * hour, area: 'project' };
+      const seven = { ...zero, hour: 7 * hour, area: 'unassigned', project: null, files: 1, bytes: 5 };
+      expect(await ledger.removals('stripe', 0)).toEqual([
+        // The content is Saltmarsh's now.
+        { ...five, project: 'Lock Keepers', files: 1, bytes: 1000, footageBytes: 1000 },
+        { ...five, project: 'Saltmarsh', files: 0, bytes: -1000, footageBytes: -1000 },
+        { ...five, project: 'Tidewater Sessions', files: 3, bytes: 3030, footageBytes: 3000 },
+        seven,
+      ]);
+      expect(await ledger.removals('stripe', 6 * hour)).toEqual([seven]);
+      expect(await ledger.removals('shelf-a', 0)).toEqual([]);
     });
   });
 }

@@ -7,6 +7,7 @@ import { fakeLedger } from '../fakes/ledger.ts';
 import { catalogueContract, type Subject } from './catalogue.contract.ts';
 import { exposureContract } from './catalogue.exposure.ts';
 import { forgetContract } from './catalogue.forget.ts';
+import { movesContract } from './catalogue.moves.ts';
 import { sumsContract } from './catalogue.sums.ts';
 
 const silent = { debug() {}, info() {}, warn() {}, error() {} };
@@ -31,6 +32,7 @@ async function fake(): Promise<Subject> {
 for (const [name, make] of [['store', real] as const, ['fake', fake] as const]) {
   catalogueContract(name, make);
   forgetContract(name, make);
+  movesContract(name, make);
   sumsContract(name, make);
   exposureContract(name, make);
 }

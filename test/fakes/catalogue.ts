@@ -7,20 +7,25 @@ import {
   foldProjects,
   isEssence,
   isExposable,
+  isFootage,
 } from '../../src/core/assess/footprint.ts';
+import type { CardStorePort } from '../../src/core/card-ports.ts';
 import { compareSeen } from '../../src/core/intake/compare.ts';
+import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
+import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
-import type { CataloguePort, LedgerPort } from '../../src/core/ports.ts';
-import { fakeLedger } from './ledger.ts';
+import type { CataloguePort, FilesDiff, Removal } from '../../src/core/ports.ts';
+import { candidatesAmong, filesAtPlaces } from './candidates.ts';
+import { type FakeLedger, fakeLedger } from './ledger.ts';
 
 /**
  * A catalogue in memory, for tests of whatever works with the port. Holds no sums: it counts everything again each time,
  * so it is also what the running sums of the real one are compared with.
  */
 export function fakeCatalogue(
-  ledger: Pick<LedgerPort, 'condition'> = fakeLedger(),
+  ledger: Pick<FakeLedger, 'condition' | 'book'> = fakeLedger(),
   now: () => number = () => 0,
-): CataloguePort {
+): CataloguePort & Pick<CardStorePort, 'filesAt'> {
   const files = new Map<string, FileRecord>();
   const clips = new Map<string, Clip>();
   /** The unit that each clip was taken with, by the clip's key. */
@@ -75,12 +80,66 @@ export function fakeCatalogue(
     rest();
     settleLeft(left);
   };
-  const isFresh = (volume: string) => (seen: FileStat) => {
-    const known = files.get(key(volume, seen.path));
-    return known === undefined || known.state === 'arriving' || compareSeen(known, seen).verdict !== 'same';
+  const compare = (volume: string, seen: readonly FileStat[]): FilesDiff => {
+    const diff: FilesDiff = { fresh: [], moved: [], replacing: [] };
+    for (const file of seen) {
+      const known = files.get(key(volume, file.path));
+      if (known?.state === 'ready' || known?.state === 'refused') {
+        if (compareSeen(known, file).verdict === 'same') continue;
+      }
+      const elsewhere = filesWhere((other) => other.volume === volume && isMoved(other, file))[0];
+      if (elsewhere !== undefined && known?.state !== 'arriving') diff.moved.push({ file, from: elsewhere.path });
+      else if (known !== undefined && isReplaced(known, file)) diff.replacing.push(file);
+      else diff.fresh.push(file);
+    }
+    return diff;
   };
-  const countedBytes = () =>
-    filesWhere(() => true).reduce((sum, file) => sum + (counts(files, file) ? file.size : 0), 0);
+  const take = (volume: string, path: string): FileRecord | undefined => {
+    const file = files.get(key(volume, path));
+    files.delete(key(volume, path));
+    return file;
+  };
+  const takeClips = (volume: string, base: string): Clip[] => {
+    const taken = [...clips].filter(([id, clip]) => clip.volume === volume && bases.get(id) === base);
+    for (const [id] of taken) clips.delete(id);
+    return taken.map(([, clip]) => clip);
+  };
+  const putClips = (volume: string, base: string, made: readonly Clip[]) => {
+    for (const clip of made) {
+      clips.set(key(volume, clip.unit), structuredClone({ ...clip, volume }));
+      bases.set(key(volume, clip.unit), base);
+    }
+  };
+
+  /** A unit that lost or got files: grouped again from the ready ones. False: it must settle once more. */
+  const regroupUnit = (volume: string, unit: string, known: ReadonlyMap<string, Clip>): boolean => {
+    const there = filesOf(volume, unit);
+    const ready = there.filter(({ state }) => state === 'ready');
+    const grouped = regroup(ready, known);
+    for (const file of grouped.files) files.set(key(volume, file.path), structuredClone(file));
+    putClips(volume, unit, grouped.clips);
+    if (grouped.complete) broken.delete(key(volume, unit));
+    else broken.add(key(volume, unit));
+    return ready.length === 0 || (grouped.complete && there.every(({ state }) => state !== 'arriving'));
+  };
+  const countedFiles = (): FileRecord[] =>
+    filesWhere(() => true).map((file) => (counts(files, file) ? file : { ...file, size: 0 }));
+  /** What of the earlier files, each with the bytes that it counted with, is not there any more nor was renamed. */
+  const removals = (before: readonly FileRecord[], renamed: readonly FileRecord[]) => {
+    const sums = new Map<string, Omit<Removal, 'hour'>>();
+    const add = (some: readonly FileRecord[], times: 1 | -1) => {
+      for (const { area, project, kind, size } of some) {
+        const place = JSON.stringify([area, project ?? '']);
+        const sum = sums.get(place) ?? { area, project, files: 0, bytes: 0, footageBytes: 0 };
+        const footageBytes = sum.footageBytes + (isFootage(kind) ? times * size : 0);
+        sums.set(place, { ...sum, files: sum.files + times, bytes: sum.bytes + times * size, footageBytes });
+      }
+    };
+    add(before, 1);
+    add(countedFiles(), -1);
+    add(renamed, -1);
+    return [...sums.values()].filter((sum) => sum.files !== 0 || sum.bytes !== 0);
+  };
 
   return {
     async compareListing(volume, dir, seen, dirs) {
@@ -92,14 +151,24 @@ export function fakeCatalogue(
         if (!rest.includes('/')) return !seenPaths.has(file.path);
         return !dirs.some((known) => file.path.startsWith(`${known}/`));
       });
-      return { fresh: seen.filter(isFresh(volume)), gone: structuredClone(gone) };
+      return { ...compare(volume, seen), gone: structuredClone(gone) };
     },
-    compareFiles: async (volume, seen) => seen.filter(isFresh(volume)),
+    compareFiles: async (volume, seen) => compare(volume, seen),
     async putFiles(records) {
-      put(records, () => {});
+      const isFinished = (file: FileRecord) => {
+        const known = files.get(key(file.volume, file.path));
+        const same = known?.unit === file.unit && compareSeen(known, file).verdict === 'same';
+        return file.state === 'arriving' && known?.state === 'ready' && same;
+      };
+      const finished = records.filter(isFinished);
+      put(
+        records.filter((file) => !finished.includes(file)),
+        () => {},
+      );
+      return finished.map(({ path }) => path);
     },
-    async filesOfUnit(volume, unit) {
-      return structuredClone(filesOf(volume, unit));
+    async filesOfUnits(volume, units) {
+      return structuredClone(units.flatMap((unit) => filesOf(volume, unit)));
     },
     async unfinished(volume) {
       const wanted = (file: FileRecord) => file.state !== 'ready' || broken.has(key(volume, file.unit));
@@ -110,19 +179,56 @@ export function fakeCatalogue(
       put(settled, () => {
         dropClips(volume, unit);
         broken.delete(key(volume, unit));
-        for (const clip of taken) {
-          clips.set(key(volume, clip.unit), structuredClone({ ...clip, volume }));
-          bases.set(key(volume, clip.unit), unit);
-        }
+        putClips(volume, unit, taken);
       });
     },
-    async forget(volume, paths) {
-      const bytesBefore = countedBytes();
-      const gone = filesWhere(
+    async moveFiles(volume, moves) {
+      const left: string[] = [];
+      const units = new Set<string>();
+      const accepted = new Map<string, FileRecord>();
+      const sightings = new Map<string, number>();
+      for (const { from, file } of moves) {
+        const known = files.get(key(volume, from));
+        const places = [...accepted.values()].map(({ path }) => path);
+        if (known === undefined || !isMoved(known, file) || places.includes(file.path)) {
+          left.push(file.path);
+          continue;
+        }
+        take(volume, from);
+        units.add(known.unit);
+        accepted.set(from, { ...file, volume });
+        sightings.set(file.path, firstSeen.get(key(volume, from)) ?? 0);
+      }
+      for (const file of accepted.values()) {
+        const displaced = take(volume, file.path);
+        if (displaced !== undefined) units.add(displaced.unit);
+      }
+      for (const file of accepted.values()) {
+        if (file.state === 'ready') units.add(file.unit);
+        files.set(key(volume, file.path), structuredClone(file));
+        firstSeen.set(key(volume, file.path), sightings.get(file.path) ?? 0);
+      }
+      const known = clipsByLead(
+        [...units].flatMap((unit) => takeClips(volume, unit)),
+        new Map([...accepted].map(([from, { path }]) => [from, path])),
+      );
+      const again = [...units].filter((unit) => !regroupUnit(volume, unit, known));
+      return { left, again: again.sort() };
+    },
+    async forget(volume, paths, only) {
+      const before = countedFiles();
+      const named = filesWhere(
         (file) =>
           file.volume === volume &&
-          paths.some((path) => path === '' || file.path === path || file.path.startsWith(`${path}/`)),
+          paths.some(
+            (path) => file.path === path || (only !== 'files' && (path === '' || file.path.startsWith(`${path}/`))),
+          ),
       );
+      const away = new Set(named);
+      const renamed = named.filter((file) =>
+        [...files.values()].some((other) => other.volume === volume && !away.has(other) && isRenamed(file, other)),
+      );
+      const gone = only === 'renamed' ? renamed : named;
       for (const file of gone) {
         const firstSeenAt = firstSeen.get(key(volume, file.path)) ?? 0;
         if (isExposable(file) && file.size > 0) goneFootage.push({ file, firstSeenAt, goneAt: now() });
@@ -132,7 +238,14 @@ export function fakeCatalogue(
       }
       const left = [...new Set(gone.map((file) => file.unit))].sort();
       const units = settleLeft(left.map((unit) => ({ volume, unit }))).map(({ unit }) => unit);
-      return { units, files: gone.length, bytes: bytesBefore - countedBytes() };
+      const removed = removals(before, renamed);
+      if (only !== 'left-out') for (const each of removed) ledger.book(volume, { ...each, hour: hourOf(now()) });
+      return {
+        units,
+        files: gone.length - renamed.length,
+        bytes: removed.reduce((sum, { bytes }) => sum + bytes, 0),
+        first: gone.find((file) => !renamed.includes(file))?.path ?? null,
+      };
     },
     async projects(wantedCopies) {
       const lost = (await ledger.condition()) === 'lost';
@@ -164,12 +277,24 @@ export function fakeCatalogue(
       files: [...files.values()].filter((file) => volume === undefined || file.volume === volume).length,
       clips: [...clips.values()].filter((clip) => volume === undefined || clip.volume === volume).length,
     }),
+    candidates: async (wanted) =>
+      candidatesAmong(
+        filesWhere(() => true),
+        wanted,
+      ),
+    filesAt: async (places) =>
+      filesAtPlaces(
+        filesWhere(() => true),
+        places,
+      ),
     recall: async (name) => kept.get(name) ?? null,
     async remember(name, value) {
       kept.set(name, value);
     },
   };
 }
+
+const hourOf = (at: number) => Math.floor(at / 3_600_000) * 3_600_000;
 
 /** Whether what a clip tells of a file is no longer true. */
 function belies(before: FileRecord, file: FileRecord): boolean {

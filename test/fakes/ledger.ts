@@ -1,6 +1,10 @@
-import type { LedgerPort, StoredAdvisory } from '../../src/core/ports.ts';
+import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
+import type { Inventory } from '../../src/core/intake/inventory.ts';
+import type { LedgerPort, Removal, StoredAdvisory } from '../../src/core/ports.ts';
 
-export interface FakeLedger extends LedgerPort {
+export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
+  /** As the catalogue books what it removes. */
+  book(volume: string, removed: Removal): void;
   /** As if the file had been damaged. */
   lose(): void;
 }
@@ -9,11 +13,49 @@ export interface FakeLedger extends LedgerPort {
 export function fakeLedger(): FakeLedger {
   let state: 'sound' | 'lost' = 'sound';
   let stored: readonly StoredAdvisory[] = [];
+  const inventories = new Map<string, Inventory>();
+  const removals = new Map<string, Removal & { volume: string }>();
+  const notes = new Map<string, CardNote>();
+  const newestFirst = () =>
+    [...inventories.values()].sort((one, other) => other.takenAt - one.takenAt || (one.id < other.id ? -1 : 1));
   return {
     condition: async () => state,
     advisories: async () => structuredClone(stored),
     async putAdvisories(advisories) {
       stored = structuredClone([...advisories]);
+    },
+    book(volume, removed) {
+      const { hour, area, project } = removed;
+      const key = JSON.stringify([volume, hour, area, project]);
+      const before = removals.get(key) ?? { files: 0, bytes: 0, footageBytes: 0 };
+      removals.set(key, {
+        ...removed,
+        volume,
+        files: before.files + removed.files,
+        bytes: before.bytes + removed.bytes,
+        footageBytes: before.footageBytes + removed.footageBytes,
+      });
+    },
+    async removals(volume, since) {
+      const order = ({ hour, area, project }: Removal) => JSON.stringify([hour, area, project ?? '']);
+      return [...removals.values()]
+        .filter((each) => each.volume === volume && each.hour >= since)
+        .sort((one, other) => (order(one) < order(other) ? -1 : 1))
+        .map(({ volume: _, ...each }) => each);
+    },
+    inventories: async () => structuredClone(newestFirst()),
+    async putInventory(inventory) {
+      inventories.set(inventory.id, structuredClone(inventory));
+    },
+    async dropInventory(id) {
+      notes.delete(id);
+      return inventories.delete(id);
+    },
+    inventoryHeads: async () => structuredClone(newestFirst()).map(({ files, ...head }) => head),
+    inventoryFiles: async (id) => structuredClone(inventories.get(id)?.files ?? []),
+    cardNotes: async () => [...notes.values()].sort((one, other) => (one.key < other.key ? -1 : 1)),
+    async putCardNote(note) {
+      notes.set(note.key, { ...note });
     },
     lose() {
       state = 'lost';

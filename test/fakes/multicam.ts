@@ -1,0 +1,13 @@
+import { findMulticam } from '../../src/core/assess/multicam.ts';
+import { spansOf } from '../../src/core/assess/spans.ts';
+import type { MulticamPort } from '../../src/core/multicam-port.ts';
+import type { CataloguePort } from '../../src/core/ports.ts';
+
+/** A search that is through in one step, and keeps nothing. */
+export function fakeMulticam(catalogue: Pick<CataloguePort, 'clips'>): MulticamPort {
+  return {
+    async step(volume, project) {
+      return { step: 'found', groups: findMulticam(spansOf(await catalogue.clips({ volume, project }))) };
+    },
+  };
+}
