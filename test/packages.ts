@@ -1,20 +1,46 @@
 import { spawnSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
 
-/** What the tests run that npm does not bring: command, and the Debian package it comes in. */
-const needed: readonly { command: string; package: string; why: string }[] = [
+interface Needed {
+  command: string;
+  /** The Debian package it comes in. */
+  package: string;
+  why: string;
+  /** Only user 0 may mount anything: others are told what was not checked instead. */
+  toMount?: true;
+}
+
+/** What the tests run that npm does not bring. */
+const needed: readonly Needed[] = [
   { command: 'ffmpeg', package: 'ffmpeg', why: 'encodes of published frame sizes, and the outside opinion of ffprobe' },
   { command: 'mediainfo', package: 'mediainfo', why: 'the other side of the probe bench' },
+  { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
+  {
+    command: 'unshare',
+    package: 'util-linux',
+    why: 'limits of watches that are not those of the machine; other users',
+  },
+  { command: 'mount', package: 'mount', why: 'drives that are pulled and plugged in', toMount: true },
+  { command: 'mkfs.ext4', package: 'e2fsprogs', why: 'such drives, with fine and with coarse times', toMount: true },
+  { command: 'mkfs.exfat', package: 'exfatprogs', why: 'a card as cameras and readers give it', toMount: true },
+  { command: 'mount.exfat-fuse', package: 'exfat-fuse', why: 'the same, where the kernel has no exFAT', toMount: true },
+  { command: 'bindfs', package: 'bindfs', why: 'a mount with a far end, and one that hangs', toMount: true },
 ];
+
+/** Commands of the system are not on every PATH, where they are installed all the same. */
+const path = `${process.env['PATH']}:/usr/sbin:/sbin`;
 
 /**
  * Installs what is missing when it may (root on a Debian system), else says in one line what to run.
  * @returns true when everything is there
  */
 export function ensurePackages(): boolean {
-  const missing = needed.filter((one) => !found(one.command)).map((one) => one.package);
+  const missing = needed
+    .filter((one) => (one.toMount !== true || isRoot()) && !found(one.command))
+    .map((one) => one.package);
   if (missing.length === 0) return true;
   const install = `apt-get update && apt-get install -y --no-install-recommends ${missing.join(' ')}`;
-  if (process.getuid?.() === 0 && found('apt-get')) {
+  if (isRoot() && found('apt-get')) {
     console.log(`installing for the tests: ${missing.join(' ')}`);
     const done = spawnSync('sh', ['-c', install], {
       stdio: ['ignore', 'ignore', 'inherit'],
@@ -26,6 +52,21 @@ export function ensurePackages(): boolean {
   return false;
 }
 
+/**
+ * Whether every test must be possible here: user 0, with both kinds of device for mounts. The machines that check every
+ * change are such; a test that is skipped there counts as failed.
+ */
+export function canDoAll(): boolean {
+  return isRoot() && existsSync('/dev/fuse') && existsSync('/dev/loop-control');
+}
+
+function isRoot(): boolean {
+  return process.geteuid?.() === 0;
+}
+
 function found(command: string): boolean {
-  return spawnSync('sh', ['-c', `command -v ${command}`], { stdio: 'ignore' }).status === 0;
+  return (
+    spawnSync('sh', ['-c', `command -v ${command}`], { stdio: 'ignore', env: { ...process.env, PATH: path } })
+      .status === 0
+  );
 }
