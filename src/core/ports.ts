@@ -1,5 +1,6 @@
 import type { Advisory } from './advise/advisory.ts';
-import type { Clip, FileRecord, FileStat, Instant, Kind, PathText, Space } from './model.ts';
+import type { Candidate, Inventory, InventoryFile } from './intake/inventory.ts';
+import type { Area, Clip, FileRecord, FileStat, Instant, Kind, PathText, Space } from './model.ts';
 
 /** The time. Decisions never ask it; the flows do and hand the answer in. */
 export interface Clock {
@@ -67,6 +68,11 @@ export type ProbeOutcome =
   | { ok: true; raw: RawProbe; stat: FileStat }
   | { ok: false; reason: 'unreadable' | 'probe-failed' | 'not-media' | 'changed-meanwhile'; detail: string };
 
+/** `base`: the folder its paths begin at; `gap`: what of it could not be used. `detail` says what is wrong, and where. */
+export type ManifestOutcome =
+  | { ok: true; base: PathText; files: InventoryFile[]; gap: string | null }
+  | { ok: false; reason: 'unreadable' | 'not-a-manifest' | 'damaged' | 'too-large'; detail: string };
+
 export interface RootPort {
   /** A listener that returns a promise slows the sweep down to its own pace. */
   start(onEvent: (event: RootEvent) => void | Promise<void>): void;
@@ -78,6 +84,10 @@ export interface RootPort {
   /** Reads a clip's facts. Rejects as `inspect` does; every other failure is told as an outcome. */
   probe(file: FileStat): Promise<ProbeOutcome>;
   space(): Promise<Space>;
+  /** Those of the files and folders that are not there now. Rejects as `inspect` does: nothing is known then. */
+  missing(paths: PathText[]): Promise<PathText[]>;
+  /** Reads a manifest that lies on the volume. Rejects as `inspect` does; a manifest that cannot be used is an outcome. */
+  manifest(file: FileStat): Promise<ManifestOutcome>;
   /** Reads every folder again; resolves when through. */
   sweep(): Promise<void>;
   stop(): Promise<void>;
@@ -127,12 +137,37 @@ export interface ProjectSum {
   exposed: { bytes: number; clips: number; durationSeconds: number; since: Instant | null } | null;
 }
 
-export interface ListingDiff {
+/** A file that is known as ready under another path. It has one name only: under the other it is no longer. */
+export interface MovedFile {
+  file: FileStat;
+  from: PathText;
+}
+
+/** Files that are not as they are known, each in one of the lists. */
+export interface FilesDiff {
   /** New, changed, or not yet ready. */
   fresh: FileStat[];
+  /**
+   * Of a known ready file the inode, size and modification time, and only one name each; the inode is not 0. Not the
+   * device, which is another after each mount, nor the change time, which a rename changes. None that is arriving already.
+   */
+  moved: MovedFile[];
+  /** Fresh, in the place of a ready file of one name and another inode: that one may turn up elsewhere. */
+  replacing: FileStat[];
+}
+
+export interface ListingDiff extends FilesDiff {
   /** Were known in this folder and are no longer there. */
   gone: FileRecord[];
 }
+
+/** `file`: as it is placed under its new path. Ready: it stays what it is. Arriving: it has to settle there. */
+export interface Move {
+  from: PathText;
+  file: FileRecord;
+}
+
+export type ForgetOnly = 'renamed' | 'files' | 'left-out';
 
 export interface ClipQuery {
   volume?: string;
@@ -145,16 +180,19 @@ export interface ClipQuery {
 export interface CataloguePort {
   /** Compares the whole content of a folder with what is known; writes nothing. */
   compareListing(volume: string, dir: PathText, files: FileStat[], dirs: PathText[]): Promise<ListingDiff>;
-  /** Those of `files` that are new, changed or not yet ready; writes nothing. */
-  compareFiles(volume: string, files: FileStat[]): Promise<FileStat[]>;
+  /** Compares some files with what is known; writes nothing. */
+  compareFiles(volume: string, files: FileStat[]): Promise<FilesDiff>;
   /**
    * Notes files as they are now (insert or update by volume + path). Sums follow. A known file that is no sidecar and is
    * another one now (`compareSeen`), or no longer ready, takes the clips of its unit along: what they tell is no longer
    * true. They come back with `finishUnit`.
+   *
+   * A file that is put as arriving, and is ready and the same by now, stays ready: a unit may be finished between a
+   * comparison and this. The paths of those come back.
    */
-  putFiles(files: FileRecord[]): Promise<void>;
-  /** Files of one unit, by path. */
-  filesOfUnit(volume: string, unit: string): Promise<FileRecord[]>;
+  putFiles(files: FileRecord[]): Promise<PathText[]>;
+  /** Files of these units, one unit after the other, each by path. */
+  filesOfUnits(volume: string, units: string[]): Promise<FileRecord[]>;
   /**
    * What a start takes up again: every file that is not ready (refused ones are judged again), and the files of units that
    * lost a file and were not finished since.
@@ -166,14 +204,40 @@ export interface CataloguePort {
    */
   finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[]): Promise<void>;
   /**
+   * Known ready files are under other paths now. When they were first seen is kept. Units that lost or got a ready file
+   * are grouped again from their ready files: what was read of a clip, when it was ready and on what evidence, go with
+   * the file that it was read from (core/intake/regroup.ts). There are no clips in the trash.
+   *
+   * `left`: new paths of those that are not known as they were under their old path: nothing was done with them. `again`:
+   * units that must settle once more: a clip of theirs was never read, or files are on their way to them.
+   */
+  moveFiles(volume: string, moves: Move[]): Promise<{ left: PathText[]; again: string[] }>;
+  /**
    * Removes files and folders with all below them. The clips of a unit go when it lost more than sidecars, or has only
    * sidecars and refused files left. Units that still have files are returned to be grouped again.
+   *
+   * A file of one name whose inode is known under another path by now (with its size and time, unless it was arriving) was
+   * renamed: it is not in `files` and `bytes`. `renamed`: only such files are removed. `files`: only files of these very
+   * paths, nothing below. `first`: the first of those that are counted, in order of folder and name.
+   *
+   * What is counted is also recorded as removed (`LedgerPort.removals`), but for `left-out`: what lies where it lay and is
+   * no longer to be counted, and what was never meant to stay.
    */
-  forget(volume: string, paths: PathText[]): Promise<{ units: string[]; files: number; bytes: number }>;
+  forget(
+    volume: string,
+    paths: PathText[],
+    only?: ForgetOnly,
+  ): Promise<{ units: string[]; files: number; bytes: number; first: PathText | null }>;
   projects(wantedCopies: number): Promise<ProjectSum[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
   /** Of one volume, or of all. */
   counts(volume?: string): Promise<{ files: number; clips: number }>;
+  /**
+   * For each file of an inventory, in order, the files of all volumes that may be its copy (at most 20 each): of that size
+   * and that name in any case; where there is none, of that size and modification time (to 2 s) under another name; of a
+   * file without size, of that name.
+   */
+  candidates(files: InventoryFile[]): Promise<Candidate[][]>;
   /** A short text kept under a key, such as the project rule that was guessed; `null` when there is none. */
   recall(key: string): Promise<string | null>;
   remember(key: string, value: string): Promise<void>;
@@ -185,6 +249,26 @@ export interface LedgerPort {
   condition(): Promise<'sound' | 'lost'>;
   advisories(): Promise<readonly StoredAdvisory[]>;
   putAdvisories(advisories: readonly StoredAdvisory[]): Promise<void>;
+  /** What was removed from a volume in the hours that begin at `since` or later, in order of time. */
+  removals(volume: string, since: Instant): Promise<Removal[]>;
+  /** All inventories that were not dropped, newest first. */
+  inventories(): Promise<Inventory[]>;
+  /** Keeps an inventory; one with the same id is replaced. */
+  putInventory(inventory: Inventory): Promise<void>;
+  /** The person wants to hear no more of it. False: there is none with this id. */
+  dropInventory(id: string): Promise<boolean>;
+}
+
+/** What was removed within one hour, of one project or outside of all. A content goes with its last name. */
+export interface Removal {
+  /** When the hour began. */
+  hour: Instant;
+  area: Area;
+  project: string | null;
+  files: number;
+  bytes: number;
+  /** Of these bytes, of footage. */
+  footageBytes: number;
 }
 
 /** Hysteresis and announcement state of one advisory subject, kept over restarts. */

@@ -1,12 +1,14 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { messageOf } from '../core/fault.ts';
+import type { FileStat } from '../core/model.ts';
 import type { CataloguePort, Log } from '../core/ports.ts';
+import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
 import { display } from '../core/present/escape.ts';
 import { htmlPage } from '../core/present/page.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
-import { formatCount } from '../core/units.ts';
+import { formatCount, isoWithOffset } from '../core/units.ts';
 import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -15,9 +17,11 @@ import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/sy
 import { mountOf } from '../rim/volume/mount.ts';
 import { remoteRoot } from '../rim/watch/remote-root.ts';
 import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
-import type { WebSource } from '../rim/web/routes.ts';
+import type { ControlSource } from '../rim/web/routes.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess-flow.ts';
+import type { CardVolume } from './card-flow.ts';
+import { composeCards } from './compose-cards.ts';
 import { createIngestFlow, type IngestFlow } from './ingest-flow.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
 import type { RuleTold } from './placing.ts';
@@ -84,31 +88,57 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
 
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
-  const world = { catalogue, trouble, touch };
+  const world = { catalogue, trouble, touch, noticed, swept };
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
+  const cards = composeCards({
+    settings,
+    store,
+    trouble,
+    log,
+    volumes: () => watched.map(({ card }) => card),
+    changed: () => assess.again(),
+  });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
     catalogue,
+    multicam: store.multicam,
     ledger,
     trouble,
     notify: logNotify(log),
     clock: systemClock,
     log,
     thresholds: settings.thresholds,
+    cards: () => cards.flow.current(),
     context: () => ({ version: options.version, page, zone: options.zone }),
     onSnapshot: keeper.note,
   });
   function touch(volume: string, project: string | null): void {
     assess.touch(volume, project);
+    cards.flow.touched();
+  }
+  function noticed(volume: string, files: readonly FileStat[]): void {
+    cards.flow.noticed(volume, files);
+  }
+  function swept(volume: string): void {
+    cards.flow.swept(volume);
   }
 
-  const source: WebSource = {
+  const iso = (instant: number) => isoWithOffset(instant, options.zone);
+  const source: ControlSource = {
     snapshot: assess.current,
     clips: async (query) => {
       const clips = await catalogue.clips(query);
       return clips.filter(({ volume }) => settings.volumes.some(({ name }) => name === volume)).map(clipJson);
+    },
+    cards: async () => ({
+      at: iso(systemClock.now()),
+      cards: (await cards.flow.all()).map((card) => cardJson(card, iso)),
+    }),
+    dropCard: async (id) => {
+      const told = await cards.flow.drop(id);
+      return told === null ? null : cardJson(told, iso);
     },
     page: () => htmlPage(assess.current()),
   };
@@ -116,11 +146,14 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, options, lifecycle);
 
+  // Before anything is judged: what was told of a card must not be taken back for not being known yet.
+  lifecycle.defer('the assessment', async () => void (await Promise.all([assess.stop(), cards.stop()])));
+  await cards.flow.start();
   await assess.start();
-  lifecycle.defer('the assessment', assess.stop);
   // Together: a root that hangs takes its time, and several must not take it one after the other.
   lifecycle.defer('the volumes', async () => void (await Promise.all(watched.map(({ flow }) => flow.stop()))), 2_500);
   for (const { flow } of watched) await flow.start();
+  cards.watch();
   return {
     page,
     mounts: new Map(
@@ -142,18 +175,21 @@ interface WatchedWorld {
   catalogue: CataloguePort;
   trouble: StoreTrouble;
   touch: (volume: string, project: string | null) => void;
+  noticed: (volume: string, files: readonly FileStat[]) => void;
+  swept: (volume: string) => void;
 }
 
 interface Watched {
   source: VolumeSource;
   flow: IngestFlow;
+  card: CardVolume;
   mount: VolumeMount | null;
 }
 
 /** A volume with its own process and flow. Where it was mounted last is remembered: an empty mount point is not the volume. */
 async function watchVolume(
   volume: VolumeSettings,
-  { catalogue, trouble, touch }: WatchedWorld,
+  { catalogue, trouble, touch, noticed, swept }: WatchedWorld,
   { log, ruleTold, settings }: DaemonOptions,
 ): Promise<Watched> {
   const key = `mount:${volume.name}:${volume.path}`;
@@ -182,11 +218,14 @@ async function watchVolume(
     log,
     ruleTold: (told) => ruleTold(volume, told),
     touched: (project) => touch(volume.name, project),
-    swept: ({ files, folders, seconds }) =>
+    noticed: (files) => noticed(volume.name, files),
+    swept: ({ files, folders, seconds }) => {
+      swept(volume.name);
       log.info(
         { event: 'swept', volume: volume.name, files, folders, seconds },
         `${display(volume.name)}: ${formatCount(files, 'file')} in ${formatCount(folders, 'folder')} were found.`,
-      ),
+      );
+    },
   });
   const mount = mountOf(nodeFs, volume.path);
   const source: VolumeSource = {
@@ -197,12 +236,13 @@ async function watchVolume(
     space: () => root.space(),
     arrivals: flow.arrivals,
   };
-  return { source, flow, mount };
+  const card = { name: volume.name, root, complete: flow.complete, live: () => flow.state().state === 'live' };
+  return { source, flow, card, mount };
 }
 
 /** A port that is taken costs the page, nothing else. */
 async function openPage(
-  source: WebSource,
+  source: ControlSource,
   { log, settings, stateDir }: DaemonOptions,
   lifecycle: Lifecycle,
 ): Promise<string | null> {

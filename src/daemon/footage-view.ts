@@ -1,67 +1,94 @@
-import { type FoundGroup, findMulticam } from '../core/assess/multicam.ts';
-import { spansOf } from '../core/assess/spans.ts';
 import type { Clip } from '../core/model.ts';
-import type { CataloguePort } from '../core/ports.ts';
+import type { CataloguePort, ProjectSum } from '../core/ports.ts';
+import { createMulticamView, type MulticamDeps } from './multicam-view.ts';
+import { within } from './patience.ts';
 import type { KnownFootage } from './volume-source.ts';
 
 /** So many of the newest clips stand for what is being shot now. */
 const SOME = 50;
 
-export interface FootageView {
-  /** The clips of this project changed: its multicam groups are looked for again in the next read. */
-  touch(volume: string, project: string | null): void;
-  read(): Promise<KnownFootage>;
+/** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
+const searchMs = 500;
+
+/** Sums are read again after this long even if nobody told of a change, which costs next to nothing that seldom. */
+const rereadMs = 30_000;
+
+export interface FootageDeps extends MulticamDeps {
+  catalogue: CataloguePort;
+  wantedCopies: number;
+  /** Names of those that are configured. */
+  volumes: ReadonlySet<string>;
+  /** Multicam groups were found after the pass that asked for them. */
+  found: () => void;
 }
 
-/** Sums are kept running by the catalogue; multicam groups are searched again only in projects that changed. */
-export function createFootageView(
-  catalogue: CataloguePort,
-  wantedCopies: number,
-  volumes: ReadonlySet<string>,
-): FootageView {
-  const groups = new Map<string, FoundGroup[]>();
-  const newest = new Map<string, Clip[]>();
-  const dirtyVolumes = new Set<string>();
-  let touches = 0;
+export interface FootageView {
+  /** Files or clips of this project changed. */
+  touch(volume: string, project: string | null): void;
+  read(): Promise<KnownFootage>;
+  /** Multicam groups are still to be searched for. */
+  isBehind(): boolean;
+  stop(): void;
+}
 
-  async function groupsOf(volume: string, project: string): Promise<FoundGroup[]> {
-    const key = keyOf(volume, project);
-    const known = groups.get(key);
-    if (known !== undefined) return known;
-    const before = touches;
-    const found = findMulticam(spansOf(await catalogue.clips({ volume, project })));
-    // What was read while something changed may be half old: not kept, the next read looks again.
-    if (touches === before) groups.set(key, found);
-    return found;
+/** The footage as the catalogue has it, read again where it changed; with its multicam groups as far as they are found. */
+export function createFootageView(deps: FootageDeps): FootageView {
+  const { catalogue, clock, volumes, wantedCopies } = deps;
+  const multicam = createMulticamView(deps);
+  const newest = new Map<string, Clip[]>();
+  const changedVolumes = new Set<string>();
+  let sums: ProjectSum[] = [];
+  let readAt = Number.NEGATIVE_INFINITY;
+
+  async function readSums(): Promise<void> {
+    const before = readAt;
+    if (clock.ticks() - before < rereadMs) return;
+    // Set first: what changes while it is read makes it old again.
+    readAt = clock.ticks();
+    try {
+      // What is known of volumes that are no longer configured is kept, and not shown.
+      sums = (await catalogue.projects(wantedCopies)).filter(({ volume }) => volumes.has(volume));
+    } catch (error) {
+      readAt = Number.NEGATIVE_INFINITY;
+      throw error;
+    }
   }
 
-  async function readNewest(volumes: Iterable<string>): Promise<void> {
-    for (const volume of volumes) {
-      if (newest.has(volume) && !dirtyVolumes.has(volume)) continue;
-      dirtyVolumes.delete(volume);
+  async function readNewest(): Promise<void> {
+    for (const volume of new Set(sums.map((sum) => sum.volume))) {
+      if (newest.has(volume) && !changedVolumes.delete(volume)) continue;
+      newest.delete(volume);
       newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
     }
   }
 
+  /** Of a project whose groups are not known yet asking begins the search. */
+  const groupsOf = ({ volume, project }: ProjectSum) => (project === null ? [] : multicam.groups(volume, project));
+
+  async function searchGroups(): Promise<void> {
+    for (const sum of sums) groupsOf(sum);
+    const searching = multicam.search();
+    if (!(await within(clock, searchMs, searching))) void searching.then(deps.found);
+  }
+
   return {
     touch(volume, project) {
-      touches += 1;
-      dirtyVolumes.add(volume);
-      if (project !== null) groups.delete(keyOf(volume, project));
+      readAt = Number.NEGATIVE_INFINITY;
+      changedVolumes.add(volume);
+      if (project !== null) multicam.touch(volume, project);
     },
     async read() {
-      // What is known of volumes that are no longer configured is kept, and not shown.
-      const sums = (await catalogue.projects(wantedCopies)).filter(({ volume }) => volumes.has(volume));
-      const projects = [];
-      for (const sum of sums) {
-        projects.push({ sum, multicam: sum.project === null ? [] : await groupsOf(sum.volume, sum.project) });
-      }
-      await readNewest(new Set(sums.map(({ volume }) => volume)));
-      return { projects, newest };
+      await readSums();
+      await readNewest();
+      await searchGroups();
+      const found = sums.map((sum) => ({ sum, groups: groupsOf(sum) }));
+      return {
+        projects: found.map(({ sum, groups }) => ({ sum, multicam: groups ?? [] })),
+        newest,
+        unsearched: new Set(found.filter(({ groups }) => groups === null).map(({ sum }) => sum.volume)),
+      };
     },
+    isBehind: multicam.isBehind,
+    stop: multicam.stop,
   };
-}
-
-function keyOf(volume: string, project: string): string {
-  return `${volume}\n${project}`;
 }

@@ -1,15 +1,19 @@
 import { messageOf } from '../core/fault.ts';
-import { baseName } from '../core/intake/path-text.ts';
-import { isTemporaryName } from '../core/intake/system-names.ts';
-import type { Arrival, FileRecord, FileStat, PathText } from '../core/model.ts';
+import { isBelow } from '../core/intake/settle-changes.ts';
+import type { FileRecord, FileStat, PathText } from '../core/model.ts';
 import type { CataloguePort, Clock, Log, RootEvent, RootPort, RootState } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
-import { formatBytes, formatCount } from '../core/units.ts';
 import type { ArrivalSettings, VolumeSettings } from '../settings/settings.ts';
+import { createDepartures } from './departures.ts';
+import { createFreshFiles } from './fresh-files.ts';
+import { createLosses } from './losses.ts';
+import { createMoves } from './moves.ts';
 import { type Placing, preparePlacing, type RuleTold } from './placing.ts';
 import { createRootState } from './root-state.ts';
+import type { ShownArrivals } from './shown-arrivals.ts';
 import type { StoreTrouble } from './store-trouble.ts';
 import { createTaker } from './taker.ts';
+import { inTurns } from './turns.ts';
 import { createUnitBoard } from './unit-board.ts';
 import { createUnreadable } from './unreadable.ts';
 
@@ -25,6 +29,8 @@ export interface IngestDeps {
   ruleTold: (told: RuleTold) => void;
   /** Files or clips of this project changed. */
   touched: (project: string | null) => void;
+  /** Files came or changed; they are noted. */
+  noticed: (files: readonly FileStat[]) => void;
   /** The first sweep is through. */
   swept: (event: Extract<RootEvent, { type: 'swept' }>) => void;
 }
@@ -34,12 +40,15 @@ export interface IngestFlow {
   state(): { state: RootState; detail: string | null };
   /** Every folder was read once since the start: until then what is known may be a part. */
   complete(): boolean;
-  arrivals(): Arrival[];
+  /** With lines for whatever these paths belong to. */
+  arrivals(about: Iterable<PathText>): ShownArrivals;
   stop(): Promise<void>;
 }
 
 /** A store that refuses is asked again after this long. */
 const retryMs = 5_000;
+/** So many files that took the places of others are held back at the most. */
+const heldAtMost = 10_000;
 
 type Listing = Extract<RootEvent, { type: 'listing' }>;
 
@@ -48,19 +57,34 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   const { catalogue, clock, log, root, trouble, volume } = deps;
   const unreadable = createUnreadable(volume.name, clock, log);
   const state = createRootState(volume, log);
+  const taker = createTaker(deps);
   const board = createUnitBoard({
     volume: volume.name,
     limits: deps.limits,
     clock,
     log,
     inspect: (paths) => root.inspect(paths),
-    ...createTaker(deps),
+    ...taker,
+    keep: async (unit, understood) => {
+      await taker.keep(unit, understood);
+      freshFiles.kept(unit);
+    },
+    recall: (units) => catalogue.filesOfUnits(volume.name, units),
     changed: () => deps.touched(null),
   });
+  const parts = { ...deps, volume: volume.name, board, placing: () => placing, complete: () => complete };
+  const freshFiles = createFreshFiles(parts);
+  const moves = createMoves({ ...parts, takeFresh, due: () => void enqueue(takeMoves) });
+  const departures = createDepartures({ ...parts, complete: () => allRead, due: () => void enqueue(takeDepartures) });
+  const losses = createLosses({ ...parts, log });
+  /** Files that a listing showed in the place of known ones, which may turn up elsewhere first. By path. */
+  const held = new Map<PathText, FileStat>();
   let placing: Placing | null = null;
   let work: Promise<void> = Promise.resolve();
   let cancelRetry = () => {};
   let complete = false;
+  /** Every folder was read once since the root was there last: what moved meanwhile was found. */
+  let allRead = false;
   let stopped = false;
 
   async function takeEvent(event: RootEvent): Promise<void> {
@@ -70,8 +94,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       case 'listing':
         return takeListing(event);
       case 'files':
-        if (placing !== null) await takeFresh(await catalogue.compareFiles(volume.name, counted(placing, event.files)));
-        return;
+        return takeFiles(event.files);
       case 'gone':
         return takeGone(event.paths);
       case 'swept':
@@ -82,33 +105,60 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   }
 
   async function takeState(event: Extract<RootEvent, { type: 'state' }>): Promise<void> {
+    allRead = false;
     if (state.told(event.state, event.detail)) await resume();
     deps.touched(null);
   }
 
   async function takeSwept(event: Extract<RootEvent, { type: 'swept' }>): Promise<void> {
     state.swept();
+    allRead = true;
     if (!complete) {
       complete = true;
       deps.swept(event);
       // Takes that lost a file while nobody watched: what is left of them is taken up.
       await resume();
     }
+    await takeDepartures();
     deps.touched(null);
   }
 
   async function takeListing(event: Listing): Promise<void> {
     if (event.dir === '' && (await isStrangelyEmpty(event))) return;
+    if (event.files.length > 0) state.filled();
     placing ??= await decidePlacing(event);
     if (placing === null) return;
-    const { place } = placing;
+    const here = placing;
     unreadable.note(event.dir, event.dirs, event.unreadable);
-    const dirs = event.dirs.filter((dir) => place(dir).area !== 'system');
-    const diff = await catalogue.compareListing(volume.name, event.dir, counted(placing, event.files), dirs);
+    const dirs = event.dirs.filter((dir) => here.place(dir).area !== 'system');
+    const files = await inTurns(event.files, (some) => counted(here, some));
+    const diff = await catalogue.compareListing(volume.name, event.dir, files, dirs);
+    moves.found(diff.moved);
+    departures.foundElsewhere(diff.moved.map(({ from }) => from));
+    await takeFresh([...diff.fresh, ...hold(diff.replacing)], true);
     // What cannot be read now is not gone.
     const gone = diff.gone.map(({ path }) => path).filter((path) => !isAtOrBelow(path, event.unreadable));
-    if (gone.length > 0) await takeGone(gone);
-    await takeFresh(diff.fresh);
+    if (gone.length === 0) return;
+    await leave(gone);
+    departures.unlisted(event, gone);
+  }
+
+  async function takeFiles(files: readonly FileStat[]): Promise<void> {
+    if (placing === null) return;
+    if (files.length > 0) state.filled();
+    const diff = await catalogue.compareFiles(volume.name, counted(placing, files));
+    moves.found(diff.moved);
+    departures.foundElsewhere(diff.moved.map(({ from }) => from));
+    for (const { path } of files) held.delete(path);
+    await takeFresh([...diff.fresh, ...diff.replacing]);
+  }
+
+  /** Those that are not held back: the first so many wait until the files whose places they took were looked for. */
+  function hold(replacing: readonly FileStat[]): FileStat[] {
+    const room = heldAtMost - held.size;
+    for (const file of replacing.slice(0, room)) held.set(file.path, file);
+    if (replacing.length > 0) departures.wait();
+    return replacing.slice(Math.max(0, room));
   }
 
   /** An unmounted drive leaves its empty mount point behind. Nothing is forgotten for that: it may be the wrong folder. */
@@ -132,7 +182,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         { volume: volume.name },
         `Projects and folders of ${display(volume.name)} are divided differently now: all is read again.`,
       );
-      await catalogue.forget(volume.name, ['']);
+      await catalogue.forget(volume.name, [''], 'left-out');
     }
     // Only now: a crash before this begins again.
     await prepared.keep();
@@ -142,71 +192,59 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     return placing;
   }
 
-  /** Takes up what is not ready, as it is placed now; what is left out meanwhile is forgotten. */
-  async function resume(): Promise<void> {
+  /** Takes up what is not ready, of all or below some paths, as it is placed now; what is left out meanwhile is forgotten. */
+  async function resume(within: ReadonlySet<PathText> | null = null): Promise<void> {
     if (placing === null) return;
-    const unfinished = await catalogue.unfinished(volume.name);
-    if (unfinished.length === 0) return;
-    const [left = [], kept = []] = [true, false].map((out) =>
-      unfinished.filter(({ path }) => (placing?.place(path).area === 'system') === out),
-    );
-    if (left.length > 0)
-      await catalogue.forget(
-        volume.name,
-        left.map(({ path }) => path),
-      );
-    board.resumed(placing.records(kept).map((record) => ({ ...record, state: 'arriving' })));
+    const all = await catalogue.unfinished(volume.name);
+    const unfinished = within === null ? all : all.filter(({ path }) => isBelow(path, within));
+    const { place, records } = placing;
+    const left = await inTurns(unfinished, (some) => {
+      const isLeft = ({ path }: FileRecord) => place(path).area === 'system';
+      board.resumed(records(some.filter((file) => !isLeft(file))).map((record) => ({ ...record, state: 'arriving' })));
+      return some.filter(isLeft).map(({ path }) => path);
+    });
+    if (left.length > 0) await catalogue.forget(volume.name, left, 'left-out');
   }
 
-  async function takeFresh(fresh: readonly FileStat[]): Promise<void> {
-    if (placing === null || fresh.length === 0) return;
-    const records = placing.records(fresh);
-    await catalogue.putFiles(records);
-    trouble.worked();
-    const arriving = records.filter((record) => record.state === 'arriving');
-    board.seen(arriving);
-    if (complete) await takeCompanions(arriving);
-    for (const project of new Set(records.map((record) => record.project))) deps.touched(project);
-  }
-
-  /** A file of a finished take changed: the others settle with it again, so that they stay a clip if it turns out bad. */
-  async function takeCompanions(arriving: readonly FileRecord[]): Promise<void> {
-    const seen = new Set(arriving.map(({ path }) => path));
-    for (const unit of new Set(arriving.map((record) => record.unit))) {
-      const others = (await catalogue.filesOfUnit(volume.name, unit)).filter(({ path }) => !seen.has(path));
-      board.resumed(others.filter((file) => file.state === 'ready'));
-    }
+  async function takeFresh(files: readonly FileStat[], listed = false): Promise<void> {
+    const paths = files.map(({ path }) => path);
+    // A move from there, or to there, comes first: what is known would be lost with what is put in its place.
+    if (moves.concerns(paths)) await moves.flush(paths);
+    await freshFiles.take(files, listed);
+    if (files.length > 0) deps.noticed(files);
   }
 
   async function takeGone(paths: PathText[]): Promise<void> {
+    await leave(paths);
+    departures.hinted(paths);
+  }
+
+  /** Files, or folders with all below them, are not where they were. Only what was renamed since is forgotten at once. */
+  async function leave(paths: PathText[]): Promise<void> {
     board.gone(paths);
     unreadable.gone(paths);
-    const { units, files, bytes } = await catalogue.forget(volume.name, paths);
-    if (files === 0) return;
-    const more = files > 1 ? ' and others' : '';
-    // A copy's temporary name that goes is the end of the copy, no loss.
-    const told = paths.every((path) => isTemporaryName(baseName(path))) ? log.debug : log.info;
-    told.call(
-      log,
-      { event: 'gone', volume: volume.name, files, bytes },
-      `No longer on ${display(volume.name)}: ${display(paths[0] ?? '')}${more} (${formatCount(files, 'file')}, ${formatBytes(bytes)}).`,
-    );
-    for (const unit of units) await regroup(unit);
-    deps.touched(null);
-    for (const project of new Set(placing?.projectsOf(paths) ?? [])) deps.touched(project);
+    await losses.renamed(paths);
   }
 
-  /** A unit that lost some files is another clip now: it settles again with those that are left. */
-  async function regroup(unit: string): Promise<void> {
-    const left: FileRecord[] = await catalogue.filesOfUnit(volume.name, unit);
-    board.resumed(left.filter((file) => file.state === 'ready'));
+  /** In the place of what is held back another file was known before. */
+  const takeMoves = () => moves.flush([...held.keys()]);
+
+  async function takeDepartures(): Promise<void> {
+    await takeMoves();
+    const resolved = await departures.resolve();
+    if (resolved === null) return;
+    await losses.forget(resolved.gone);
+    await losses.forget(resolved.files, 'files');
+    if (resolved.back.length > 0) await resume(new Set(resolved.back));
+    const replacing = [...held.values()];
+    if (replacing.length > 0) await takeFiles(replacing);
   }
 
-  function enqueue(event: RootEvent): Promise<void> {
+  function enqueue(job: () => Promise<void>): Promise<void> {
     work = work.then(async () => {
       while (!stopped) {
         try {
-          return await takeEvent(event);
+          return await job();
         } catch (error) {
           trouble.refused(error);
           deps.touched(null);
@@ -224,14 +262,20 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       trouble.onRecovered(() => {
         root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
       });
-      root.start(enqueue);
+      root.start((event) => enqueue(() => takeEvent(event)));
     },
     state: state.current,
     complete: () => complete,
-    arrivals: () => [...board.arrivals(), ...unreadable.arrivals()],
+    arrivals(about) {
+      const shown = board.arrivals(about);
+      const closed = unreadable.arrivals();
+      return { ...shown, lines: [...shown.lines, ...closed], pending: shown.pending + closed.length };
+    },
     async stop() {
       stopped = true;
       cancelRetry();
+      moves.stop();
+      departures.stop();
       board.stop();
       await root.stop();
     },

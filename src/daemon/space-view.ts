@@ -1,6 +1,7 @@
 import { messageOf } from '../core/fault.ts';
 import type { Space } from '../core/model.ts';
 import type { Clock, Log } from '../core/ports.ts';
+import { within } from './patience.ts';
 import type { VolumeSource } from './volume-source.ts';
 
 /** A volume that does not tell its room in this time keeps its last figures, marked as old. */
@@ -35,18 +36,8 @@ export function createSpaceView(volumes: readonly VolumeSource[], clock: Clock, 
     async measure() {
       for (const room of rooms.values()) room.fresh = false;
       const questions = volumes.filter((volume) => volume.state().state === 'live').map(ask);
-      await within(clock, Promise.all(questions));
+      await within(clock, patienceMs, Promise.all(questions));
       return new Map(rooms);
     },
   };
-}
-
-function within(clock: Clock, work: Promise<unknown>): Promise<void> {
-  return new Promise((resolve) => {
-    const cancel = clock.after(patienceMs, resolve);
-    void work.finally(() => {
-      cancel();
-      resolve();
-    });
-  });
 }

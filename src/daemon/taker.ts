@@ -27,7 +27,7 @@ export function createTaker({ volume, root, catalogue, trouble, clock, log, touc
   /** A unit is read whole: with the files that settled earlier, as the records at hand say newer things of their own. */
   async function filesToRead(unit: string, records: readonly FileRecord[]): Promise<FileRecord[]> {
     const files = new Map<PathText, FileRecord>();
-    for (const file of await catalogue.filesOfUnit(volume.name, unit)) {
+    for (const file of await catalogue.filesOfUnits(volume.name, [unit])) {
       if (file.state === 'ready') files.set(file.path, file);
     }
     for (const record of records) files.set(record.path, record);

@@ -65,6 +65,7 @@ type Probed = { facts: ClipFacts | null } | { failure: Failure };
 async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
   const [first] = group.essence;
   if (first === undefined || !isMedia(group.kind, extension(first.path))) return { facts: null };
+  deps.log.debug({ event: 'probe', volume: first.volume, path: first.path }, 'probe');
   let outcome: ProbeOutcome;
   try {
     outcome = await deps.root.probe(first);

@@ -9,30 +9,15 @@ import {
   type SettleEvent,
   type SettleStep,
 } from '../core/intake/settle-state.ts';
-import type { Arrival, Clip, FileRecord, PathText } from '../core/model.ts';
-import type { Clock, Log } from '../core/ports.ts';
-import type { ArrivalSettings } from '../settings/settings.ts';
-import { createInspector, type Inspect } from './inspector.ts';
+import type { Clip, FileRecord, PathText } from '../core/model.ts';
+import type { BoardDeps } from './board-deps.ts';
+import { createInspector } from './inspector.ts';
+import { createPending } from './pending.ts';
 import { createReadyList, type ReadyList } from './ready-list.ts';
-import type { Understanding, Understood } from './understand.ts';
-import { type Entry, isSequenceKey, lineOf, newEntry, tellFault } from './unit-entry.ts';
+import { type ShownArrivals, shownArrivals } from './shown-arrivals.ts';
+import { asideKey, type Entry, lineOf, newEntry, tellFault, weightOf } from './unit-entry.ts';
+import { createWaitingRoom } from './waiting-room.ts';
 import { createWaker } from './waker.ts';
-
-export interface BoardDeps {
-  volume: string;
-  limits: ArrivalSettings;
-  clock: Clock;
-  log: Log;
-  inspect: Inspect;
-  /** Groups and probes the files of a unit that is complete. */
-  read: (unit: string, records: readonly FileRecord[], evidence: Clip['evidence']) => Promise<Understanding>;
-  /** Keeps what was read: files become ready, clips are there. Rejects when it cannot (a full state disk). */
-  keep: (unit: string, understood: Understood) => Promise<void>;
-  /** Notes that a unit's files were refused. Never rejects. */
-  refused: (records: readonly FileRecord[]) => Promise<void>;
-  /** Something that the arrivals list shows has changed. */
-  changed: () => void;
-}
 
 /**
  * All units of one volume that are on their way. Events in, questions and completions out; the decisions are `settle`'s.
@@ -41,16 +26,21 @@ export interface BoardDeps {
  * changes or turns out complete: then it is put back, and the unit is read anew.
  */
 export interface UnitBoard {
-  seen(records: readonly FileRecord[]): void;
+  /** `listed`: found where it lies, and may wait while very many others are looked at. Else something happens to it now. */
+  seen(records: readonly FileRecord[], listed?: boolean): void;
   /** After a restart, or when a root came back: these are looked at afresh. May be called at any time, and again. */
   resumed(records: readonly FileRecord[]): void;
   /** Files, or folders with all below them, are gone. */
   gone(paths: readonly PathText[]): void;
-  arrivals(): Arrival[];
+  /** Lines of all that have halted, of those that these paths are about, and of the others the first few; and the sums of all. */
+  arrivals(about?: Iterable<PathText>): ShownArrivals;
   stop(): void;
 }
 
 const retryMs = 5_000;
+
+/** What is held of a unit that is looked at is some kilobytes; so many keep the looks busy that are made at a time. */
+const mostAtOnce = 10_000;
 
 export function createUnitBoard(deps: BoardDeps): UnitBoard {
   const { clock, log } = deps;
@@ -59,13 +49,24 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   const asides = new Map<string, Entry>();
   const ready: ReadyList = createReadyList(clock);
   const inspector = createInspector(deps.inspect, log);
-  const waker = createWaker(clock, tick);
+  const waker = createWaker<Entry>(
+    clock,
+    ({ state }) => (state.asked === null ? state.wakeAt : Number.POSITIVE_INFINITY),
+    (entry) => {
+      if (isHere(entry)) step(entry, { type: 'tick' });
+    },
+  );
+  const pending = createPending<Entry>();
+  const isCrowded = () => pending.moving() >= (deps.mostAtOnce ?? mostAtOnce);
+  const room = createWaitingRoom({
+    ...deps,
+    hasRoom: () => !isCrowded(),
+    takeUp: (records) => takeIn('seen', records, false),
+  });
   let stopped = false;
 
   const nowSeconds = () => clock.ticks() / 1000;
-  const all = () => [...units.values(), ...asides.values()];
   const line = (entry: Entry) => lineOf(entry, deps.volume, { now: clock.now(), ticks: nowSeconds() });
-  const asideKey = (unit: string, path: PathText) => (isSequenceKey(unit) ? unit : path);
 
   function unitEntry(unit: string, firstSeenAt = clock.now()): Entry {
     const known = units.get(unit);
@@ -89,8 +90,10 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     entry.state = state;
     if (state.phase !== before.phase || state.reason !== before.reason || state.about !== before.about)
       noteChange(entry);
+    pending.note(entry, weightOf(entry));
+    if (state.phase === 'stalled' || state.phase === 'refused') room.callNext();
     act(entry, action);
-    waker.wake(state.wakeAt);
+    waker.set(entry);
   }
 
   function noteChange(entry: Entry): void {
@@ -145,6 +148,7 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     tellFault(log, line(entry), error);
     if (!isHere(entry)) return;
     entry.state = giveUp(entry.state, { reason: 'probe-failed', detail: messageOf(error) }).state;
+    pending.note(entry, weightOf(entry));
     noteRefused(entry);
     deps.changed();
   }
@@ -200,6 +204,8 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
 
   function remove(entry: Entry): void {
     (entry.state.apart ? asides : units).delete(entry.key);
+    pending.drop(entry);
+    room.callNext();
     deps.changed();
   }
 
@@ -236,16 +242,6 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     });
   }
 
-  function tick(): void {
-    const now = nowSeconds();
-    let next = Number.POSITIVE_INFINITY;
-    for (const entry of all()) {
-      if (entry.state.wakeAt <= now) step(entry, { type: 'tick' });
-      next = Math.min(next, entry.state.wakeAt);
-    }
-    waker.wake(next);
-  }
-
   /** Those of the files that are apart: unchanged they stay so, changed they are put back before the change is told. */
   function withoutAsides(unit: string, records: readonly FileRecord[]): FileRecord[] {
     return records.filter((record) => {
@@ -258,10 +254,15 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     });
   }
 
-  function takeIn(type: 'seen' | 'resumed', records: readonly FileRecord[]): void {
+  function takeIn(type: 'seen' | 'resumed', records: readonly FileRecord[], mayWait: boolean): void {
     for (const [unit, told] of Map.groupBy(records, (record) => record.unit)) {
       const files = withoutAsides(unit, told);
       if (files.length === 0) continue;
+      if (!units.has(unit) && (room.has(unit) || (mayWait && isCrowded()))) {
+        room.add(unit, files);
+        if (!mayWait) room.hurry(unit);
+        continue;
+      }
       const entry = unitEntry(unit);
       for (const file of files) entry.records.set(file.path, file);
       step(entry, { type, files });
@@ -269,11 +270,11 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   }
 
   return {
-    seen: (records) => takeIn('seen', records),
+    seen: (records, listed = false) => takeIn('seen', records, listed),
     resumed(records) {
       const paths = new Set(records.map(({ path }) => path));
       const again = [...asides.values()].filter((aside) => !paths.isDisjointFrom(aside.records));
-      takeIn('resumed', records);
+      takeIn('resumed', records, true);
       // What is apart is looked at again where it is: it does not hold up the others meanwhile, nor is its line lost.
       for (const aside of again) {
         if (isHere(aside)) step(aside, { type: 'resumed', files: [...aside.records.values()] });
@@ -281,17 +282,18 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     },
     gone(paths) {
       const away = new Set(paths);
-      for (const entry of all()) {
+      for (const entry of [...units.values(), ...asides.values()]) {
         const left = [...entry.records.keys()].filter((path) => isBelow(path, away));
         if (left.length === 0) continue;
         for (const path of left) entry.records.delete(path);
         step(entry, { type: 'gone', paths: left });
       }
     },
-    arrivals: () => all().map(line).concat(ready.lines()),
+    arrivals: (about = []) => shownArrivals({ units, asides, pending, room, ready, line }, about),
     stop() {
       stopped = true;
       waker.stop();
+      room.stop();
     },
   };
 }

@@ -3,6 +3,7 @@ import { arrivalOf, newUnit, rateOf, type SettleState } from '../core/intake/set
 import type { Arrival, FileRecord, Instant, PathText } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
+import type { Weight } from './pending.ts';
 import type { Understood } from './understand.ts';
 
 /** A unit on the board, or files of one that were taken apart from it. */
@@ -19,6 +20,13 @@ export interface Entry {
 
 export function newEntry(named: Pick<Entry, 'unit' | 'key' | 'firstSeenAt'>, state = newUnit()): Entry {
   return { ...named, state, records: new Map(), understood: null };
+}
+
+/** What counts of it in the sums of all arrivals. */
+export function weightOf({ records, state }: Entry): Weight {
+  const [first] = records.values();
+  const halted = state.phase === 'stalled' || state.phase === 'refused';
+  return { project: first?.project ?? null, bytes: state.bytes, halted };
 }
 
 /** The entry's line in the list of arrivals; `ticks` are monotonic seconds. */
@@ -46,8 +54,13 @@ export function tellFault(log: Log, { volume, unit, path }: Arrival, error: unkn
 }
 
 /** Whether a unit's key stands for the numbered frames of a sequence. */
-export function isSequenceKey(unit: string): boolean {
+function isSequenceKey(unit: string): boolean {
   return unit.includes('[#');
+}
+
+/** Under which what is apart from a unit is found: a file by its path; bad frames of a sequence stay together. */
+export function asideKey(unit: string, path: PathText): string {
+  return isSequenceKey(unit) ? unit : path;
 }
 
 /**

@@ -4,9 +4,10 @@ import { assessExposure } from '../core/assess/exposure.ts';
 import type { FoundGroup } from '../core/assess/multicam.ts';
 import { assessSpeed } from '../core/assess/speed-budget.ts';
 import { streamDemand } from '../core/assess/stream-load.ts';
-import type { Arrival, Clip, Space } from '../core/model.ts';
+import type { Clip, PathText, Space } from '../core/model.ts';
 import type { RootState } from '../core/ports.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
+import type { ShownArrivals } from './shown-arrivals.ts';
 
 /** What the assessment needs to know of one watched volume. */
 export interface VolumeSource {
@@ -17,13 +18,16 @@ export interface VolumeSource {
   complete(): boolean;
   /** Rejects while the root is absent or hung. */
   space(): Promise<Space>;
-  arrivals(): Arrival[];
+  /** With lines for whatever these paths belong to. */
+  arrivals(about: Iterable<PathText>): ShownArrivals;
 }
 
 /** The footage as the last pass read it: sums and groups by project, and the newest clips of each volume. */
 export interface KnownFootage {
   projects: (ProjectAssessment & { multicam: FoundGroup[] })[];
   newest: ReadonlyMap<string, readonly Clip[]>;
+  /** Volumes with projects whose multicam groups are not searched for yet: what must be played at once is not known. */
+  unsearched: ReadonlySet<string>;
 }
 
 /** Puts together what is known of each volume. `rooms` by volume name; a volume without an entry has not answered yet. */
@@ -38,6 +42,7 @@ export function assessVolumes(
     const room = rooms.get(name);
     const mine = known.projects.filter(({ sum }) => sum.volume === name);
     const groups = mine.flatMap(({ multicam }) => multicam);
+    const demand = known.unsearched.has(name) ? null : streamDemand(groups, known.newest.get(name) ?? []);
     return {
       name,
       path,
@@ -47,7 +52,7 @@ export function assessVolumes(
       fileSystem: volume.fileSystem,
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: assessSpeed(speed, speedReserve, streamDemand(groups, known.newest.get(name) ?? [])),
+      speed: assessSpeed(speed, speedReserve, demand),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Evidence, Log } from '../../src/core/ports.ts';
+import type { IsoTime } from '../../src/core/present/iso-time.ts';
 import { snapshot } from '../../src/core/present/snapshot.ts';
 import { createInspector } from '../../src/daemon/inspector.ts';
 import { createLifecycle } from '../../src/daemon/lifecycle.ts';
@@ -211,19 +212,43 @@ describe('small parts', () => {
       written.push(json);
     });
     const one = snapshot(sampleAssessment(), [], { version: 'x', page: null, zone: 'UTC' });
+    const other = { ...one, projects: [] };
     keeper.flush();
     expect(written).toEqual([]);
-    keeper.note(one);
-    keeper.note(one);
+    keeper.note(() => one);
+    keeper.note(() => one);
     expect(written.length).toBe(1);
     await clock.advance(11_000);
     full = true;
-    keeper.note(one);
+    keeper.note(() => other);
     keeper.flush();
     expect(lines.length).toBe(1);
     full = false;
     keeper.flush();
     expect(written.length).toBe(2);
     expect(JSON.parse(written[1] ?? '').volumes.length).toBe(1);
+  });
+
+  test('a snapshot in which only the time is new is not written again for ten minutes', async () => {
+    const clock = fakeClock(0);
+    const written: string[] = [];
+    let asked = 0;
+    const keeper = createSnapshotKeeper(clock, listeningLog().log, (json) => void written.push(json));
+    const newest = () => {
+      asked += 1;
+      return {
+        ...snapshot(sampleAssessment(), [], { version: 'x', page: null, zone: 'UTC' }),
+        at: `${asked}` as IsoTime,
+      };
+    };
+    for (let second = 0; second < 599; second += 1) {
+      keeper.note(newest);
+      await clock.advance(1000);
+    }
+    expect(written.length).toBe(1);
+    expect(asked).toBe(60);
+    await clock.advance(2000);
+    keeper.note(newest);
+    expect(written.map((json) => JSON.parse(json).at)).toEqual(['1', '61']);
   });
 });

@@ -3,8 +3,9 @@ import { unitOf } from '../../src/core/intake/group.ts';
 import { kindOf } from '../../src/core/intake/kind.ts';
 import type { Clip, FileRecord } from '../../src/core/model.ts';
 import type { Evidence, Log } from '../../src/core/ports.ts';
+import type { BoardDeps } from '../../src/daemon/board-deps.ts';
 import { understand } from '../../src/daemon/understand.ts';
-import { type BoardDeps, createUnitBoard } from '../../src/daemon/unit-board.ts';
+import { createUnitBoard } from '../../src/daemon/unit-board.ts';
 import { settingsForFolders } from '../../src/settings/folders.ts';
 import { fakeClock } from '../fakes/clock.ts';
 import { fakeRoot } from '../fakes/root.ts';
@@ -51,6 +52,7 @@ function stage(over: Partial<BoardDeps> = {}) {
       clips.set(unit, understood.clips);
     },
     refused: async (records) => void refused.push(...records.map(({ path }) => path)),
+    recall: async (units) => [...files.values()].map(({ record }) => record).filter(({ unit }) => units.includes(unit)),
     changed: () => {},
     ...over,
   });
@@ -92,7 +94,7 @@ function stage(over: Partial<BoardDeps> = {}) {
     lines: () =>
       board
         .arrivals()
-        .filter(({ stage: told }) => told !== 'ready')
+        .lines.filter(({ stage: told }) => told !== 'ready')
         .map(({ path, stage: told, reason }) => `${path} ${told} ${reason}`)
         .toSorted(),
     setAway: (now: boolean) => {
@@ -310,7 +312,7 @@ describe('the line', () => {
     second.files.set(record.path, { record, look: { wholeness: 'not-media' } });
     second.board.resumed([record]);
     await second.clock.advance(MINUTE);
-    const [one, two] = [first, second].map(({ board }) => board.arrivals()[0]);
+    const [one, two] = [first, second].map(({ board }) => board.arrivals().lines[0]);
     expect([one?.stage, one?.since]).toEqual(['refused', NOW - 3 * MINUTE]);
     expect(two?.since).toBe(one?.since);
 
@@ -319,7 +321,7 @@ describe('the line', () => {
     early.files.set(late.path, { record: late, look: { wholeness: 'not-media' } });
     early.board.seen([late]);
     await early.clock.advance(MINUTE);
-    expect(early.board.arrivals()[0]?.since).toBe(early.clock.now());
+    expect(early.board.arrivals().lines[0]?.since).toBe(early.clock.now());
   });
 
   test('of a sequence: its pattern while frames come, the bad frame when it is refused', async () => {
@@ -329,5 +331,78 @@ describe('the line', () => {
     expect(lines()).toEqual(['P/r/x_[####].dpx copying growing']);
     await clock.advance(MINUTE);
     expect(lines()).toEqual(['P/r/x_0003.dpx refused not-media']);
+  });
+});
+
+describe('very many at once', () => {
+  const many = (count: number) => Array.from({ length: count }, (_, at) => `P/C${String(at).padStart(4, '0')}.mov`);
+
+  test('those that a listing shows wait while many others are looked at; all are told, and all become clips', async () => {
+    let most = 0;
+    const s = stage({ mostAtOnce: 20 });
+    const records = many(300).map((path) => s.put(path, 1000, {}, true));
+    for (let at = 0; at < 300; at += 50) s.board.seen(records.slice(at, at + 50), true);
+    const shown = s.board.arrivals();
+    expect([shown.pending, shown.bytes]).toEqual([300, 300_000]);
+    expect(shown.lines.length).toBe(21);
+    for (let second = 0; second < 60; second += 1) {
+      await s.clock.advance(SECOND);
+      most = Math.max(most, s.board.arrivals().lines.filter(({ stage: told }) => told !== 'ready').length);
+    }
+    expect(s.names().length).toBe(300);
+    expect(s.board.arrivals().pending).toBe(0);
+    // Those that were called in together come on top.
+    expect(most).toBeLessThan(300);
+  });
+
+  test('what something happens to now goes before those that wait, and a unit that waits comes whole', async () => {
+    const s = stage({ mostAtOnce: 1 });
+    s.put('P/open.mov', 5, { writers: 'open' });
+    const [mov, xml] = [s.put('P/A001.mov', 5e9, {}, true), s.put('P/A001.xml', 50, {}, true)];
+    s.board.seen([mov, xml], true);
+    await s.clock.advance(MINUTE);
+    expect(s.names()).toEqual([]);
+    s.board.seen([s.put('P/B001.mov', 5e9, {}, true)]);
+    await s.clock.advance(5 * SECOND);
+    expect(s.names()).toEqual(['B001.mov']);
+    s.board.seen([s.put('P/A001.xml', 60, {}, true)]);
+    await s.clock.advance(5 * SECOND);
+    expect(s.clips().map(({ name, fileCount }) => [name, fileCount])).toEqual([
+      ['B001.mov', 1],
+      ['A001.mov', 2],
+    ]);
+  });
+
+  test('one that something was said about has its line, also while it waits', async () => {
+    const s = stage({ mostAtOnce: 1 });
+    s.put('P/open.mov', 5, { writers: 'open' });
+    s.board.seen(
+      many(9).map((path) => s.put(path, 1000, {}, true)),
+      true,
+    );
+    const lines = (about: string[]) => s.board.arrivals(about).lines.map(({ path }) => path);
+    expect(lines([])).toEqual(['P/open.mov', 'P/C0000.mov']);
+    expect(lines(['P/C0007.mov', 'P/unknown.mov'])).toEqual(['P/open.mov', 'P/C0000.mov', 'P/C0007.mov']);
+  });
+
+  test('a catalogue that does not answer is asked again', async () => {
+    let broken = true;
+    const waiting = stage({
+      mostAtOnce: 1,
+      recall: async () => {
+        if (broken) throw new Error('The state disk is full.');
+        return [...waiting.files.values()].map(({ record }) => record).filter(({ path }) => path.includes('C0'));
+      },
+    });
+    waiting.put('P/A001.mov', 5e9);
+    waiting.board.seen(
+      many(3).map((path) => waiting.put(path, 1000, {}, true)),
+      true,
+    );
+    await waiting.clock.advance(MINUTE);
+    expect(waiting.names()).toEqual(['A001.mov']);
+    broken = false;
+    await waiting.clock.advance(MINUTE);
+    expect(waiting.names().length).toBe(4);
   });
 });

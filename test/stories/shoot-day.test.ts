@@ -172,6 +172,19 @@ describe('a volume that goes away', () => {
     expect(world.root.probed).toEqual([path('A')]);
   });
 
+  test('a folder that was emptied, and gets footage again: it is that one, from the first file on', async () => {
+    const world = newWorld(room(6 * TB));
+    const stage = await raiseCurtain(world);
+    await copyCard(world, 'A');
+    await world.clock.advance(MINUTE);
+    world.root.tell({ type: 'listing', dir: '', files: [], dirs: [], unreadable: [] });
+    await world.clock.advance(MINUTE);
+    expect(stage.snapshot().volumes[0]?.state).toBe('unknown');
+    await copyCard(world, 'B');
+    await world.clock.advance(10 * SECOND);
+    expect(stage.snapshot().volumes[0]?.state).toBe('live');
+  });
+
   test('a mount that hangs in mid-copy: the copy is taken when it answers again', async () => {
     const world = newWorld(room(6 * TB));
     const stage = await raiseCurtain(world);

@@ -8,6 +8,7 @@ import { settingsForFolders } from '../../src/settings/folders.ts';
 import { fakeCatalogue } from '../fakes/catalogue.ts';
 import { type FakeClock, fakeClock } from '../fakes/clock.ts';
 import { fakeLedger } from '../fakes/ledger.ts';
+import { fakeMulticam } from '../fakes/multicam.ts';
 import { type FakeRoot, fakeRoot } from '../fakes/root.ts';
 
 /** 2027-03-04T18:00:00Z: doors of the invented concert. */
@@ -68,6 +69,7 @@ export async function raiseCurtain(world: World): Promise<Stage> {
     log,
     ruleTold: () => {},
     touched: (project) => assess?.touch(volume.name, project),
+    noticed: () => {},
     swept: () => {},
   });
   assess = createAssessFlow({
@@ -82,12 +84,14 @@ export async function raiseCurtain(world: World): Promise<Stage> {
       },
     ],
     catalogue: world.catalogue,
+    multicam: fakeMulticam(world.catalogue),
     ledger: world.ledger,
     trouble,
     notify: { announce: (event, advisory) => void announced.push(`${advisory.kind} ${event}`) },
     clock: world.clock,
     log,
     thresholds: settings.thresholds,
+    cards: () => ({ cards: [], unseen: [] }),
     context: () => ({ version: 'story', page: null, zone: 'Europe/Rome' }),
     onSnapshot: () => {},
   });

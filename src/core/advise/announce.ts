@@ -28,7 +28,8 @@ export interface Announcement {
   reason: AnnounceReason;
 }
 
-const DAY_MS = 86_400_000;
+/** What is critical is told again after this long. */
+export const REMINDED_AFTER_MS = 86_400_000;
 
 /**
  * Decides what to say of one subject. `severity` is that of the advisory after the change, `null` when it is not
@@ -47,7 +48,8 @@ export function announce(
   if (severity === null) return { event: null, reason: 'not-raised' };
   if (last === null) return { event: 'first', reason: 'newly-raised' };
   if (isWorse(severity, last.severity)) return { event: 'worse', reason: 'more-severe-than-told' };
-  if (severity === 'critical' && now - last.at >= DAY_MS) return { event: 'reminder', reason: 'a-day-since-last-told' };
+  if (severity === 'critical' && now - last.at >= REMINDED_AFTER_MS)
+    return { event: 'reminder', reason: 'a-day-since-last-told' };
   return { event: null, reason: change === 'better' ? 'better-is-not-told' : 'told-already' };
 }
 

@@ -1,5 +1,8 @@
 import type { Clip } from '../model.ts';
 
+/** What of a clip can tell its camera. */
+type Named = Pick<Clip, 'name' | 'paths'> & { facts: Pick<Clip['facts'], 'reel' | 'camera'> };
+
 /** Which camera a clip seems to come from, and how far to believe it (0..1; below .6 the angles are guessed). */
 export interface CameraGuess {
   /** The camera's letter or number, else its model or the file names' prefix; `null`: nothing to go by. */
@@ -30,7 +33,7 @@ const NAME_PREFIX = /^([A-Za-z][A-Za-z ]*?)[ _-]*\d/;
  * ranking by judgement (common practice, no source): a reel name is made by the camera, a folder by a person, and two
  * cameras of one model share model and prefix.
  */
-export function cameraOf(clip: Clip): CameraGuess {
+export function cameraOf(clip: Named): CameraGuess {
   const parts = (clip.paths[0] ?? clip.name).split('/');
   const name = parts.at(-1) ?? clip.name;
   const folders = parts.slice(0, -1).reverse();

@@ -1,5 +1,5 @@
 import { timecodeToSeconds } from '../intake/timecode.ts';
-import type { Clip, Ratio } from '../model.ts';
+import type { Clip, ClipFacts, Ratio } from '../model.ts';
 import { cameraOf } from './camera.ts';
 import { clipRateBps } from './stream-load.ts';
 
@@ -29,13 +29,31 @@ export interface ClipSpan {
 
 const DAY = 86_400;
 
+/** What of a clip is looked at here; of a large project not more is ever held. */
+export type AngleClip = Pick<Clip, 'unit' | 'kind' | 'name' | 'paths' | 'essenceBytes'> & {
+  facts: Pick<
+    ClipFacts,
+    | 'codec'
+    | 'profile'
+    | 'width'
+    | 'height'
+    | 'frameRate'
+    | 'durationSeconds'
+    | 'startTimecode'
+    | 'reel'
+    | 'camera'
+    | 'recordedAt'
+    | 'recordedAtBasis'
+  >;
+};
+
 /**
  * Spans of the clips that count as angles: original picture with a known length and time. The timecode is dated by the
  * recording time, else the recording time alone is used; the file's own time is never trusted (a plain copy makes it
  * the copy's). A timecode of zero is a counter that was never set. Timecode that runs only while recording cannot be
  * told from time of day yet. `sdBps` is the spread between clips of one format; peaks inside a clip are not known.
  */
-export function spansOf(clips: readonly Clip[]): ClipSpan[] {
+export function spansOf(clips: readonly AngleClip[]): ClipSpan[] {
   const playable = clips.filter(isPicture).flatMap((clip) => {
     const rateBps = clipRateBps(clip);
     return rateBps === null
@@ -57,7 +75,7 @@ interface Recorded {
 }
 
 interface TimedClip {
-  clip: Clip;
+  clip: AngleClip;
   rateBps: number;
   timecode: number | null;
   recorded: Recorded | null;
@@ -65,11 +83,11 @@ interface TimedClip {
 
 type Start = Pick<ClipSpan, 'startSeconds' | 'clockBasis' | 'toWallSeconds'>;
 
-function isPicture(clip: Clip): boolean {
+function isPicture(clip: AngleClip): boolean {
   return clip.kind === 'original' && clip.facts.width !== null;
 }
 
-function spanOf(clip: Clip, rateBps: number, sdBps: number, start: Start): ClipSpan {
+function spanOf(clip: AngleClip, rateBps: number, sdBps: number, start: Start): ClipSpan {
   const { camera, confidence } = cameraOf(clip);
   return {
     ...start,
@@ -85,14 +103,14 @@ function spanOf(clip: Clip, rateBps: number, sdBps: number, start: Start): ClipS
   };
 }
 
-function timecodeSeconds(clip: Clip): number | null {
+function timecodeSeconds(clip: AngleClip): number | null {
   const { startTimecode, frameRate } = clip.facts;
   if (startTimecode === null || frameRate === null) return null;
   const seconds = timecodeToSeconds(startTimecode, frameRate);
   return seconds === null || seconds === 0 ? null : seconds;
 }
 
-function recordedSeconds(clip: Clip): Recorded | null {
+function recordedSeconds(clip: AngleClip): Recorded | null {
   const { recordedAt, recordedAtBasis } = clip.facts;
   if (recordedAt === null || recordedAtBasis === 'file-time') return null;
   try {
@@ -147,7 +165,7 @@ function startByRecording({ seconds, told }: Recorded): Start | null {
 }
 
 /** Standard deviation of the rate between clips of one format, weighted by duration; 0 for a single clip. */
-function spreadByFormat(clips: readonly { clip: Clip; rateBps: number }[]): (clip: Clip) => number {
+function spreadByFormat(clips: readonly { clip: AngleClip; rateBps: number }[]): (clip: AngleClip) => number {
   const sums = new Map<string, { weight: number; rate: number; square: number }>();
   for (const { clip, rateBps } of clips) {
     const weight = clip.facts.durationSeconds ?? 0;
@@ -165,7 +183,7 @@ function spreadByFormat(clips: readonly { clip: Clip; rateBps: number }[]): (cli
   };
 }
 
-function formatOf({ facts }: Clip): string {
+function formatOf({ facts }: AngleClip): string {
   const rate = facts.frameRate === null ? '' : `${facts.frameRate.num}/${facts.frameRate.den}`;
   return [facts.codec, facts.profile, facts.width, facts.height, rate].join(' ');
 }

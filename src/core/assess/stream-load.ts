@@ -26,7 +26,9 @@ const SAME_SCENE = 0.5;
  * Bytes per second that playing a clip reads: essence bytes over duration, never the rate in its header (a header that
  * says 50 Mb/s has been seen over packets that make 67). `null` without a duration.
  */
-export function clipRateBps(clip: Clip): number | null {
+export function clipRateBps(
+  clip: Pick<Clip, 'essenceBytes'> & { facts: Pick<Clip['facts'], 'durationSeconds'> },
+): number | null {
   const seconds = clip.facts.durationSeconds;
   return seconds !== null && seconds > 0 && clip.essenceBytes > 0 ? clip.essenceBytes / seconds : null;
 }

@@ -12,9 +12,12 @@ export interface OverlayMap<Value> {
 /** So many recent changes are carried before they are merged into a new base. */
 const RECENT_LIMIT = 256;
 
+/** Nobody writes into a map that is there already, so one empty one does for all: it is as large as many a unit. */
+const NONE = new Map<string, never>();
+
 /** A map without entries. */
 export function emptyMap<Value>(): OverlayMap<Value> {
-  return { size: 0, base: new Map(), recent: new Map() };
+  return { size: 0, base: NONE, recent: NONE };
 }
 
 /** The value under a key, or `undefined`. */
@@ -37,7 +40,7 @@ export function withEntries<Value>(
     recent.set(key, value);
   }
   const changed: OverlayMap<Value> = { size, base: map.base, recent };
-  return recent.size <= RECENT_LIMIT ? changed : { size, base: new Map(entries(changed)), recent: new Map() };
+  return recent.size <= RECENT_LIMIT ? changed : { size, base: new Map(entries(changed)), recent: NONE };
 }
 
 /** Every entry once, in no promised order. */

@@ -42,6 +42,13 @@ export type Pace = 'eager' | 'easy' | 'remote';
 /** Where writers cannot be seen, a whole file must still have been quiet for this long, in seconds. */
 const LEAST_REMOTE_QUIET = 5;
 
+/**
+ * Where time stamps are whole seconds (FAT: two), a rewrite within the same one shows in none: what was read before it would
+ * stand for ever. After so many seconds of quiet every rewrite has another stamp, or is over.
+ */
+const COARSE_STAMP_QUIET = 2.5;
+const SECOND_NS = 1_000_000_000n;
+
 /** Times are sums and differences of seconds; a look ordered for an instant must not miss it by rounding. */
 const ROUNDING = 1e-6;
 
@@ -72,7 +79,7 @@ function weighFootage(evidence: Evidence, seen: Circumstances, limits: SettleLim
   const { wholeness, detail } = evidence;
   const remote = evidence.writers !== 'none';
   const after = (seconds: number, reason: ArrivalReason, finding: Finding): Finding =>
-    ripen(seen, seconds, reason, detail, finding);
+    ripen(seen, Math.max(seconds, stampQuiet(evidence)), reason, detail, finding);
   switch (wholeness) {
     case 'whole':
       return after(remote ? remoteQuiet(seen, limits) : 0, 'not-quiet-yet', settledAs('container-whole'));
@@ -100,7 +107,7 @@ function weighOther(evidence: Evidence, seen: Circumstances, limits: SettleLimit
   const remote = evidence.writers !== 'none';
   const companionQuiet = remote ? remoteQuiet(seen, limits) : 0;
   const aloneQuiet = remote ? limits.quietRemote : limits.quietWithoutStructure;
-  const needed = seen.role === 'companion' ? companionQuiet : aloneQuiet;
+  const needed = Math.max(stampQuiet(evidence), seen.role === 'companion' ? companionQuiet : aloneQuiet);
   return ripen(seen, needed, 'not-quiet-yet', null, settledAs(remote ? 'quiet-only' : 'no-writer'));
 }
 
@@ -112,6 +119,12 @@ function ripen(
   ripe: Finding,
 ): Finding {
   return reached(quietFor, needed) ? ripe : { verdict: 'wait', reason, detail, ripeAt: needed, pace: 'eager' };
+}
+
+/** Both times of a file are whole seconds once in 10^18 where stamps are fine; a copy that keeps its time has a fine change time. */
+function stampQuiet({ stat }: Evidence): number {
+  const coarse = stat !== null && stat.mtimeNs % SECOND_NS === 0n && stat.ctimeNs % SECOND_NS === 0n;
+  return coarse ? COARSE_STAMP_QUIET : 0;
 }
 
 /** Twice the longest pause seen, at least 5 s, at most what is asked of a file without structure. */

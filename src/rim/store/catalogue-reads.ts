@@ -1,20 +1,20 @@
 import type { DatabaseSync, StatementSync } from 'node:sqlite';
-import { compareSeen } from '../../core/intake/compare.ts';
 import type { Clip, FileRecord, FileStat, PathText } from '../../core/model.ts';
 import type { ClipQuery } from '../../core/ports.ts';
+import { openFileCompare } from './file-compare.ts';
 import { type FileRow, joinPath, rangeBelow, splitPath, toRecord } from './file-rows.ts';
+import type { FilePlaces } from './protocol.ts';
 import type { Sums } from './sums.ts';
 
 export interface CatalogueReads {
-  /** `fresh`: places in `files` of what is new, changed or still arriving. */
   compareListing(
     volume: string,
     dir: PathText,
     files: FileStat[],
     dirs: string[],
-  ): { fresh: number[]; gone: FileRecord[] };
-  compareFiles(volume: string, files: FileStat[]): number[];
-  filesOfUnit(volume: string, unit: string): FileRecord[];
+  ): { places: FilePlaces; gone: FileRecord[] };
+  compareFiles(volume: string, files: FileStat[]): FilePlaces;
+  filesOfUnits(volume: string, units: string[]): FileRecord[];
   unfinished(volume: string): FileRecord[];
   clips(query: ClipQuery): Clip[];
   counts(volume: string | null): { files: number; clips: number };
@@ -23,7 +23,9 @@ export interface CatalogueReads {
 export function openCatalogueReads(database: DatabaseSync, sums: Sums): CatalogueReads {
   const file = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? AND name = ?'));
   const folder = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ?'));
-  const unit = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND unit = ? ORDER BY dir, name'));
+  const unit = bigInts(
+    database.prepare('SELECT * FROM file INDEXED BY file_by_unit WHERE volume = ? AND unit = ? ORDER BY dir, name'),
+  );
   const notReady = bigInts(
     database.prepare(`
       SELECT * FROM file WHERE id IN (
@@ -31,24 +33,24 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
         UNION ALL SELECT id FROM broken_unit CROSS JOIN file USING (volume, unit) WHERE broken_unit.volume = :volume)
       ORDER BY dir, name`),
   );
+  const compare = openFileCompare(database);
   const vanishedFolders = openVanishedFolders(database);
   const records = (statement: StatementSync, ...values: string[]) =>
     (statement.all(...values) as unknown as FileRow[]).map(toRecord);
   return {
     compareListing(volume, dir, files, dirs) {
       const known = new Map(records(folder, volume, dir).map((record) => [record.path, record]));
-      const fresh = placesOf(files, (seen) => isFresh(known.get(seen.path), seen));
+      const places = compare(volume, files, (seen) => known.get(seen.path));
       for (const seen of files) known.delete(seen.path);
-      return { fresh, gone: [...known.values(), ...vanishedFolders(volume, dir, dirs)] };
+      return { places, gone: [...known.values(), ...vanishedFolders(volume, dir, dirs)] };
     },
-    compareFiles(volume, files) {
-      return placesOf(files, (seen) => {
-        const { dir, name } = splitPath(seen.path);
+    compareFiles: (volume, files) =>
+      compare(volume, files, ({ path }) => {
+        const { dir, name } = splitPath(path);
         const row = file.get(volume, dir, name) as unknown as FileRow | undefined;
-        return isFresh(row === undefined ? undefined : toRecord(row), seen);
-      });
-    },
-    filesOfUnit: (volume, key) => records(unit, volume, key),
+        return row === undefined ? undefined : toRecord(row);
+      }),
+    filesOfUnits: (volume, keys) => keys.flatMap((key) => records(unit, volume, key)),
     unfinished: (volume) => (notReady.all({ volume }) as unknown as FileRow[]).map(toRecord),
     clips: openClips(database),
     counts(volume) {
@@ -66,17 +68,6 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
       };
     },
   };
-}
-
-/** A refused file stays decided until it changes; a file that is still arriving is taken up again. */
-function isFresh(known: FileRecord | undefined, seen: FileStat): boolean {
-  return known === undefined || known.state === 'arriving' || compareSeen(known, seen).verdict !== 'same';
-}
-
-function placesOf(files: FileStat[], wanted: (file: FileStat) => boolean): number[] {
-  const places: number[] = [];
-  for (const [place, file] of files.entries()) if (wanted(file)) places.push(place);
-  return places;
 }
 
 /** Every folder but the root: no name begins with U+0000, and none has more than 255 bytes (63 of the last character). */

@@ -1,7 +1,7 @@
-import type { DatabaseSync, StatementSync } from 'node:sqlite';
+import type { DatabaseSync } from 'node:sqlite';
 import { addFile, addFileBytes, emptyFootprint, type Footprint, isEssence } from '../../core/assess/footprint.ts';
 import { compareSeen } from '../../core/intake/compare.ts';
-import type { Clip, FileRecord, Instant } from '../../core/model.ts';
+import type { Clip, FileRecord, Instant, PathText } from '../../core/model.ts';
 import { type ClipWrites, openClipWrites } from './clip-writes.ts';
 import { type FileRow, splitPath, toParameters, toRecord } from './file-rows.ts';
 import { openFirstSight } from './first-sight.ts';
@@ -10,12 +10,18 @@ import { inTransaction } from './transaction.ts';
 
 /** Everything that happens at `at` is seen at that time. */
 export interface CatalogueWrites {
-  putFiles(files: FileRecord[], at: Instant): void;
+  /** Paths of those that stay ready (`CataloguePort.putFiles`). */
+  putFiles(files: FileRecord[], at: Instant): PathText[];
   finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[], at: Instant): void;
-  /** Within a change: the clips that were taken with a unit go. */
-  removeClips: ClipWrites['remove'];
+  /** Parts of other changes. */
+  putFile: PutFile;
+  clips: ClipWrites;
+  mended: NoteUnit;
+  broken: NoteUnit;
   settle: Settle;
 }
+
+type NoteUnit = (volume: string, unit: string) => void;
 
 /** What every change works with: the difference it makes to the sums, and what has to be looked at again at its end. */
 export interface Change {
@@ -42,16 +48,28 @@ export function noteLeftUnit(change: Change, volume: string, unit: string): void
 export function openCatalogueWrites(database: DatabaseSync, sums: Sums): CatalogueWrites {
   const clips = openClipWrites(database);
   const putFile = openPutFile(database, clips.remove);
+  const isFinished = openIsFinished(database);
   const mend = database.prepare('DELETE FROM broken_unit WHERE volume = ? AND unit = ?');
-  const settle = openSettle(database, sums, clips.remove, mend);
+  const breakUp = database.prepare('INSERT OR IGNORE INTO broken_unit VALUES (?, ?)');
+  const mended: NoteUnit = (volume, unit) => void mend.run(volume, unit);
+  const broken: NoteUnit = (volume, unit) => void breakUp.run(volume, unit);
+  const settle = openSettle(database, sums, { removeClips: clips.remove, mended, broken });
   return {
-    removeClips: clips.remove,
+    putFile,
+    clips,
+    mended,
+    broken,
     settle,
     putFiles(files, at) {
-      inTransaction(database, () => {
+      return inTransaction(database, () => {
         const change = emptyChange();
-        for (const file of files) putFile(change, file, at);
+        const stay: PathText[] = [];
+        for (const file of files) {
+          if (isFinished(file)) stay.push(file.path);
+          else putFile(change, file, at);
+        }
         settle(change);
+        return stay;
       });
     },
     finishUnit(volume, unit, files, taken, at) {
@@ -60,14 +78,27 @@ export function openCatalogueWrites(database: DatabaseSync, sums: Sums): Catalog
         for (const file of files) putFile(change, file.state === 'arriving' ? { ...file, state: 'ready' } : file, at);
         clips.remove(change, volume, unit);
         for (const clip of taken) clips.put(change, { ...clip, volume }, unit);
-        mend.run(volume, unit);
+        mended(volume, unit);
         settle(change);
       });
     },
   };
 }
 
-type PutFile = (change: Change, file: FileRecord, at: Instant) => void;
+/** Whether a file that is told as arriving is ready, and the same, by now. */
+function openIsFinished(database: DatabaseSync): (file: FileRecord) => boolean {
+  const ready = database.prepare(`SELECT * FROM file WHERE volume = ? AND dir = ? AND name = ? AND state = 'ready'`);
+  ready.setReadBigInts(true);
+  return (file) => {
+    if (file.state !== 'arriving') return false;
+    const { dir, name } = splitPath(file.path);
+    const row = ready.get(file.volume, dir, name) as unknown as FileRow | undefined;
+    return row !== undefined && row.unit === file.unit && compareSeen(toRecord(row), file).verdict === 'same';
+  };
+}
+
+/** `firstSeenAt`: of a file that is new under this path and was known under another. */
+type PutFile = (change: Change, file: FileRecord, at: Instant, firstSeenAt?: Instant) => void;
 
 function openPutFile(database: DatabaseSync, removeClips: ClipWrites['remove']): PutFile {
   const find = database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? AND name = ?');
@@ -83,13 +114,13 @@ function openPutFile(database: DatabaseSync, removeClips: ClipWrites['remove']):
       nlink = excluded.nlink, area = excluded.area, project = excluded.project, kind = excluded.kind,
       unit = excluded.unit, state = excluded.state, counted = excluded.counted, exposable = excluded.exposable`);
   const firstSight = openFirstSight(database);
-  return (change, file, at) => {
+  return (change, file, at, firstSeenAt) => {
     const { dir, name } = splitPath(file.path);
     const row = find.get(file.volume, dir, name) as unknown as FileRow | undefined;
     // Of several names none counts at first; `settle` gives the bytes to one of them.
     const alone = file.nlink <= 1;
     const parameters = toParameters(file, alone, at);
-    if (row === undefined) parameters['firstSeenAt'] = firstSight.of(parameters, at);
+    if (row === undefined) parameters['firstSeenAt'] = firstSeenAt ?? firstSight.of(parameters, at);
     else {
       const before = toRecord(row);
       addFile(change.difference, before, row.counted === 1n, -1);
@@ -116,18 +147,17 @@ export type Settle = (change: Change) => string[];
 function openSettle(
   database: DatabaseSync,
   sums: Sums,
-  removeClips: ClipWrites['remove'],
-  mend: StatementSync,
+  { removeClips, mended, broken }: { removeClips: ClipWrites['remove']; mended: NoteUnit; broken: NoteUnit },
 ): Settle {
   const linked = database.prepare(`
-    SELECT * FROM file WHERE volume = ? AND ino = ? AND dev = ? AND nlink > 1 ORDER BY exposable DESC, dir, name`);
+    SELECT * FROM file INDEXED BY file_by_inode
+    WHERE volume = ? AND ino = ? AND dev = ? AND nlink > 1 ORDER BY exposable DESC, dir, name`);
   linked.setReadBigInts(true);
   const setCounted = database.prepare('UPDATE file SET counted = ? WHERE id = ?');
   const anyOfUnit = database.prepare('SELECT 1 FROM file WHERE volume = ? AND unit = ? LIMIT 1');
   const essenceOfUnit = database.prepare(
     "SELECT 1 FROM file WHERE volume = ? AND unit = ? AND kind <> 'sidecar' AND state <> 'refused' LIMIT 1",
   );
-  const noteBroken = database.prepare('INSERT OR IGNORE INTO broken_unit VALUES (?, ?)');
 
   /**
    * Footage outside the trash counts before anything else, then the first name in order of folder and name: the order in
@@ -148,9 +178,9 @@ function openSettle(
     for (const { volume, unit } of change.leftUnits.values()) {
       if (essenceOfUnit.get(volume, unit) === undefined) removeClips(change, volume, unit);
       if (anyOfUnit.get(volume, unit) === undefined) {
-        mend.run(volume, unit);
+        mended(volume, unit);
       } else {
-        noteBroken.run(volume, unit);
+        broken(volume, unit);
         remaining.push(unit);
       }
     }

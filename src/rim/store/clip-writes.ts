@@ -6,8 +6,8 @@ import type { Clip } from '../../core/model.ts';
 export interface ClipWrites {
   /** `base`: the unit it was taken with. */
   put(change: { difference: Footprint }, clip: Clip, base: string): void;
-  /** All clips that were taken with a unit. */
-  remove(change: { difference: Footprint }, volume: string, unit: string): void;
+  /** All clips that were taken with a unit; returns them. */
+  remove(change: { difference: Footprint }, volume: string, unit: string): Clip[];
 }
 
 export function openClipWrites(database: DatabaseSync): ClipWrites {
@@ -25,9 +25,9 @@ export function openClipWrites(database: DatabaseSync): ClipWrites {
       addClip(change.difference, clip, 1);
     },
     remove(change, volume, base) {
-      for (const row of drop.all(volume, base)) {
-        addClip(change.difference, JSON.parse(String(row['json'])) as Clip, -1);
-      }
+      const removed = drop.all(volume, base).map((row) => JSON.parse(String(row['json'])) as Clip);
+      for (const clip of removed) addClip(change.difference, clip, -1);
+      return removed;
     },
   };
 }

@@ -14,7 +14,8 @@ export interface FirstSight {
 
 export function openFirstSight(database: DatabaseSync): FirstSight {
   const known = database.prepare(`
-    SELECT min(first_seen_at) AS at FROM file WHERE volume = ? AND ino = ? AND size = ? AND mtime_ns = ?`);
+    SELECT min(first_seen_at) AS at FROM file INDEXED BY file_by_inode
+    WHERE volume = ? AND ino = ? AND size = ? AND mtime_ns = ?`);
   const gone = database.prepare(`
     SELECT first_seen_at AS at FROM gone_footage
     WHERE volume = ? AND ino = ? AND size = ? AND mtime_ns = ? AND gone_at >= ?`);

@@ -1,11 +1,16 @@
+import { openCandidates } from './candidates.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
 import { openForget } from './forget.ts';
+import { openInventories } from './inventories.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
+import { openMove } from './move.ts';
+import { openMulticamSearch } from './multicam-search.ts';
 import type { OpenState } from './open.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
+import { openRemovals } from './removals.ts';
 import { openSums } from './sums.ts';
 
 /** What one call gives back: a small value and a list that may be long. */
@@ -30,27 +35,34 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const writes = openCatalogueWrites(database, sums);
   const kept = openKeptTexts(database);
   const forget = openForget(database, writes);
+  const moveFiles = openMove(database, writes);
   const ledger = openLedgerQueries(database);
+  const { candidates, filesAt } = openCandidates(database);
+  const removals = openRemovals(database);
+  const inventories = openInventories(database);
+  const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
   return {
     compareListing({ volume, dir, dirs }, files) {
-      const { fresh, gone } = reads.compareListing(volume, dir, files, dirs);
-      return { value: fresh, list: gone };
+      const { places, gone } = reads.compareListing(volume, dir, files, dirs);
+      return { value: places, list: gone };
     },
     compareFiles: ({ volume }, files) => valueOnly(reads.compareFiles(volume, files)),
-    putFiles({ at }, files) {
-      writes.putFiles(files, at);
-      return DONE;
-    },
-    filesOfUnit: ({ volume, unit }) => listed(reads.filesOfUnit(volume, unit)),
+    putFiles: ({ at }, files) => listed(writes.putFiles(files, at)),
+    filesOfUnits: ({ volume }, units) => listed(reads.filesOfUnits(volume, units)),
     unfinished: ({ volume }) => listed(reads.unfinished(volume)),
     finishUnit({ volume, unit, clips, at }, files) {
       writes.finishUnit(volume, unit, files, clips, at);
       return DONE;
     },
-    forget: ({ volume, at }, paths) => valueOnly(forget(volume, paths, at)),
+    moveFiles: ({ volume, at }, moves) => valueOnly(moveFiles(volume, moves, at)),
+    forget: ({ volume, only, at }, paths) => valueOnly(forget(volume, paths, { only, at })),
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),
+    multicam({ volume, project, known }) {
+      const { step, groups } = multicam(volume, project, known);
+      return { value: step, list: groups };
+    },
     counts: ({ volume }) => valueOnly(reads.counts(volume)),
     recall: ({ key }) => valueOnly(kept.recall(key)),
     remember({ key, value }) {
@@ -61,6 +73,21 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     advisories: () => listed(ledger.advisories()),
     putAdvisories(_, advisories) {
       ledger.putAdvisories(advisories);
+      return DONE;
+    },
+    removals: ({ volume, since }) => listed(removals.since(volume, since)),
+    candidates: (_, files) => listed(candidates(files)),
+    filesAt: (_, places) => listed(filesAt(places)),
+    inventoryHeads: () => listed(inventories.heads()),
+    inventoryFiles: ({ id }) => listed(inventories.filesOf(id)),
+    putInventory(head, files) {
+      inventories.put(head, files);
+      return DONE;
+    },
+    dropInventory: ({ id }) => valueOnly(inventories.drop(id)),
+    cardNotes: () => listed(inventories.notes()),
+    putCardNote(note) {
+      inventories.putNote(note);
       return DONE;
     },
   };

@@ -68,8 +68,6 @@ function connect(cataloguePath: string, ledgerPath: string): DatabaseSync {
     database.exec('PRAGMA main.synchronous = NORMAL; PRAGMA ledger.synchronous = FULL');
     database.exec('PRAGMA main.journal_size_limit = 67108864; PRAGMA ledger.journal_size_limit = 67108864');
     database.exec('CREATE TEMP TABLE doomed (id INTEGER PRIMARY KEY)');
-    database.exec('CREATE TEMP TABLE covered_file (id INTEGER PRIMARY KEY)');
-    database.exec('CREATE TEMP TABLE covered (volume TEXT, unit TEXT, PRIMARY KEY (volume, unit)) WITHOUT ROWID');
     return database;
   } catch (error) {
     database.close();

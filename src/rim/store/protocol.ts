@@ -1,6 +1,19 @@
+import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { FaultCode } from '../../core/fault.ts';
+import type { Candidate, InventoryFile } from '../../core/intake/inventory.ts';
+import type { Place } from '../../core/intake/reconciliation.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
-import type { CataloguePort, ClipQuery, ProjectSum, StoredAdvisory } from '../../core/ports.ts';
+import type { SearchStep } from '../../core/multicam-port.ts';
+import type {
+  CataloguePort,
+  ClipQuery,
+  ForgetOnly,
+  Move,
+  ProjectSum,
+  Removal,
+  StoredAdvisory,
+} from '../../core/ports.ts';
 
 /*
  * What goes between the main thread and the store worker. Each call and each reply has one small value and one list;
@@ -19,23 +32,46 @@ interface Method<Args, Item, Value, Listed> {
   listed: Listed;
 }
 
-/** What the worker does; `at` is now, ms since 1970. `compare...` answer with places in the list that was sent, so no file travels back. */
+/** `FilesDiff` as places in the list that was sent, so that no file travels back. */
+export interface FilePlaces {
+  fresh: number[];
+  moved: { place: number; from: string }[];
+  replacing: number[];
+}
+
+/** What the worker does; `at` is now, ms since 1970. */
 export interface StoreMethods {
-  compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, number[], FileRecord>;
-  compareFiles: Method<{ volume: string }, FileStat, number[], never>;
-  putFiles: Method<{ at: number }, FileRecord, null, never>;
-  filesOfUnit: Method<{ volume: string; unit: string }, never, null, FileRecord>;
+  compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, FilePlaces, FileRecord>;
+  compareFiles: Method<{ volume: string }, FileStat, FilePlaces, never>;
+  putFiles: Method<{ at: number }, FileRecord, null, string>;
+  filesOfUnits: Method<{ volume: string }, string, null, FileRecord>;
   unfinished: Method<{ volume: string }, never, null, FileRecord>;
   finishUnit: Method<{ volume: string; unit: string; clips: Clip[]; at: number }, FileRecord, null, never>;
   recall: Method<{ key: string }, never, string | null, never>;
   remember: Method<{ key: string; value: string }, never, null, never>;
-  forget: Method<{ volume: string; at: number }, string, Awaited<ReturnType<CataloguePort['forget']>>, never>;
+  moveFiles: Method<{ volume: string; at: number }, Move, Awaited<ReturnType<CataloguePort['moveFiles']>>, never>;
+  forget: Method<
+    { volume: string; only: ForgetOnly | null; at: number },
+    string,
+    Awaited<ReturnType<CataloguePort['forget']>>,
+    never
+  >;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
+  multicam: Method<{ volume: string; project: string; known: boolean }, never, SearchStep, FoundGroup>;
   counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;
   advisories: Method<null, never, null, StoredAdvisory>;
   putAdvisories: Method<null, StoredAdvisory, null, never>;
+  removals: Method<{ volume: string; since: number }, never, null, Removal>;
+  candidates: Method<null, InventoryFile, null, Candidate[]>;
+  filesAt: Method<null, Place, null, Candidate>;
+  inventoryHeads: Method<null, never, null, InventoryHead>;
+  inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
+  putInventory: Method<InventoryHead, InventoryFile, null, never>;
+  dropInventory: Method<{ id: string }, never, boolean, never>;
+  cardNotes: Method<null, never, null, CardNote>;
+  putCardNote: Method<CardNote, never, null, never>;
 }
 
 export type MethodName = keyof StoreMethods;

@@ -107,6 +107,36 @@ export const CATALOGUE: Schema = {
       duration_us INTEGER NOT NULL
     ) STRICT, WITHOUT ROWID;
     `,
+    // What of a card has arrived is found by size and name, in any case.
+    'CREATE INDEX file_by_size ON file (size, name COLLATE NOCASE);',
+    `
+    -- Multicam groups as they were last searched for: they stand while the clips of the project stay as they are.
+    CREATE TABLE multicam (
+      volume TEXT NOT NULL,
+      project TEXT NOT NULL,
+      changes INTEGER NOT NULL, -- of clip_change, when the search began
+      json TEXT NOT NULL, -- list of groups
+      PRIMARY KEY (volume, project)
+    ) STRICT, WITHOUT ROWID;
+
+    -- How often the clips of a project have changed. Counted by triggers, so that no writer can forget it.
+    CREATE TABLE clip_change (
+      volume TEXT NOT NULL, project TEXT NOT NULL, changes INTEGER NOT NULL, PRIMARY KEY (volume, project)
+    ) STRICT, WITHOUT ROWID;
+    INSERT INTO clip_change SELECT DISTINCT volume, project, 1 FROM clip WHERE project IS NOT NULL;
+    CREATE TRIGGER clip_came AFTER INSERT ON clip WHEN NEW.project IS NOT NULL BEGIN
+      INSERT INTO clip_change VALUES (NEW.volume, NEW.project, 1) ON CONFLICT DO UPDATE SET changes = changes + 1;
+    END;
+    CREATE TRIGGER clip_went AFTER DELETE ON clip WHEN OLD.project IS NOT NULL BEGIN
+      INSERT INTO clip_change VALUES (OLD.volume, OLD.project, 1) ON CONFLICT DO UPDATE SET changes = changes + 1;
+    END;
+    CREATE TRIGGER clip_became AFTER UPDATE ON clip BEGIN
+      INSERT INTO clip_change SELECT OLD.volume, OLD.project, 1 WHERE OLD.project IS NOT NULL
+        ON CONFLICT DO UPDATE SET changes = changes + 1;
+      INSERT INTO clip_change SELECT NEW.volume, NEW.project, 1 WHERE NEW.project IS NOT NULL
+        ON CONFLICT DO UPDATE SET changes = changes + 1;
+    END;
+    `,
   ],
 };
 
@@ -148,6 +178,31 @@ export const LEDGER: Schema = {
     ) STRICT, WITHOUT ROWID;
 
     CREATE TABLE snooze (advisory TEXT PRIMARY KEY, until INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+    `,
+    `
+    -- What was on a card, or in a manifest. Of a card that was formatted since nothing else is left.
+    CREATE TABLE inventory (
+      id TEXT PRIMARY KEY,
+      taken_at INTEGER NOT NULL, -- ms since 1970
+      head TEXT NOT NULL, -- JSON of the inventory without its files
+      files TEXT NOT NULL -- JSON: path, bytes or null, ms since 1970 or null of each file
+    ) STRICT;
+
+    -- What had arrived of an inventory (its key), and which copied cards were never seen.
+    CREATE TABLE card_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
+    `,
+    `
+    -- What was removed from a volume, by the hour it was noticed in.
+    CREATE TABLE removal (
+      volume TEXT NOT NULL,
+      hour INTEGER NOT NULL, -- its beginning, ms since 1970
+      area TEXT NOT NULL,
+      project TEXT NOT NULL, -- empty: outside of all
+      files INTEGER NOT NULL,
+      bytes INTEGER NOT NULL,
+      footage_bytes INTEGER NOT NULL,
+      PRIMARY KEY (volume, hour, area, project)
+    ) STRICT, WITHOUT ROWID;
     `,
   ],
 };

@@ -1,9 +1,15 @@
 import { resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
-import type { Instant } from '../../core/model.ts';
-import type { CataloguePort, LedgerPort, Log } from '../../core/ports.ts';
-import type { StoreNotice, WorkerSettings } from './protocol.ts';
+import type { CardStorePort } from '../../core/card-ports.ts';
+import type { Candidate } from '../../core/intake/inventory.ts';
+import type { FileStat, Instant } from '../../core/model.ts';
+import type { MulticamPort } from '../../core/multicam-port.ts';
+import type { CataloguePort, FilesDiff, LedgerPort, Log } from '../../core/ports.ts';
+import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
 import { WorkerCalls } from './worker-calls.ts';
+
+/** Files looked up in one call: some 20 ms of the worker's time. */
+const LOOKED_UP = 1000;
 
 export interface StoreOptions {
   /** Made with mode 0700 if it does not exist. */
@@ -15,6 +21,8 @@ export interface StoreOptions {
 export interface Store {
   catalogue: CataloguePort;
   ledger: LedgerPort;
+  cards: CardStorePort;
+  multicam: MulticamPort;
   /** What opening found that a person should read. */
   notices: readonly StoreNotice[];
   /** Ends the calls under way, writes everything back and lets the state folder go. */
@@ -40,6 +48,8 @@ export async function openStore({ stateDir, now, log }: StoreOptions): Promise<S
   return {
     catalogue: catalogueOver(calls, () => Math.round(now())),
     ledger: ledgerOver(calls),
+    cards: cardsOver(calls),
+    multicam: multicamOver(calls),
     notices,
     close: () => calls.close(),
   };
@@ -49,26 +59,34 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
   return {
     async compareListing(volume, dir, files, dirs) {
       const { value, list } = await calls.call('compareListing', { volume, dir, dirs }, files);
-      return { fresh: pick(files, value), gone: list };
+      return { ...filesAt(files, value), gone: list };
     },
     async compareFiles(volume, files) {
-      return pick(files, (await calls.call('compareFiles', { volume }, files)).value);
+      return filesAt(files, (await calls.call('compareFiles', { volume }, files)).value);
     },
-    async putFiles(files) {
-      await calls.call('putFiles', { at: now() }, files);
-    },
-    filesOfUnit: async (volume, unit) => (await calls.call('filesOfUnit', { volume, unit })).list,
+    putFiles: async (files) => (await calls.call('putFiles', { at: now() }, files)).list,
+    filesOfUnits: async (volume, units) => (await calls.call('filesOfUnits', { volume }, units)).list,
     unfinished: async (volume) => (await calls.call('unfinished', { volume })).list,
     async finishUnit(volume, unit, files, clips) {
       await calls.call('finishUnit', { volume, unit, clips, at: now() }, files);
     },
-    forget: async (volume, paths) => (await calls.call('forget', { volume, at: now() }, paths)).value,
+    moveFiles: async (volume, moves) => (await calls.call('moveFiles', { volume, at: now() }, moves)).value,
+    forget: async (volume, paths, only) =>
+      (await calls.call('forget', { volume, only: only ?? null, at: now() }, paths)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
     async remember(key, value) {
       await calls.call('remember', { key, value });
+    },
+    async candidates(files) {
+      const found: Candidate[][] = [];
+      // A full card takes a while: others get their turn in between.
+      for (let at = 0; at < files.length; at += LOOKED_UP) {
+        for (const one of (await calls.call('candidates', null, files.slice(at, at + LOOKED_UP))).list) found.push(one);
+      }
+      return found;
     },
   };
 }
@@ -80,6 +98,54 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
     async putAdvisories(advisories) {
       await calls.call('putAdvisories', null, advisories);
     },
+    removals: async (volume, since) => (await calls.call('removals', { volume, since })).list,
+    async inventories() {
+      const heads = (await calls.call('inventoryHeads', null)).list;
+      const filesOf = async (id: string) => (await calls.call('inventoryFiles', { id })).list;
+      return Promise.all(heads.map(async (head) => ({ ...head, files: await filesOf(head.id) })));
+    },
+    async putInventory({ files, ...head }) {
+      await calls.call('putInventory', head, files);
+    },
+    dropInventory: async (id) => (await calls.call('dropInventory', { id })).value,
+  };
+}
+
+function cardsOver(calls: WorkerCalls): CardStorePort {
+  return {
+    inventoryHeads: async () => (await calls.call('inventoryHeads', null)).list,
+    inventoryFiles: async (id) => (await calls.call('inventoryFiles', { id })).list,
+    async filesAt(places) {
+      const found: Candidate[] = [];
+      for (let at = 0; at < places.length; at += LOOKED_UP) {
+        for (const one of (await calls.call('filesAt', null, places.slice(at, at + LOOKED_UP))).list) found.push(one);
+      }
+      return found;
+    },
+    cardNotes: async () => (await calls.call('cardNotes', null)).list,
+    async putCardNote(note) {
+      await calls.call('putCardNote', note);
+    },
+  };
+}
+
+function multicamOver(calls: WorkerCalls): MulticamPort {
+  return {
+    async step(volume, project, known) {
+      const { value, list } = await calls.call('multicam', { volume, project, known });
+      return { step: value, groups: list };
+    },
+  };
+}
+
+function filesAt(files: readonly FileStat[], { fresh, moved, replacing }: FilePlaces): FilesDiff {
+  return {
+    fresh: pick(files, fresh),
+    moved: moved.flatMap(({ place, from }) => {
+      const file = files[place];
+      return file === undefined ? [] : [{ file, from }];
+    }),
+    replacing: pick(files, replacing),
   };
 }
 

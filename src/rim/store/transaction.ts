@@ -1,15 +1,18 @@
 import type { DatabaseSync } from 'node:sqlite';
 
-/** Runs `work` as one transaction: all of it is stored, or nothing. */
+/** Runs `work` as one transaction, or as a part of the one under way: all of it is stored, or nothing. */
 export function inTransaction<Result>(database: DatabaseSync, work: () => Result): Result {
-  database.exec('BEGIN');
+  const [begin, end, undo] = database.isTransaction
+    ? ['SAVEPOINT part', 'RELEASE part', 'ROLLBACK TO part; RELEASE part']
+    : ['BEGIN', 'COMMIT', 'ROLLBACK'];
+  database.exec(begin);
   try {
     const result = work();
-    database.exec('COMMIT');
+    database.exec(end);
     return result;
   } catch (error) {
-    // SQLite rolls back by itself on a full disk and on I/O errors.
-    if (database.isTransaction) database.exec('ROLLBACK');
+    // SQLite rolls back everything by itself on a full disk and on I/O errors.
+    if (database.isTransaction) database.exec(undo);
     throw error;
   }
 }

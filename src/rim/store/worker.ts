@@ -1,4 +1,5 @@
 import { parentPort, workerData } from 'node:worker_threads';
+import { openCommitGroup } from './commit-group.ts';
 import { isDamage, packFault } from './damage.ts';
 import { openMethods, type StoreTable } from './methods.ts';
 import { type OpenState, openState } from './open.ts';
@@ -47,6 +48,7 @@ function serve(settings: WorkerSettings, port: Port): void {
 function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
   const arriving = new Map<number, unknown[]>();
   const leaving = new Map<number, { list: unknown[]; page: number; at: number }>();
+  const group = openCommitGroup(state.database);
   let damaged = false;
 
   const next = (id: number, value: unknown = null) => {
@@ -57,6 +59,10 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
     if (!more) leaving.delete(id);
     port.post({ type: 'done', id, value, list, more });
   };
+  const fail = (id: number, method: Call['method'], error: unknown) => {
+    damaged ||= isDamage(error);
+    port.post({ type: 'failed', id, failure: packFault(error, pathOf(state, method)) });
+  };
   return {
     next: (id: number) => next(id),
     call({ id, method, args, list: page, more }: Call) {
@@ -65,16 +71,23 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
       if (more) return;
       arriving.delete(id);
       try {
+        group.prepare(method);
         // The table's types hold on the other side of the wire, in store.ts.
         const answer = methods[method](args as never, list as never[]);
-        leaving.set(id, { list: answer.list, page: method === 'clips' ? CLIP_PAGE : PAGE, at: 0 });
-        next(id, answer.value);
+        group.hold({
+          done: () => {
+            leaving.set(id, { list: answer.list, page: method === 'clips' ? CLIP_PAGE : PAGE, at: 0 });
+            next(id, answer.value);
+          },
+          failed: (error) => fail(id, method, error),
+        });
       } catch (error) {
-        damaged ||= isDamage(error);
-        port.post({ type: 'failed', id, failure: packFault(error, pathOf(state, method)) });
+        group.failed(error);
+        fail(id, method, error);
       }
     },
     close() {
+      group.end();
       try {
         state.close(!damaged);
         port.post({ type: 'closed', failure: null });
@@ -86,7 +99,18 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
   };
 }
 
+const OF_LEDGER: ReadonlySet<Call['method']> = new Set([
+  'condition',
+  'advisories',
+  'putAdvisories',
+  'inventoryHeads',
+  'inventoryFiles',
+  'putInventory',
+  'dropInventory',
+  'cardNotes',
+  'putCardNote',
+]);
+
 function pathOf(state: OpenState, method: Call['method']): string {
-  const ofLedger = method === 'condition' || method === 'advisories' || method === 'putAdvisories';
-  return ofLedger ? state.ledgerPath : state.cataloguePath;
+  return OF_LEDGER.has(method) ? state.ledgerPath : state.cataloguePath;
 }

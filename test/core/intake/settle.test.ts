@@ -56,6 +56,19 @@ describe('when it is complete', () => {
     expect(walk.now).toBeLessThan(10 + quiet + 0.1);
   });
 
+  // FAT keeps times to 2 s, ext4 with 128-byte inodes to 1 s: a rewrite within the same stamp shows in none.
+  test.each([
+    ['whole seconds', 1_800_000_000_000_000_000n, 1_800_000_000_000_000_000n, 2.5],
+    ['a kept time of whole seconds, a fine change time', 1_700_000_000_000_000_000n, 1_800_000_000_000_000_001n, 0.3],
+  ])('times of %s', (_, mtimeNs, ctimeNs, quiet) => {
+    const file = { ...stat('A001.mov'), mtimeNs, ctimeNs };
+    const walk = new Walk().seen(10, file).wait();
+    for (let looks = 0; walk.action.do === 'inspect' && looks < 5; looks += 1) walk.answer(WHOLE, [file]).wait();
+    expect(walk.action).toEqual({ do: 'probe', generation: 1, evidence: 'container-whole' });
+    expect(walk.now).toBeGreaterThanOrEqual(10 + quiet);
+    expect(walk.now).toBeLessThan(10 + quiet + 0.1);
+  });
+
   test('on a remote mount after twice the longest pause', () => {
     const walk = arrived()
       .seen(19, stat('A001.mov', 200, 2))

@@ -88,7 +88,7 @@ describe('damage inside', () => {
     spoil(join(stateDir, 'catalogue.db'), 40);
     const store = await open(stateDir);
     expect(store.notices).toEqual([]);
-    const fault = await faultOf(store.catalogue.filesOfUnit('stripe', FILE.unit));
+    const fault = await faultOf(store.catalogue.filesOfUnits('stripe', [FILE.unit]));
     expect(fault).toMatchObject({ code: 'state-damaged', cause: { errcode: 11 } });
     expect(fault.message).toContain(join(stateDir, 'catalogue.db'));
     expect(await store.ledger.advisories()).toHaveLength(1);

@@ -39,7 +39,7 @@ test(`kill -9 at random moments, ${ROUNDS} rounds: whole, nothing acknowledged i
     const known = new Set((await store.catalogue.clips({})).map((clip) => `clip ${clip.unit}`));
     for (const line of files) {
       const unit = line.slice('file '.length);
-      expect(await store.catalogue.filesOfUnit('stripe', unit), `${where}: ${unit}`).toHaveLength(20);
+      expect(await store.catalogue.filesOfUnits('stripe', [unit]), `${where}: ${unit}`).toHaveLength(20);
     }
     expect(
       acknowledged.filter((line) => line.startsWith('clip ') && !known.has(line)),

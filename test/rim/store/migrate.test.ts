@@ -82,21 +82,24 @@ describe('migrations', () => {
 });
 
 describe('a state of a newer headroomd', () => {
-  test.each(['catalogue.db', 'ledger.db'])('is refused and left as it is: %s', async (name) => {
-    const stateDir = folder();
-    await (await open(stateDir)).close();
-    readBack(join(stateDir, name), (database) => database.exec('PRAGMA user_version = 9'));
-    const hashes = () => ['catalogue.db', 'ledger.db'].map((each) => hashOf(join(stateDir, each)));
-    const before = hashes();
-    const fault = await faultOf(open(stateDir));
-    expect(fault.code).toBe('state-newer');
-    expect(fault.message).toContain(join(stateDir, name));
-    expect(fault.message).toMatch(/schema 9, this one knows 1.*Nothing was changed/);
-    expect(hashes()).toEqual(before);
-    expect(readdirSync(stateDir).sort()).toEqual(['catalogue.db', 'ledger.db', 'lock.db']);
-    readBack(join(stateDir, name), (database) => database.exec('PRAGMA user_version = 1'));
-    expect((await open(stateDir)).notices).toEqual([]);
-  });
+  test.each([['catalogue.db', CATALOGUE.migrations.length] as const, ['ledger.db', LEDGER.migrations.length] as const])(
+    'is refused and left as it is: %s',
+    async (name, version) => {
+      const stateDir = folder();
+      await (await open(stateDir)).close();
+      readBack(join(stateDir, name), (database) => database.exec('PRAGMA user_version = 9'));
+      const hashes = () => ['catalogue.db', 'ledger.db'].map((each) => hashOf(join(stateDir, each)));
+      const before = hashes();
+      const fault = await faultOf(open(stateDir));
+      expect(fault.code).toBe('state-newer');
+      expect(fault.message).toContain(join(stateDir, name));
+      expect(fault.message).toMatch(new RegExp(`schema 9, this one knows ${version}\\).*Nothing was changed`));
+      expect(hashes()).toEqual(before);
+      expect(readdirSync(stateDir).sort()).toEqual(['catalogue.db', 'ledger.db', 'lock.db']);
+      readBack(join(stateDir, name), (database) => database.exec(`PRAGMA user_version = ${version}`));
+      expect((await open(stateDir)).notices).toEqual([]);
+    },
+  );
 
   test('also when the newer schema is in the log alone', () => {
     const path = join(folder(), 'x.db');

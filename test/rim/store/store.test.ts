@@ -42,7 +42,7 @@ describe('the state folder', () => {
     expect(readdirSync(stateDir).sort()).toEqual(['catalogue.db', 'ledger.db', 'lock.db']);
     const second = await open(stateDir);
     expect(second.notices).toEqual([]);
-    expect(await second.catalogue.filesOfUnit('stripe', file.unit)).toEqual([file]);
+    expect(await second.catalogue.filesOfUnits('stripe', [file.unit])).toEqual([file]);
     expect(await second.catalogue.clips({})).toHaveLength(1);
     expect(await second.ledger.advisories()).toEqual([{ id: 'a', json: '{}' }]);
   });
@@ -100,8 +100,8 @@ describe('calls', () => {
       counting.then(note('count')),
     ]);
     expect(done).toEqual(['put', 'list', 'forget', 'count']);
-    expect(await listing).toEqual({ fresh: [], gone: [] });
-    expect(await forgetting).toEqual({ units: [], files: 9001, bytes: 9001 });
+    expect(await listing).toEqual({ fresh: [], moved: [], replacing: [], gone: [] });
+    expect(await forgetting).toMatchObject({ units: [], files: 9001, bytes: 9001 });
     expect(await counting).toEqual({ files: 0, clips: 0 });
   });
 
@@ -112,7 +112,7 @@ describe('calls', () => {
       const putting = catalogue.putFiles(files);
       files.length = 0;
       await putting;
-      expect(await catalogue.filesOfUnit('stripe', `u${length}`)).toHaveLength(length);
+      expect(await catalogue.filesOfUnits('stripe', [`u${length}`])).toHaveLength(length);
     }
   });
 
@@ -120,7 +120,7 @@ describe('calls', () => {
     const store = await open(folder());
     const many = Array.from({ length: 9001 }, (_, n) => someFile(`s/${n}.dpx`, { unit: 'seq' }));
     await store.catalogue.putFiles(many);
-    const answer = store.catalogue.filesOfUnit('stripe', 'seq');
+    const answer = store.catalogue.filesOfUnits('stripe', ['seq']);
     const closing = store.close();
     const refused = faultOf(store.catalogue.counts());
     expect(await answer).toHaveLength(9001);
@@ -146,8 +146,8 @@ describe('calls', () => {
     expect(await catalogue.projects(1)).toEqual([]);
     const good = someFile('c.mov');
     await catalogue.putFiles([good]);
-    expect(await catalogue.filesOfUnit('stripe', 'a.mov')).toEqual([]);
-    expect(await catalogue.filesOfUnit('stripe', good.unit)).toEqual([good]);
+    expect(await catalogue.filesOfUnits('stripe', ['a.mov'])).toEqual([]);
+    expect(await catalogue.filesOfUnits('stripe', [good.unit])).toEqual([good]);
   });
 });
 

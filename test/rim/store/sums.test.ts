@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { Area, FileRecord, Kind } from '../../../src/core/model.ts';
-import type { CataloguePort } from '../../../src/core/ports.ts';
+import type { CataloguePort, Move } from '../../../src/core/ports.ts';
 import { clipOf, someFile, statOf } from '../../contracts/catalogue.material.ts';
 import { effort, runs } from '../../effort.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
@@ -24,6 +24,12 @@ const paths = fc.constantFrom(
   'a/\u00e9',
   'a/\u{1f3ac}',
   'a/\uf7ff',
+  'a/3.mov',
+  'a/x/3.mov',
+  'a/3.xml',
+  'a/f_0001.dpx',
+  'a/f_0002.dpx',
+  'a0/f_0003.dpx',
 );
 const files = fc
   .record({
@@ -47,10 +53,26 @@ const facts = fc.record({
   durationSeconds: fc.oneof(fc.constant(null), fc.double({ min: 0, max: 1e5, noNaN: true })),
 });
 const volumes = fc.constantFrom('stripe', 'shelf-a');
+const placed = fc.record({
+  area: fc.constantFrom<Area>('project', 'project', 'trash'),
+  project: fc.constantFrom('Saltmarsh', '', null),
+  kind: fc.constantFrom<Kind>('original', 'original', 'sound', 'still', 'sidecar'),
+  unit: fc.constantFrom('u1', 'u2', 'u3'),
+  state: fc.constantFrom<FileRecord['state']>('ready', 'ready', 'ready', 'arriving'),
+});
 const steps = fc.oneof(
   fc.record({ put: fc.array(files, { maxLength: 6 }) }),
   fc.record({ finish: fc.array(files, { minLength: 1, maxLength: 3 }), facts: fc.option(facts), readyAt: fc.nat(100) }),
-  fc.record({ forget: fc.array(fc.oneof(paths, fc.constant('')), { maxLength: 2 }), volume: volumes }),
+  fc.record({
+    forget: fc.array(fc.oneof(paths, fc.constant('')), { maxLength: 2 }),
+    only: fc.constantFrom(undefined, undefined, 'renamed' as const, 'files' as const),
+    volume: volumes,
+  }),
+  fc.record({
+    /** Each of the files that are known by then, counted through, under another path. */
+    move: fc.array(fc.record({ nth: fc.nat(20), to: paths, placed }), { minLength: 1, maxLength: 4 }),
+    volume: volumes,
+  }),
   fc.record({
     list: fc.constantFrom('', 'a', 'a/x'),
     seen: fc.array(files, { maxLength: 3 }),
@@ -62,22 +84,31 @@ const steps = fc.oneof(
 const timed = fc.record({ step: steps, after: fc.constantFrom(1, 1, 1, 30 * 3_600_000) });
 type Step = typeof steps extends fc.Arbitrary<infer Value> ? Value : never;
 
-/** The folder a folder lies in; a listing names its own sub-folders only. */
+/** The folder that something lies in; a listing names its own content only. */
 function parentOf(dir: string): string {
   return dir.includes('/') ? dir.slice(0, dir.lastIndexOf('/')) : '';
 }
 
+async function movesOf(catalogue: CataloguePort, step: Extract<Step, { move: unknown }>): Promise<Move[]> {
+  const known = await catalogue.filesOfUnits(step.volume, ['u1', 'u2', 'u3']);
+  return step.move.flatMap(({ nth, to, placed }) => {
+    const file = known[nth % known.length];
+    return file === undefined ? [] : [{ from: file.path, file: { ...file, ...placed, path: to, ctimeNs: 9n } }];
+  });
+}
+
 async function run(catalogue: CataloguePort, step: Step): Promise<unknown> {
   if ('put' in step) return catalogue.putFiles(step.put);
-  if ('forget' in step) return catalogue.forget(step.volume, step.forget);
+  if ('forget' in step) return catalogue.forget(step.volume, step.forget, step.only);
+  if ('move' in step) return catalogue.moveFiles(step.volume, await movesOf(catalogue, step));
   if ('list' in step) {
-    const { fresh, gone } = await catalogue.compareListing(
+    const { gone, ...diff } = await catalogue.compareListing(
       step.volume,
       step.list,
-      step.seen.map((file) => statOf(file)),
+      step.seen.filter(({ path }) => parentOf(path) === step.list).map((file) => statOf(file)),
       step.dirs.filter((dir) => parentOf(dir) === step.list),
     );
-    return { fresh, gone: gone.map((file) => file.path).sort() };
+    return { ...diff, gone: gone.map((file) => file.path).sort() };
   }
   const [first] = step.finish;
   if (first === undefined) return null;
@@ -105,7 +136,7 @@ test(
         for (const volume of ['stripe', 'shelf-a']) {
           expect(await catalogue.unfinished(volume)).toEqual(await model.unfinished(volume));
           for (const unit of ['u1', 'u2', 'u3']) {
-            expect(await catalogue.filesOfUnit(volume, unit)).toEqual(await model.filesOfUnit(volume, unit));
+            expect(await catalogue.filesOfUnits(volume, [unit])).toEqual(await model.filesOfUnits(volume, [unit]));
           }
         }
         await close();

@@ -1,0 +1,17 @@
+import type { FoundGroup } from './assess/multicam.ts';
+
+/**
+ * How far a search has come. `current`: the groups that are kept still hold; `earlier`: groups from before the clips
+ * changed, good until the search is through; `more`: to be asked again; `found`: through.
+ */
+export type SearchStep = 'current' | 'earlier' | 'more' | 'found';
+
+/** The catalogue's search for multicam groups: over all clips of a project, which may be many. */
+export interface MulticamPort {
+  /**
+   * One short step of the search in a project; to be asked again after `earlier` and `more`. What is found is kept, and
+   * holds over restarts while no clip of the project changes. `known`: the caller has groups already, kept ones are not
+   * told again.
+   */
+  step(volume: string, project: string, known: boolean): Promise<{ step: SearchStep; groups: FoundGroup[] }>;
+}

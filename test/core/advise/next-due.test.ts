@@ -1,0 +1,55 @@
+import { describe, expect, test } from 'vitest';
+import type { SubjectState } from '../../../src/core/advise/advise.ts';
+import type { Announced } from '../../../src/core/advise/announce.ts';
+import type { HysteresisState } from '../../../src/core/advise/hysteresis.ts';
+import { nextDue } from '../../../src/core/advise/next-due.ts';
+import { NOON } from '../samples.ts';
+
+const HOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
+const DAY_MS = 86_400_000;
+
+function due(hysteresis: HysteresisState, changes: Partial<SubjectState> = {}): number {
+  const subject: SubjectState = {
+    id: 'x',
+    kind: 'speed-overrun',
+    subject: 'stripe',
+    hysteresis,
+    announced: null,
+    latest: { message: '', figures: {}, remedies: [] },
+    ...changes,
+  };
+  return nextDue(new Map([['x', subject]]), HOLDS) - NOON;
+}
+
+const told: Announced = { event: 'first', severity: 'critical', at: NOON };
+
+describe('when time alone changes something', () => {
+  test('never of nothing, and of what just holds', () => {
+    expect(nextDue(new Map(), HOLDS)).toBe(Number.POSITIVE_INFINITY);
+    expect(due({ phase: 'raised', since: NOON, severity: 'warning', falling: null })).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  test.each<[string, HysteresisState, Partial<SubjectState>, number]>([
+    ['seen, not yet for long enough', { phase: 'pending', since: NOON, severity: 'warning' }, {}, 20_000],
+    [
+      'away, not yet for long enough',
+      { phase: 'raised', since: NOON, severity: 'warning', falling: { to: 'none', since: NOON } },
+      {},
+      60_000,
+    ],
+    [
+      'of a kind that does not wait',
+      { phase: 'pending', since: NOON, severity: 'warning' },
+      { kind: 'arrival-stalled' },
+      0,
+    ],
+    [
+      'critical and told',
+      { phase: 'raised', since: NOON, severity: 'critical', falling: null },
+      { announced: told },
+      DAY_MS,
+    ],
+  ])('%s', (_, hysteresis, changes, expected) => {
+    expect(due(hysteresis, changes)).toBe(expected);
+  });
+});

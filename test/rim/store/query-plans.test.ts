@@ -1,0 +1,81 @@
+import type { DatabaseSync } from 'node:sqlite';
+import { expect, test } from 'vitest';
+import { openMethods } from '../../../src/rim/store/methods.ts';
+import { openState } from '../../../src/rim/store/open.ts';
+import { AT, stateFolders } from './state-folder.ts';
+
+const { cleanup, folder } = stateFolders();
+
+/** A table that grows with the footage read from end to end, or all that it holds of a volume. */
+const WHOLE = /^SCAN (file|clip|copy)\b|^SEARCH (file|clip) .*INDEX \w+ \(volume=\?\)$/;
+
+/** Those that may, each with its reason. */
+const MAY: readonly { sql: RegExp; because: string }[] = [
+  { sql: /INDEXED BY file_unfinished/, because: 'the index holds only files that are not ready' },
+  {
+    sql: /^SELECT json FROM clip .*ORDER BY ready_at DESC.* LIMIT :newest$/,
+    because: 'it is asked for the newest few',
+  },
+  {
+    sql: /^INSERT OR IGNORE INTO doomed SELECT id FROM file WHERE volume = \?$/,
+    because: 'all of a volume is forgotten',
+  },
+  {
+    sql: /^INSERT INTO covered_file/,
+    because: 'verified copies are counted, which takes its share of the time at most',
+  },
+  { sql: /name COLLATE NOCASE IN \(SELECT value FROM json_each/, because: 'a manifest without sizes was read' },
+];
+
+/** Every statement that is prepared, with its plan. */
+function plansOf(database: DatabaseSync, open: (database: DatabaseSync) => void): { sql: string; plan: string[] }[] {
+  const prepared: string[] = [];
+  open(
+    new Proxy(database, {
+      get(target, name) {
+        const value = Reflect.get(target, name, target);
+        if (typeof value !== 'function') return value;
+        return (...args: unknown[]) => {
+          if (name === 'prepare') prepared.push(String(args[0]));
+          return Reflect.apply(value, target, args);
+        };
+      },
+    }),
+  );
+  return prepared.map((sql) => ({
+    sql: sql.replaceAll(/\s+/g, ' ').trim(),
+    plan: database
+      .prepare(`EXPLAIN QUERY PLAN ${sql}`)
+      .all()
+      .map(({ detail }) => String(detail)),
+  }));
+}
+
+function readsAll(plans: { sql: string; plan: string[] }[]): string[] {
+  return plans.filter(({ plan }) => plan.some((step) => WHOLE.test(step))).map(({ sql }) => sql);
+}
+
+test('no statement of the store reads all files or all clips, but those that must', () => {
+  const state = openState({ stateDir: folder(), at: AT });
+  cleanup(() => state.close(true));
+  const plans = plansOf(state.database, (database) => void openMethods({ database }));
+  expect(plans.length).toBeGreaterThan(50);
+  const found = readsAll(plans);
+  expect(found.filter((sql) => !MAY.some((may) => may.sql.test(sql)))).toEqual([]);
+  // An exception that nothing needs any more is taken out here.
+  expect(MAY.filter((may) => !found.some((sql) => may.sql.test(sql)))).toEqual([]);
+});
+
+test('a statement that does is found out', () => {
+  const state = openState({ stateDir: folder(), at: AT });
+  cleanup(() => state.close(true));
+  const bad = [
+    'SELECT count(*) FROM file WHERE allocated > ?',
+    'SELECT * FROM file WHERE volume = ? AND unit = ? ORDER BY dir, name',
+    'SELECT json FROM clip WHERE volume = ? AND area = ?',
+  ];
+  const plans = plansOf(state.database, (database) => {
+    for (const sql of bad) database.prepare(sql);
+  });
+  expect(readsAll(plans)).toEqual(bad);
+});
