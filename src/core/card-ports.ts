@@ -1,5 +1,5 @@
-import type { Candidate, Inventory, InventoryFile } from './intake/inventory.ts';
-import type { Place } from './intake/reconciliation.ts';
+import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
+import type { Place } from './cards/reconciliation.ts';
 
 /** An inventory without its files: of a full card those are many. */
 export type InventoryHead = Omit<Inventory, 'files'>;

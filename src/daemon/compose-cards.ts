@@ -8,7 +8,7 @@ import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { findMount, type Mount, parseMounts, readMountTable } from '../rim/volume/mount.ts';
 import type { Settings } from '../settings/settings.ts';
-import { type CardFlow, type CardVolume, createCardFlow } from './card-flow.ts';
+import { type CardFlow, type CardVolume, createCardFlow } from './cards/card-flow.ts';
 import type { StoreTrouble } from './store-trouble.ts';
 
 export interface CardParts {

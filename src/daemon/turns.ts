@@ -1,4 +1,4 @@
-import type { Steps } from '../core/intake/steps.ts';
+import type { Steps } from '../core/cards/steps.ts';
 import type { Clock } from '../core/ports.ts';
 
 /** So many files are placed in 2 to 5 ms. */

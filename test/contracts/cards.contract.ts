@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { CardStorePort } from '../../src/core/card-ports.ts';
-import type { Inventory, InventoryFile } from '../../src/core/intake/inventory.ts';
-import type { CataloguePort, LedgerPort } from '../../src/core/ports.ts';
+import type { Inventory, InventoryFile } from '../../src/core/cards/inventory.ts';
+import type { CataloguePort, LedgerPort } from '../../src/core/store-ports.ts';
 import { someFile } from './catalogue.material.ts';
 
 export interface CardSubject {

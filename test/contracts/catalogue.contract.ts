@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import type { CataloguePort, FilesDiff, LedgerPort } from '../../src/core/ports.ts';
+import type { CataloguePort, FilesDiff, LedgerPort } from '../../src/core/store-ports.ts';
 import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf } from './catalogue.material.ts';
 
 /** A catalogue and a ledger to test, empty, at the time of `clock` (ms since 1970, at first 0); `end` lets them go. */

@@ -1,6 +1,6 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { PathText } from '../../src/core/model.ts';
-import type { RootPort } from '../../src/core/ports.ts';
+import type { RootPort } from '../../src/core/root-port.ts';
 import { Picture } from '../rim/watch/watched.ts';
 
 /** A root to test, empty and not yet started, and the hands that change what is on it. */

@@ -1,7 +1,7 @@
 import { spawn } from 'node:child_process';
 import { closeSync, mkdirSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import type { ManifestOutcome } from '../../src/core/ports.ts';
+import type { ManifestOutcome } from '../../src/core/root-port.ts';
 import { remoteRoot } from '../../src/rim/watch/remote-root.ts';
 import { fakeRoot } from '../fakes/root.ts';
 import { clock, ENTRY, silent, temporaryFolder } from '../rim/watch/watched.ts';

@@ -1,7 +1,7 @@
 import type { CardAssessment } from '../../src/core/assess/assessment.ts';
-import type { Candidate, Inventory } from '../../src/core/intake/inventory.ts';
-import { stepProgress } from '../../src/core/intake/reconcile.ts';
-import { cardOf, copiesOf, fileOf, MB, reconcileAgainst } from './intake/arrived.ts';
+import type { Candidate, Inventory } from '../../src/core/cards/inventory.ts';
+import { stepProgress } from '../../src/core/cards/reconcile.ts';
+import { cardOf, copiesOf, fileOf, MB, reconcileAgainst } from './cards/arrived.ts';
 import { NOON } from './samples.ts';
 
 /** Five takes with a sidecar each and the camera's own index, 10 GB and a little. */

@@ -1,7 +1,7 @@
 import type { Assessment, MulticamGroup, VolumeAssessment } from '../../src/core/assess/assessment.ts';
 import { NO_FACTS } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
-import type { ProjectSum } from '../../src/core/ports.ts';
+import type { ProjectSum } from '../../src/core/store-ports.ts';
 
 /** 2027-03-04T12:00:00Z, a shooting day of the invented concert. */
 export const NOON = 1_804_161_600_000;

@@ -1,6 +1,6 @@
-import type { Candidate, InventoryFile } from '../../src/core/intake/inventory.ts';
+import type { Candidate, InventoryFile } from '../../src/core/cards/inventory.ts';
+import type { Place } from '../../src/core/cards/reconciliation.ts';
 import { baseName } from '../../src/core/intake/path-text.ts';
-import type { Place } from '../../src/core/intake/reconciliation.ts';
 import type { FileRecord } from '../../src/core/model.ts';
 
 /** `CataloguePort.candidates` over all files, by going through them again and again. */

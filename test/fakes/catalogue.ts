@@ -14,7 +14,7 @@ import { compareSeen } from '../../src/core/intake/compare.ts';
 import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
-import type { CataloguePort, FilesDiff, Removal } from '../../src/core/ports.ts';
+import type { CataloguePort, FilesDiff, Removal } from '../../src/core/store-ports.ts';
 import { candidatesAmong, filesAtPlaces } from './candidates.ts';
 import { type FakeLedger, fakeLedger } from './ledger.ts';
 

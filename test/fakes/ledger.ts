@@ -1,6 +1,6 @@
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
-import type { Inventory } from '../../src/core/intake/inventory.ts';
-import type { LedgerPort, Removal, StoredAdvisory } from '../../src/core/ports.ts';
+import type { Inventory } from '../../src/core/cards/inventory.ts';
+import type { LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
 
 export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
   /** As the catalogue books what it removes. */

@@ -1,7 +1,7 @@
 import { findMulticam } from '../../src/core/assess/multicam.ts';
 import { spansOf } from '../../src/core/assess/spans.ts';
 import type { MulticamPort } from '../../src/core/multicam-port.ts';
-import type { CataloguePort } from '../../src/core/ports.ts';
+import type { CataloguePort } from '../../src/core/store-ports.ts';
 
 /** A search that is through in one step, and keeps nothing. */
 export function fakeMulticam(catalogue: Pick<CataloguePort, 'clips'>): MulticamPort {

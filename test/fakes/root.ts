@@ -1,6 +1,13 @@
 import { baseName, dirName } from '../../src/core/intake/path-text.ts';
 import type { FileStat, PathText, Space } from '../../src/core/model.ts';
-import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort, RootState } from '../../src/core/ports.ts';
+import type {
+  Evidence,
+  ManifestOutcome,
+  ProbeOutcome,
+  RootEvent,
+  RootPort,
+  RootState,
+} from '../../src/core/root-port.ts';
 
 /** What is known of a fake file beside its stat. */
 export interface FakeContent {

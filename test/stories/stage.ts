@@ -1,8 +1,10 @@
 import type { Space } from '../../src/core/model.ts';
-import type { CataloguePort, LedgerPort, Log, ProbeOutcome } from '../../src/core/ports.ts';
+import type { Log } from '../../src/core/ports.ts';
 import type { Snapshot } from '../../src/core/present/snapshot.ts';
-import { type AssessFlow, createAssessFlow } from '../../src/daemon/assess-flow.ts';
-import { createIngestFlow, type IngestFlow } from '../../src/daemon/ingest-flow.ts';
+import type { ProbeOutcome } from '../../src/core/root-port.ts';
+import type { CataloguePort, LedgerPort } from '../../src/core/store-ports.ts';
+import { type AssessFlow, createAssessFlow } from '../../src/daemon/assess/assess-flow.ts';
+import { createIngestFlow, type IngestFlow } from '../../src/daemon/intake/ingest-flow.ts';
 import { createStoreTrouble } from '../../src/daemon/store-trouble.ts';
 import { settingsForFolders } from '../../src/settings/folders.ts';
 import { fakeCatalogue } from '../fakes/catalogue.ts';

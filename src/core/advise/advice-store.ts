@@ -1,4 +1,4 @@
-import type { StoredAdvisory } from '../ports.ts';
+import type { StoredAdvisory } from '../store-ports.ts';
 import type { AdviceState, SubjectState } from './advise.ts';
 import { RULES } from './rules/rules.ts';
 

@@ -1,6 +1,6 @@
 import type { Assessment, MulticamGroup, VolumeAssessment } from '../assess/assessment.ts';
-import type { FormatSum, ProjectSum } from '../ports.ts';
 import { display } from '../present/escape.ts';
+import type { FormatSum, ProjectSum } from '../store-ports.ts';
 import { formatBytes, formatCount, formatFrameRate, formatRate } from '../units.ts';
 import type { Remedy } from './advisory.ts';
 

@@ -1,7 +1,8 @@
-import type { Progress, Reconciliation } from '../intake/reconciliation.ts';
-import type { UnseenDelivery } from '../intake/unseen.ts';
+import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
+import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Instant, Ratio, Space } from '../model.ts';
-import type { ProjectSum, RootState } from '../ports.ts';
+import type { RootState } from '../root-port.ts';
+import type { ProjectSum } from '../store-ports.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {

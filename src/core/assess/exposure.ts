@@ -1,4 +1,4 @@
-import type { ProjectSum } from '../ports.ts';
+import type { ProjectSum } from '../store-ports.ts';
 import type { SafetyAssessment } from './assessment.ts';
 
 /**

@@ -1,5 +1,5 @@
 import { type Area, type Clip, type FileRecord, FOOTAGE_KINDS, type Kind, type Ratio } from '../model.ts';
-import type { FormatSum, ProjectSum } from '../ports.ts';
+import type { FormatSum, ProjectSum } from '../store-ports.ts';
 
 /*
  * The footprint is kept as running sums: a change takes off what it replaces and adds what it puts, so that nothing

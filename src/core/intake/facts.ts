@@ -1,5 +1,5 @@
 import type { ClipFacts, Ratio, Scan } from '../model.ts';
-import type { RawProbe } from '../ports.ts';
+import type { RawProbe } from '../root-port.ts';
 import { codecName, containerName } from './format-name.ts';
 import { rateOf } from './frame-rate.ts';
 import { cameraOf, hasSoundHeader, recordedAt, reelOf, startTimecode } from './origin.ts';

@@ -1,5 +1,5 @@
 import type { ClipFacts, Ratio } from '../model.ts';
-import type { RawProbe } from '../ports.ts';
+import type { RawProbe } from '../root-port.ts';
 import { constantRateOf } from './frame-rate.ts';
 import { extra, positive, type RawTrack, text, tracksOf } from './raw-track.ts';
 import {

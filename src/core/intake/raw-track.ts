@@ -1,4 +1,4 @@
-import type { RawProbe } from '../ports.ts';
+import type { RawProbe } from '../root-port.ts';
 
 /** Reading the probe library's answer: everything in it is text, may be missing, and may be told twice. */
 

@@ -1,5 +1,5 @@
 import type { ArrivalReason, FileStat, PathText } from '../model.ts';
-import type { Evidence } from '../ports.ts';
+import type { Evidence } from '../root-port.ts';
 import { compareSeen } from './compare.ts';
 import { isFootageName } from './kind.ts';
 import { entries, lookUp, type OverlayMap, withEntries } from './overlay-map.ts';

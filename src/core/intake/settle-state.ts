@@ -1,5 +1,5 @@
 import type { ArrivalReason, Clip, FileStat, PathText, UnitStage } from '../model.ts';
-import type { Evidence } from '../ports.ts';
+import type { Evidence } from '../root-port.ts';
 import { emptyMap, type OverlayMap } from './overlay-map.ts';
 
 /** One file of a unit. */

@@ -1,5 +1,5 @@
 import type { ArrivalReason, Clip } from '../model.ts';
-import type { Evidence } from '../ports.ts';
+import type { Evidence } from '../root-port.ts';
 
 /** When an arrival counts as complete, in seconds. */
 export interface SettleLimits {

@@ -1,5 +1,5 @@
-import type { Inventory } from '../intake/inventory.ts';
-import type { ReconciledFile } from '../intake/reconciliation.ts';
+import type { Inventory } from '../cards/inventory.ts';
+import type { ReconciledFile } from '../cards/reconciliation.ts';
 import { formatBytes } from '../units.ts';
 import { display } from './escape.ts';
 

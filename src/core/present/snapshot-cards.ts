@@ -1,8 +1,8 @@
 import type { CardAssessment } from '../assess/assessment.ts';
-import type { CardFileRole } from '../intake/card-role.ts';
-import { isComplete, lackingFiles } from '../intake/reconcile.ts';
-import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../intake/reconciliation.ts';
-import type { UnseenDelivery } from '../intake/unseen.ts';
+import type { CardFileRole } from '../cards/card-role.ts';
+import { isComplete, lackingFiles } from '../cards/reconcile.ts';
+import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../cards/reconciliation.ts';
+import type { UnseenDelivery } from '../cards/unseen.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 

@@ -1,6 +1,6 @@
 import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
 import type { Ratio } from '../model.ts';
-import type { FormatSum } from '../ports.ts';
+import type { FormatSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 

@@ -1,6 +1,6 @@
 import type { VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
-import type { ProjectSum } from '../ports.ts';
+import type { ProjectSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 import { VOLUME_STATES, type VolumeState } from './wording.ts';

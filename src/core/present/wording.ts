@@ -1,6 +1,7 @@
 import type { AdvisoryKind } from '../advise/advisory.ts';
 import type { ArrivalReason, Severity, UnitStage } from '../model.ts';
-import type { ProjectSum, RootState } from '../ports.ts';
+import type { RootState } from '../root-port.ts';
+import type { ProjectSum } from '../store-ports.ts';
 
 /** What a reason means to a person, and what to do about it (whole sentences; `null`: nothing, it goes on by itself). */
 export interface ReasonWords {

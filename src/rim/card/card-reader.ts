@@ -1,4 +1,4 @@
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { Clock } from '../../core/ports.ts';
 import { type CardProcess, type StartCardProcess, startCardProcess } from './card-process.ts';
 import type { CardLook, CardMount, FromCard } from './protocol.ts';

@@ -1,6 +1,6 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
-import { type CardEntry, type CardSigns, cardLayoutOf } from '../../core/intake/card-signs.ts';
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import { type CardEntry, type CardSigns, cardLayoutOf } from '../../core/cards/card-signs.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { PathText } from '../../core/model.ts';
 import { type CardTree, CardVanished, ensureThere, isOnCard, namesIn, statOf, type TreeEntry } from './card-tree.ts';
 

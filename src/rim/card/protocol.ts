@@ -1,4 +1,4 @@
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 
 /** A mounted file system that may be a card. */
 export interface CardMount {

@@ -1,6 +1,6 @@
 import { posix } from 'node:path';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 import { messageOf } from '../../core/fault.ts';
-import type { InventoryFile } from '../../core/intake/inventory.ts';
 import { type CardFs, openTree } from './card-tree.ts';
 import { type DeviceFs, deviceNames } from './device-names.ts';
 import { listFiles, recognise } from './list-card.ts';

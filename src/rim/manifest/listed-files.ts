@@ -1,4 +1,4 @@
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { PathText } from '../../core/model.ts';
 import { ManifestError } from './manifest-error.ts';
 

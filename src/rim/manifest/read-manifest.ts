@@ -3,7 +3,7 @@ import { type FileHandle, open } from 'node:fs/promises';
 import { messageOf } from '../../core/fault.ts';
 import { baseName, dirName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
-import type { ManifestOutcome } from '../../core/ports.ts';
+import type { ManifestOutcome } from '../../core/root-port.ts';
 import { ChecksumListReader } from './checksum-list.ts';
 import { ListedFiles } from './listed-files.ts';
 import { ManifestError } from './manifest-error.ts';

@@ -1,5 +1,5 @@
 import type { FileStat } from '../../core/model.ts';
-import type { ProbeOutcome, RawProbe } from '../../core/ports.ts';
+import type { ProbeOutcome, RawProbe } from '../../core/root-port.ts';
 
 /**
  * The library's JSON as an outcome. It answers everything, also where there was nothing to read: a General track without

@@ -1,6 +1,6 @@
 import { Worker } from 'node:worker_threads';
 import { messageOf } from '../../core/fault.ts';
-import type { ProbeOutcome } from '../../core/ports.ts';
+import type { ProbeOutcome } from '../../core/root-port.ts';
 import type { FromWorker, Job, WorkerSetup } from './protocol.ts';
 
 /** What a worker may take before it is ended or replaced. Times in ms, sizes in bytes. */

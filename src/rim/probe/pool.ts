@@ -1,6 +1,6 @@
 import { setTimeout as delay } from 'node:timers/promises';
 import type { FileStat } from '../../core/model.ts';
-import type { ProbeOutcome } from '../../core/ports.ts';
+import type { ProbeOutcome } from '../../core/root-port.ts';
 import { DEFAULT_LIMITS, type Hand, hireHand, type ProbeLimits, type Verdict } from './hand.ts';
 
 /** Asks the probe library about files, in worker threads that are ended when a file holds them up. */

@@ -1,5 +1,5 @@
 import type { FileStat } from '../../core/model.ts';
-import type { ProbeOutcome } from '../../core/ports.ts';
+import type { ProbeOutcome } from '../../core/root-port.ts';
 
 /** What passes between the pool and its workers. */
 

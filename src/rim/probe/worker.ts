@@ -1,7 +1,7 @@
 import { closeSync } from 'node:fs';
 import { parentPort, workerData } from 'node:worker_threads';
 import { type MediaInfo, mediaInfoFactory } from 'mediainfo.js';
-import type { ProbeOutcome } from '../../core/ports.ts';
+import type { ProbeOutcome } from '../../core/root-port.ts';
 import { answerOf } from './answer.ts';
 import type { FromWorker, Job, WorkerSetup } from './protocol.ts';
 import {

@@ -1,6 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { Candidate, InventoryFile } from '../../core/intake/inventory.ts';
-import type { Place } from '../../core/intake/reconciliation.ts';
+import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FileState } from '../../core/model.ts';
 import { joinPath, splitPath } from './file-rows.ts';
 

@@ -1,6 +1,6 @@
 import type { DatabaseSync, StatementSync } from 'node:sqlite';
 import type { Clip, FileRecord, FileStat, PathText } from '../../core/model.ts';
-import type { ClipQuery } from '../../core/ports.ts';
+import type { ClipQuery } from '../../core/store-ports.ts';
 import { openFileCompare } from './file-compare.ts';
 import { type FileRow, joinPath, rangeBelow, splitPath, toRecord } from './file-rows.ts';
 import type { FilePlaces } from './protocol.ts';

@@ -1,7 +1,7 @@
 import type { DatabaseSync, SQLOutputValue } from 'node:sqlite';
 import { addFiles, type FileSum } from '../../core/assess/footprint.ts';
 import { type Area, FOOTAGE_KINDS, type Instant, type Kind, type PathText } from '../../core/model.ts';
-import type { ForgetOnly } from '../../core/ports.ts';
+import type { ForgetOnly } from '../../core/store-ports.ts';
 import { type CatalogueWrites, emptyChange, noteLeftUnit, noteLink } from './catalogue-writes.ts';
 import { joinPath, rangeBelow, splitPath } from './file-rows.ts';
 import { openFirstSight } from './first-sight.ts';

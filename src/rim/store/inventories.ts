@@ -1,6 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 
 export interface InventoryQueries {
   /** Newest first. */

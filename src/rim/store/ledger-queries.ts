@@ -1,5 +1,5 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { StoredAdvisory } from '../../core/ports.ts';
+import type { StoredAdvisory } from '../../core/store-ports.ts';
 import { inTransaction } from './transaction.ts';
 
 export interface LedgerQueries {

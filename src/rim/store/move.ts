@@ -3,7 +3,7 @@ import { addFile } from '../../core/assess/footprint.ts';
 import { isMoved } from '../../core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../core/intake/regroup.ts';
 import type { Clip, FileRecord, Instant, PathText } from '../../core/model.ts';
-import type { Move } from '../../core/ports.ts';
+import type { Move } from '../../core/store-ports.ts';
 import { type CatalogueWrites, type Change, emptyChange, noteLink } from './catalogue-writes.ts';
 import { type FileRow, splitPath, toRecord } from './file-rows.ts';
 import { inTransaction } from './transaction.ts';

@@ -1,6 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import { exposedOf, foldProjects, type ProjectFootprint } from '../../core/assess/footprint.ts';
-import type { ProjectSum } from '../../core/ports.ts';
+import type { ProjectSum } from '../../core/store-ports.ts';
 import { openCoverage } from './coverage.ts';
 import type { Sums } from './sums.ts';
 

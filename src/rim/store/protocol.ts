@@ -1,8 +1,8 @@
 import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
+import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
-import type { Candidate, InventoryFile } from '../../core/intake/inventory.ts';
-import type { Place } from '../../core/intake/reconciliation.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
 import type { SearchStep } from '../../core/multicam-port.ts';
 import type {
@@ -13,7 +13,7 @@ import type {
   ProjectSum,
   Removal,
   StoredAdvisory,
-} from '../../core/ports.ts';
+} from '../../core/store-ports.ts';
 
 /*
  * What goes between the main thread and the store worker. Each call and each reply has one small value and one list;

@@ -1,6 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { Area, Instant } from '../../core/model.ts';
-import type { Removal } from '../../core/ports.ts';
+import type { Removal } from '../../core/store-ports.ts';
 
 /** Of one project, or of what lies outside of all. */
 export type Removed = Omit<Removal, 'hour'>;

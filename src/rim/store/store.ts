@@ -1,10 +1,11 @@
 import { resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import type { CardStorePort } from '../../core/card-ports.ts';
-import type { Candidate } from '../../core/intake/inventory.ts';
+import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
-import type { CataloguePort, FilesDiff, LedgerPort, Log } from '../../core/ports.ts';
+import type { Log } from '../../core/ports.ts';
+import type { CataloguePort, FilesDiff, LedgerPort } from '../../core/store-ports.ts';
 import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
 import { WorkerCalls } from './worker-calls.ts';
 

@@ -1,6 +1,6 @@
 import { compareSeen } from '../../core/intake/compare.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
-import type { Evidence, ManifestOutcome, ProbeOutcome } from '../../core/ports.ts';
+import type { Evidence, ManifestOutcome, ProbeOutcome } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
 import { type InspectFs, inspect } from './inspect.ts';

@@ -1,5 +1,5 @@
 import type { FileStat } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
+import type { RootEvent } from '../../core/root-port.ts';
 import { type ChildEvent, type PackedEvent, unpackEvent } from './packing.ts';
 import type { FromChild } from './protocol.ts';
 

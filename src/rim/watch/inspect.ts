@@ -2,7 +2,7 @@ import * as nodeFs from 'node:fs';
 import { wholeness } from '../../core/intake/container/wholeness.ts';
 import { baseName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
-import type { Evidence, Wholeness, Writers } from '../../core/ports.ts';
+import type { Evidence, Wholeness, Writers } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
 import { describe, isMissing } from './read-folder.ts';

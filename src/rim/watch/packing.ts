@@ -1,6 +1,6 @@
-import type { InventoryFile } from '../../core/intake/inventory.ts';
+import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
-import type { ManifestOutcome, RootEvent } from '../../core/ports.ts';
+import type { ManifestOutcome, RootEvent } from '../../core/root-port.ts';
 import type { Steps } from './slices.ts';
 
 /**

@@ -1,7 +1,8 @@
 import { messageOf } from '../../core/fault.ts';
 import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
-import type { Clock, Evidence, Log, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/ports.ts';
+import type { Clock, Log } from '../../core/ports.ts';
+import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/root-port.ts';
 import { Inbox, type Told } from './inbox.ts';
 import { type PackedManifest, unpackManifest } from './packing.ts';
 import { Pending } from './pending.ts';

@@ -1,7 +1,7 @@
 import * as nodeFs from 'node:fs';
 import { messageOf } from '../../core/fault.ts';
 import type { PathText } from '../../core/model.ts';
-import type { RootState } from '../../core/ports.ts';
+import type { RootState } from '../../core/root-port.ts';
 import { Answers, type Readers } from './answers.ts';
 import type { InspectFs } from './inspect.ts';
 import { type ChildEvent, packEvent } from './packing.ts';

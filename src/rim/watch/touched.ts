@@ -1,6 +1,6 @@
 import { dirName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
+import type { RootEvent } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
 import { type FolderPlace, isMissing } from './read-folder.ts';

@@ -1,5 +1,5 @@
 import type { PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/ports.ts';
+import type { RootEvent } from '../../core/root-port.ts';
 
 /** Told when no further folder failed for so long: a tree of any size is one sentence. */
 const QUIET_MS = 1000;

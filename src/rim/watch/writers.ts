@@ -1,6 +1,6 @@
 import { baseName, toUtf8 } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
-import type { Writers } from '../../core/ports.ts';
+import type { Writers } from '../../core/root-port.ts';
 import type { Steps } from './slices.ts';
 
 /** The part of `node:fs` that reading /proc takes. */

@@ -4,7 +4,7 @@ import { fasterVolume, roomRemedies, speedRemedies } from '../../../src/core/adv
 import type { Assessment, VolumeAssessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { assessSpeed } from '../../../src/core/assess/speed-budget.ts';
-import type { FormatSum, ProjectSum } from '../../../src/core/ports.ts';
+import type { FormatSum, ProjectSum } from '../../../src/core/store-ports.ts';
 import { sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 const SPACE = { totalBytes: 4e12, freeBytes: 1e11, availableBytes: 1e11 };

@@ -7,7 +7,7 @@ import {
 } from '../../../src/core/intake/settle-state.ts';
 import type { SettleLimits } from '../../../src/core/intake/weigh.ts';
 import type { FileStat } from '../../../src/core/model.ts';
-import type { Evidence, Wholeness, Writers } from '../../../src/core/ports.ts';
+import type { Evidence, Wholeness, Writers } from '../../../src/core/root-port.ts';
 
 /** A file on an imagined disk. */
 export interface FakeFile {

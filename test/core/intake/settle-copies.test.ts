@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Wholeness } from '../../../src/core/ports.ts';
+import type { Wholeness } from '../../../src/core/root-port.ts';
 import { runs } from '../../effort.ts';
 import { type Deed, type FakeFile, play, type Stage } from './copy-play.ts';
 import { LIMITS } from './settle-walk.ts';

@@ -10,7 +10,7 @@ import {
   type SettleState,
 } from '../../../src/core/intake/settle-state.ts';
 import type { FileStat } from '../../../src/core/model.ts';
-import type { Evidence, Wholeness, Writers } from '../../../src/core/ports.ts';
+import type { Evidence, Wholeness, Writers } from '../../../src/core/root-port.ts';
 import { runs } from '../../effort.ts';
 import { LIMITS, NEVER, stat } from './settle-walk.ts';
 

@@ -7,7 +7,7 @@ import {
 } from '../../../src/core/intake/settle-state.ts';
 import type { SettleLimits } from '../../../src/core/intake/weigh.ts';
 import type { FileStat } from '../../../src/core/model.ts';
-import type { Evidence, Wholeness, Writers } from '../../../src/core/ports.ts';
+import type { Evidence, Wholeness, Writers } from '../../../src/core/root-port.ts';
 
 /** Seconds; the defaults of the settings. */
 export const LIMITS: SettleLimits = { quiet: 0.3, quietWithoutStructure: 2, quietRemote: 30, stalledAfter: 600 };

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { arrivalOf } from '../../../src/core/intake/settle-state.ts';
-import type { Wholeness, Writers } from '../../../src/core/ports.ts';
+import type { Wholeness, Writers } from '../../../src/core/root-port.ts';
 import { arrived, NEVER, stat, Walk, WHOLE } from './settle-walk.ts';
 
 describe('from first sight to ready', () => {

@@ -1,6 +1,6 @@
 import { clipFacts } from '../../../src/core/intake/facts.ts';
 import type { ClipFacts } from '../../../src/core/model.ts';
-import type { RawProbe } from '../../../src/core/ports.ts';
+import type { RawProbe } from '../../../src/core/root-port.ts';
 
 /*
  * Answers here have the shape of mediainfo.js 0.3.8; each case was seen in a real answer unless it says otherwise. What the

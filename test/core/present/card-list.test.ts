@@ -7,7 +7,7 @@ import { statusScreen } from '../../../src/core/present/status-screen.ts';
 import { columns } from '../../../src/core/present/text.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
 import { copiesOfTakes, SAMPLE_CARD, sampleCard } from '../card-samples.ts';
-import { fileOf } from '../intake/arrived.ts';
+import { fileOf } from '../cards/arrived.ts';
 import { NOON, sampleAssessment } from '../samples.ts';
 import { CONTEXT } from './hostile.ts';
 

@@ -6,7 +6,7 @@ import { display } from '../../../src/core/present/escape.ts';
 import { cardSnapshot, unseenSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
 import { copiesOfTakes, SAMPLE_CARD, SAMPLE_COPIES, SAMPLE_FOLDER, sampleCard } from '../card-samples.ts';
-import { copyOf, fileOf, HOUR, MB, manifestOf } from '../intake/arrived.ts';
+import { copyOf, fileOf, HOUR, MB, manifestOf } from '../cards/arrived.ts';
 import { NOON } from '../samples.ts';
 
 const iso = (instant: number) => isoWithOffset(instant, 'UTC');

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { advise, NO_ADVICE } from '../../../src/core/advise/advise.ts';
-import type { RootState } from '../../../src/core/ports.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
+import type { RootState } from '../../../src/core/root-port.ts';
 import { NOON, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'Europe/Berlin' };

@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { afterEach, describe, expect, test } from 'vitest';
-import type { InventoryFile } from '../../../src/core/intake/inventory.ts';
+import type { InventoryFile } from '../../../src/core/cards/inventory.ts';
 import { toUtf8 } from '../../../src/core/intake/path-text.ts';
 import type { Clock } from '../../../src/core/ports.ts';
 import { type StartCardProcess, startCardProcess } from '../../../src/rim/card/card-process.ts';

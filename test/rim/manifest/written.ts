@@ -2,7 +2,7 @@ import { mkdirSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll } from 'vitest';
-import type { ManifestOutcome } from '../../../src/core/ports.ts';
+import type { ManifestOutcome } from '../../../src/core/root-port.ts';
 import { toFileStat } from '../../../src/rim/base/file-stat.ts';
 import { readManifest } from '../../../src/rim/manifest/read-manifest.ts';
 

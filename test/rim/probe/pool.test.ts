@@ -1,7 +1,7 @@
 import { appendFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, afterEach, describe, expect, test } from 'vitest';
-import type { ProbeOutcome } from '../../../src/core/ports.ts';
+import type { ProbeOutcome } from '../../../src/core/root-port.ts';
 import type { ProbeLimits } from '../../../src/rim/probe/hand.ts';
 import { createProber, type Prober } from '../../../src/rim/probe/pool.ts';
 import { bytesOf, fixture, fixtures, scratchFolder, statOf } from './files.ts';

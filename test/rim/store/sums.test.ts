@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { Area, FileRecord, Kind } from '../../../src/core/model.ts';
-import type { CataloguePort, Move } from '../../../src/core/ports.ts';
+import type { CataloguePort, Move } from '../../../src/core/store-ports.ts';
 import { clipOf, someFile, statOf } from '../../contracts/catalogue.material.ts';
 import { effort, runs } from '../../effort.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';

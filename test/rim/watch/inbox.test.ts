@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { FileStat } from '../../../src/core/model.ts';
-import type { RootEvent } from '../../../src/core/ports.ts';
+import type { RootEvent } from '../../../src/core/root-port.ts';
 import { Inbox, type Told } from '../../../src/rim/watch/inbox.ts';
 import { type ChildEvent, packEvent } from '../../../src/rim/watch/packing.ts';
 import type { FromChild } from '../../../src/rim/watch/protocol.ts';

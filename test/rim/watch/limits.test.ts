@@ -2,7 +2,7 @@ import { spawnSync } from 'node:child_process';
 import { chmodSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import type { RootEvent } from '../../../src/core/ports.ts';
+import type { RootEvent } from '../../../src/core/root-port.ts';
 import { forkProcess } from '../../../src/rim/watch/root-process.ts';
 import { WatchTroubles } from '../../../src/rim/watch/watch-troubles.ts';
 import { canUnshare, raiseLimit, withFewWatches } from './few-watches.ts';

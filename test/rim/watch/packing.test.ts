@@ -1,7 +1,7 @@
 import { deserialize, serialize } from 'node:v8';
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import type { ManifestOutcome } from '../../../src/core/ports.ts';
+import type { ManifestOutcome } from '../../../src/core/root-port.ts';
 import {
   type ChildEvent,
   packEvent,

@@ -3,7 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FileStat, PathText } from '../../../src/core/model.ts';
-import type { Clock, Log, RootEvent, RootState } from '../../../src/core/ports.ts';
+import type { Clock, Log } from '../../../src/core/ports.ts';
+import type { RootEvent, RootState } from '../../../src/core/root-port.ts';
 import { type RemoteRoot, type RemoteRootOptions, remoteRoot } from '../../../src/rim/watch/remote-root.ts';
 
 export const ENTRY = fileURLToPath(new URL('./root-entry.ts', import.meta.url));

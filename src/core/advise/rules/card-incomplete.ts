@@ -1,6 +1,6 @@
 import type { Assessment, CardAssessment } from '../../assess/assessment.ts';
-import { lackingFiles } from '../../intake/reconcile.ts';
-import type { FileVerdict, ReconciledFile } from '../../intake/reconciliation.ts';
+import { lackingFiles } from '../../cards/reconcile.ts';
+import type { FileVerdict, ReconciledFile } from '../../cards/reconciliation.ts';
 import type { Severity } from '../../model.ts';
 import { display } from '../../present/escape.ts';
 import { cardTitle, lackingWords, namesAndMore } from '../../present/lacking-words.ts';

@@ -1,7 +1,7 @@
 import type { Assessment, MulticamGroup, VolumeAssessment } from '../../assess/assessment.ts';
 import { heaviestGroup } from '../../assess/stream-load.ts';
-import type { ProjectSum } from '../../ports.ts';
 import { display } from '../../present/escape.ts';
+import type { ProjectSum } from '../../store-ports.ts';
 import { formatRate } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import { fasterVolume, speedRemedies } from '../remedy.ts';

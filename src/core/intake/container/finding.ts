@@ -1,4 +1,4 @@
-import type { Wholeness } from '../../ports.ts';
+import type { Wholeness } from '../../root-port.ts';
 
 /** What a reader of one container found, with the figures that a person can check. */
 export interface Finding {

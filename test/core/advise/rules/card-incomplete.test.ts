@@ -4,7 +4,7 @@ import { cardIncomplete } from '../../../../src/core/advise/rules/card-incomplet
 import type { CardAssessment } from '../../../../src/core/assess/assessment.ts';
 import { CLEARED_WORDS } from '../../../../src/core/present/wording.ts';
 import { copiesOfTakes, SAMPLE_CARD, SAMPLE_FOLDER, sampleCard } from '../../card-samples.ts';
-import { copyOf, fileOf, MB, manifestOf } from '../../intake/arrived.ts';
+import { copyOf, fileOf, MB, manifestOf } from '../../cards/arrived.ts';
 import { NOON, SECOND, sampleAssessment, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };

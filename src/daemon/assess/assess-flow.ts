@@ -1,0 +1,222 @@
+import { restoreAdvice, storeAdvice } from '../../core/advise/advice-store.ts';
+import type { AdviceState } from '../../core/advise/advise.ts';
+import { advise, NO_ADVICE, raisedAdvisories } from '../../core/advise/advise.ts';
+import type { Advisory } from '../../core/advise/advisory.ts';
+import { nextDue } from '../../core/advise/next-due.ts';
+import type { Assessment } from '../../core/assess/assessment.ts';
+import { messageOf } from '../../core/fault.ts';
+import type { PathText } from '../../core/model.ts';
+import type { MulticamPort } from '../../core/multicam-port.ts';
+import type { Clock, Log, NotifyPort } from '../../core/ports.ts';
+import { type Snapshot, type SnapshotContext, snapshot } from '../../core/present/snapshot.ts';
+import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
+import type { ThresholdSettings } from '../../settings/settings.ts';
+import type { ArrivalTotals } from '../intake/pending.ts';
+import type { StoreTrouble } from '../store-trouble.ts';
+import { createFootageView, type FootageView } from './footage-view.ts';
+import { createSpaceView, type SpaceView } from './space-view.ts';
+import { assessVolumes, type VolumeSource } from './volume-source.ts';
+
+/**
+ * The whole is looked at again this often, besides after every change and when a hold time ends: while something arrives,
+ * and while nothing happens. Room moves by itself.
+ */
+const busyMs = 5_000;
+const idleMs = 30_000;
+
+/** Changes are gathered for this long, so that a burst costs one pass. */
+const gatherMs = 250;
+
+export interface AssessDeps {
+  volumes: readonly VolumeSource[];
+  catalogue: CataloguePort;
+  multicam: MulticamPort;
+  ledger: LedgerPort;
+  trouble: StoreTrouble;
+  notify: NotifyPort;
+  clock: Clock;
+  log: Log;
+  thresholds: ThresholdSettings;
+  /** The cards beside what has arrived of them. */
+  cards: () => Pick<Assessment, 'cards' | 'unseen'>;
+  context: () => SnapshotContext;
+  /** There is a new snapshot, to be had from `current`. */
+  onSnapshot: (current: () => Snapshot) => void;
+}
+
+export interface AssessFlow {
+  start(): Promise<void>;
+  /** Something of this project changed (`null`: outside projects). Cheap; may be called for every clip. */
+  touch(volume: string, project: string | null): void;
+  /** Something else than files changed. Cheap. */
+  again(): void;
+  current(): Snapshot;
+  stop(): Promise<void>;
+}
+
+/** space > sums > multicam > speed > safety > rules > hysteresis > announce > snapshot; one pass at a time. */
+export function createAssessFlow(deps: AssessDeps): AssessFlow {
+  const space = createSpaceView(deps.volumes, deps.clock, deps.log);
+  const footage = createFootageView({
+    ...deps,
+    wantedCopies: deps.thresholds.wantedCopies,
+    volumes: new Set(deps.volumes.map(({ settings }) => settings.name)),
+    found: passAgain,
+  });
+  let advice: AdviceState = NO_ADVICE;
+  let stored = '';
+  let isKept = true;
+  let seen: Seen & { advisories: Advisory[] } = { ...nothingSeen(deps), advisories: [] };
+  let latest: Snapshot | null = null;
+  let running: Promise<void> | null = null;
+  let again = false;
+  let cancel = () => {};
+  let stopped = false;
+
+  async function pass(): Promise<void> {
+    const now = await look(deps, space, footage, advice);
+    const next = advise(advice, now.assessment, deps.thresholds, now.assessment.at);
+    advice = next.state;
+    await keepAdvice();
+    for (const { event, advisory, reason } of next.announcements) {
+      deps.log.debug({ advisory: advisory.id, event, reason }, 'announced');
+      deps.notify.announce(event, advisory);
+    }
+    seen = { ...now, advisories: raisedAdvisories(advice) };
+    latest = null;
+    deps.onSnapshot(current);
+  }
+
+  /** Made when somebody asks: of many passes few are looked at. */
+  function current(): Snapshot {
+    const { assessment, advisories, arrivalTotals } = seen;
+    latest ??= snapshot(assessment, advisories, { ...deps.context(), arrivalTotals });
+    return latest;
+  }
+
+  /**
+   * Before the announcements: a crash between loses one and repeats none. A ledger that refuses must not silence what has
+   * to be said, the full disk itself among it.
+   */
+  async function keepAdvice(): Promise<void> {
+    const rows = storeAdvice(advice);
+    const text = JSON.stringify(rows);
+    isKept = text === stored;
+    if (isKept) return;
+    try {
+      await deps.ledger.putAdvisories(rows);
+      stored = text;
+      isKept = true;
+    } catch (error) {
+      deps.trouble.refused(error);
+    }
+  }
+
+  function run(): Promise<void> {
+    cancel();
+    again = false;
+    running = pass()
+      .then(pauseMs, (error) => {
+        deps.log.error({ error: messageOf(error) }, `Could not work out how things stand: ${messageOf(error)}`);
+        return busyMs;
+      })
+      .then((pause) => {
+        running = null;
+        if (!stopped) plan(again ? gatherMs : pause);
+      });
+    return running;
+  }
+
+  /** Until the next pass, if nothing changes before. */
+  function pauseMs(): number {
+    const { arrivals, stateTrouble } = seen.assessment;
+    const isMoving = arrivals.some(({ stage }) => stage !== 'stalled' && stage !== 'refused');
+    const isBusy = isMoving || footage.isBehind() || stateTrouble !== null || !isKept;
+    // A timer may be early by a moment, and would then be too early.
+    const due = nextDue(advice, deps.thresholds) - deps.clock.now() + gatherMs;
+    return Math.min(isBusy ? busyMs : idleMs, Math.max(gatherMs, due));
+  }
+
+  function plan(ms: number): void {
+    cancel();
+    cancel = deps.clock.after(ms, () => void run());
+  }
+
+  function passAgain(): void {
+    if (running !== null) again = true;
+    else if (!again && !stopped) {
+      again = true;
+      plan(gatherMs);
+    }
+  }
+
+  return {
+    async start() {
+      const restored = restoreAdvice(await deps.ledger.advisories());
+      if (restored.dropped.length > 0)
+        deps.log.warn(
+          { dropped: restored.dropped },
+          'Some stored advisories could not be read; they are raised anew if they still hold.',
+        );
+      advice = restored.state;
+      await run();
+    },
+    touch(volume, project) {
+      footage.touch(volume, project);
+      passAgain();
+    },
+    again: passAgain,
+    current,
+    async stop() {
+      stopped = true;
+      cancel();
+      footage.stop();
+      await running;
+    },
+  };
+}
+
+/** One look at everything; of the arrivals the assessment has some lines, and the totals all. */
+interface Seen {
+  assessment: Assessment;
+  arrivalTotals: ArrivalTotals;
+}
+
+async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, advice: AdviceState): Promise<Seen> {
+  const [rooms, known] = [await space.measure(), await footage.read()];
+  const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
+  const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
+  return {
+    assessment: {
+      at: deps.clock.now(),
+      volumes: assessVolumes(deps.volumes, rooms, known),
+      projects: known.projects,
+      arrivals: shown.flatMap(({ lines }) => lines),
+      ...deps.cards(),
+      stateTrouble: deps.trouble.current(),
+    },
+    arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
+  };
+}
+
+/** Paths of a volume's arrivals that something was said about: whether it still holds is seen from their lines. */
+function toldOf(volume: string, advice: AdviceState): PathText[] {
+  const begin = `${volume}/`;
+  return [...advice.values()].flatMap(({ subject }) =>
+    subject.startsWith(begin) ? [subject.slice(begin.length)] : [],
+  );
+}
+
+function nothingSeen(deps: AssessDeps): Seen {
+  const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
+  const assessment: Assessment = {
+    at: deps.clock.now(),
+    volumes: assessVolumes(deps.volumes, new Map(), known),
+    projects: [],
+    arrivals: [],
+    cards: [],
+    unseen: [],
+    stateTrouble: null,
+  };
+  return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
+}

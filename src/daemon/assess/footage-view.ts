@@ -1,0 +1,94 @@
+import type { Clip } from '../../core/model.ts';
+import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
+import { within } from '../patience.ts';
+import { createMulticamView, type MulticamDeps } from './multicam-view.ts';
+import type { KnownFootage } from './volume-source.ts';
+
+/** So many of the newest clips stand for what is being shot now. */
+const SOME = 50;
+
+/** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
+const searchMs = 500;
+
+/** Sums are read again after this long even if nobody told of a change, which costs next to nothing that seldom. */
+const rereadMs = 30_000;
+
+export interface FootageDeps extends MulticamDeps {
+  catalogue: CataloguePort;
+  wantedCopies: number;
+  /** Names of those that are configured. */
+  volumes: ReadonlySet<string>;
+  /** Multicam groups were found after the pass that asked for them. */
+  found: () => void;
+}
+
+export interface FootageView {
+  /** Files or clips of this project changed. */
+  touch(volume: string, project: string | null): void;
+  read(): Promise<KnownFootage>;
+  /** Multicam groups are still to be searched for. */
+  isBehind(): boolean;
+  stop(): void;
+}
+
+/** The footage as the catalogue has it, read again where it changed; with its multicam groups as far as they are found. */
+export function createFootageView(deps: FootageDeps): FootageView {
+  const { catalogue, clock, volumes, wantedCopies } = deps;
+  const multicam = createMulticamView(deps);
+  const newest = new Map<string, Clip[]>();
+  const changedVolumes = new Set<string>();
+  let sums: ProjectSum[] = [];
+  let readAt = Number.NEGATIVE_INFINITY;
+
+  async function readSums(): Promise<void> {
+    const before = readAt;
+    if (clock.ticks() - before < rereadMs) return;
+    // Set first: what changes while it is read makes it old again.
+    readAt = clock.ticks();
+    try {
+      // What is known of volumes that are no longer configured is kept, and not shown.
+      sums = (await catalogue.projects(wantedCopies)).filter(({ volume }) => volumes.has(volume));
+    } catch (error) {
+      readAt = Number.NEGATIVE_INFINITY;
+      throw error;
+    }
+  }
+
+  async function readNewest(): Promise<void> {
+    for (const volume of new Set(sums.map((sum) => sum.volume))) {
+      if (newest.has(volume) && !changedVolumes.delete(volume)) continue;
+      newest.delete(volume);
+      newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
+    }
+  }
+
+  /** Of a project whose groups are not known yet asking begins the search. */
+  const groupsOf = ({ volume, project }: ProjectSum) => (project === null ? [] : multicam.groups(volume, project));
+
+  async function searchGroups(): Promise<void> {
+    for (const sum of sums) groupsOf(sum);
+    const searching = multicam.search();
+    if (!(await within(clock, searchMs, searching))) void searching.then(deps.found);
+  }
+
+  return {
+    touch(volume, project) {
+      readAt = Number.NEGATIVE_INFINITY;
+      changedVolumes.add(volume);
+      if (project !== null) multicam.touch(volume, project);
+    },
+    async read() {
+      await readSums();
+      await readNewest();
+      await searchGroups();
+      const found = sums.map((sum) => ({ sum, groups: groupsOf(sum) }));
+      return {
+        projects: found.map(({ sum, groups }) => ({ sum, multicam: groups ?? [] })),
+        newest,
+        unsearched: new Set(found.filter(({ groups }) => groups === null).map(({ sum }) => sum.volume)),
+      };
+    },
+    isBehind: multicam.isBehind,
+    stop: multicam.stop,
+  };
+}

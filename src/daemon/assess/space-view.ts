@@ -1,0 +1,43 @@
+import { messageOf } from '../../core/fault.ts';
+import type { Space } from '../../core/model.ts';
+import type { Clock, Log } from '../../core/ports.ts';
+import { within } from '../patience.ts';
+import type { VolumeSource } from './volume-source.ts';
+
+/** A volume that does not tell its room in this time keeps its last figures, marked as old. */
+const patienceMs = 2_000;
+
+export interface SpaceView {
+  /** Room by volume name; `fresh` is false where only an earlier answer is known. Never rejects. */
+  measure(): Promise<ReadonlyMap<string, { space: Space; fresh: boolean }>>;
+}
+
+/** Asks every live volume for its room, at most one question to each at a time. */
+export function createSpaceView(volumes: readonly VolumeSource[], clock: Clock, log: Log): SpaceView {
+  const rooms = new Map<string, { space: Space; fresh: boolean }>();
+  const asking = new Map<string, Promise<void>>();
+
+  function ask(volume: VolumeSource): Promise<void> {
+    const { name } = volume.settings;
+    const pending = asking.get(name);
+    if (pending !== undefined) return pending;
+    const question = volume
+      .space()
+      .then(
+        (space) => void rooms.set(name, { space, fresh: true }),
+        (error) => log.debug({ volume: name, error: messageOf(error) }, 'room not known'),
+      )
+      .finally(() => asking.delete(name));
+    asking.set(name, question);
+    return question;
+  }
+
+  return {
+    async measure() {
+      for (const room of rooms.values()) room.fresh = false;
+      const questions = volumes.filter((volume) => volume.state().state === 'live').map(ask);
+      await within(clock, patienceMs, Promise.all(questions));
+      return new Map(rooms);
+    },
+  };
+}

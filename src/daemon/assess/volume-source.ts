@@ -1,0 +1,61 @@
+import type { ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import { assessCapacity } from '../../core/assess/capacity.ts';
+import { assessExposure } from '../../core/assess/exposure.ts';
+import type { FoundGroup } from '../../core/assess/multicam.ts';
+import { assessSpeed } from '../../core/assess/speed-budget.ts';
+import { streamDemand } from '../../core/assess/stream-load.ts';
+import type { Clip, PathText, Space } from '../../core/model.ts';
+import type { RootState } from '../../core/root-port.ts';
+import type { VolumeSettings } from '../../settings/settings.ts';
+import type { ShownArrivals } from '../intake/shown-arrivals.ts';
+
+/** What the assessment needs to know of one watched volume. */
+export interface VolumeSource {
+  settings: VolumeSettings;
+  fileSystem: string | null;
+  state(): { state: RootState; detail: string | null };
+  /** Every folder was read once since the start; before that, sums may be a part. */
+  complete(): boolean;
+  /** Rejects while the root is absent or hung. */
+  space(): Promise<Space>;
+  /** With lines for whatever these paths belong to. */
+  arrivals(about: Iterable<PathText>): ShownArrivals;
+}
+
+/** The footage as the last pass read it: sums and groups by project, and the newest clips of each volume. */
+export interface KnownFootage {
+  projects: (ProjectAssessment & { multicam: FoundGroup[] })[];
+  newest: ReadonlyMap<string, readonly Clip[]>;
+  /** Volumes with projects whose multicam groups are not searched for yet: what must be played at once is not known. */
+  unsearched: ReadonlySet<string>;
+}
+
+/** Puts together what is known of each volume. `rooms` by volume name; a volume without an entry has not answered yet. */
+export function assessVolumes(
+  volumes: readonly VolumeSource[],
+  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>,
+  known: KnownFootage,
+): VolumeAssessment[] {
+  return volumes.map((volume) => {
+    const { name, path, layout, speed, speedReserve, reserve } = volume.settings;
+    const { state, detail } = volume.state();
+    const room = rooms.get(name);
+    const mine = known.projects.filter(({ sum }) => sum.volume === name);
+    const groups = mine.flatMap(({ multicam }) => multicam);
+    const demand = known.unsearched.has(name) ? null : streamDemand(groups, known.newest.get(name) ?? []);
+    return {
+      name,
+      path,
+      state,
+      stateDetail: detail,
+      stale: state !== 'live' || room?.fresh !== true,
+      fileSystem: volume.fileSystem,
+      declaredLayout: layout,
+      capacity: room === undefined ? null : assessCapacity(room.space, reserve),
+      speed: assessSpeed(speed, speedReserve, demand),
+      // Of a volume that was not read yet nothing is known to be safe.
+      safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
+      areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
+    };
+  });
+}

@@ -1,0 +1,110 @@
+import type { CardAssessment } from '../../core/assess/assessment.ts';
+import type { InventoryHead } from '../../core/card-ports.ts';
+import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
+import type { Instant, PathText } from '../../core/model.ts';
+
+/** One inventory and what is known of its arrival. */
+export interface CardEntry {
+  head: InventoryHead;
+  /** `null` while nothing is waited for: then they lie in the ledger alone. */
+  files: InventoryFile[] | null;
+  /** Where it is mounted now; `null`: it is not, or it is a manifest. */
+  mountedAt: string | null;
+  goneSince: Instant | null;
+  /** What has arrived, now or at some time. */
+  before: Set<PathText>;
+  progress: Progress | null;
+  /** When all its footage had arrived; `null`: never yet. */
+  completeAt: Instant | null;
+  /** Answers of the catalogue, file by file; `null`: it was not asked yet. */
+  candidates: Candidate[][] | null;
+  reconciliation: Reconciliation | null;
+  /** What is kept of it is older than what is known. */
+  unsaved: { inventory: boolean; note: boolean };
+}
+
+/** A card that is gone, or a manifest, is shown for so long after all of it had arrived. */
+const SHOWN_MS = 24 * 3_600_000;
+
+export function newEntry(head: InventoryHead, files: InventoryFile[] | null): CardEntry {
+  return {
+    head,
+    files,
+    mountedAt: null,
+    goneSince: null,
+    before: new Set(),
+    progress: null,
+    completeAt: null,
+    candidates: null,
+    reconciliation: null,
+    unsaved: { inventory: false, note: false },
+  };
+}
+
+/** Whether something of it is waited for, or still worth showing. */
+export function isOpen({ mountedAt, completeAt, goneSince }: CardEntry, now: Instant): boolean {
+  return mountedAt !== null || completeAt === null || now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
+}
+
+/** `null` before it was set beside what arrived. `stalledMs`: so long without anything more is broken off. */
+export function assessmentOf(entry: CardEntry, now: Instant, stalledMs: number): CardAssessment | null {
+  const { reconciliation, progress, head, mountedAt, goneSince, completeAt } = entry;
+  if (reconciliation === null || progress === null) return null;
+  return {
+    state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
+    goneSince: mountedAt === null ? goneSince : null,
+    reconciliation,
+    progress,
+    stalled: now - progress.since >= stalledMs,
+    wasComplete: completeAt !== null,
+  };
+}
+
+/** What is kept of an entry beside its inventory. */
+interface Note {
+  /** Of the inventory it speaks of: places in another one would be wrong. */
+  takenAt: Instant;
+  /** Places in the inventory's list, first and last of each run. */
+  before: [first: number, last: number][];
+  progress: Progress | null;
+  completeAt: Instant | null;
+  goneSince: Instant | null;
+}
+
+export function noteOf({ head, files, before, progress, completeAt, goneSince }: CardEntry): string {
+  const runs: Note['before'] = [];
+  for (const [place, { path }] of (files ?? []).entries()) {
+    if (!before.has(path)) continue;
+    const run = runs.at(-1);
+    if (run?.[1] === place - 1) run[1] = place;
+    else runs.push([place, place]);
+  }
+  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince } satisfies Note);
+}
+
+/** Takes up what was kept; what cannot be read is as if it had never been known. Needs the files for what had arrived. */
+export function restoreNote(entry: CardEntry, text: string): void {
+  const note = parse(text);
+  if (note === null) return;
+  entry.completeAt = note.completeAt;
+  entry.goneSince = note.goneSince;
+  entry.progress = note.progress;
+  if (note.takenAt === entry.head.takenAt) entry.before = arrivedBefore(entry, note);
+}
+
+function arrivedBefore({ files }: CardEntry, note: Note): Set<PathText> {
+  const paths = new Set<PathText>();
+  for (const [first, last] of note.before) {
+    for (const { path } of files?.slice(first, last + 1) ?? []) paths.add(path);
+  }
+  return paths;
+}
+
+function parse(text: string): Note | null {
+  try {
+    return JSON.parse(text) as Note;
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,251 @@
+import type { CardAssessment } from '../../core/assess/assessment.ts';
+import type { CardStorePort } from '../../core/card-ports.ts';
+import { identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
+import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
+import type { UnseenDelivery } from '../../core/cards/unseen.ts';
+import { systemName } from '../../core/intake/system-names.ts';
+import type { FileStat, Instant, PathText } from '../../core/model.ts';
+import type { Clock, Log } from '../../core/ports.ts';
+import { display } from '../../core/present/escape.ts';
+import type { RootPort } from '../../core/root-port.ts';
+import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
+import { formatCount } from '../../core/units.ts';
+import type { StoreTrouble } from '../store-trouble.ts';
+import { type CardBook, createCardBook } from './card-book.ts';
+import { assessmentOf, type CardEntry, isOpen } from './card-entry.ts';
+import { createCardPasses } from './card-passes.ts';
+import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
+import { createManifestQueue } from './manifest-queue.ts';
+
+/** What was read of a mounted card. */
+export interface CardRead {
+  layout: string;
+  name: string;
+  /** What tells its file system from others. */
+  key: string;
+  /** In the order of their paths. */
+  files: InventoryFile[];
+  gap: string | null;
+}
+
+/** A watched volume, as far as cards go. */
+export interface CardVolume {
+  name: string;
+  root: Pick<RootPort, 'manifest'>;
+  /** Every folder was read once since the start. */
+  complete(): boolean;
+  live(): boolean;
+}
+
+export interface CardFlowDeps {
+  volumes: () => readonly CardVolume[];
+  catalogue: Pick<CataloguePort, 'candidates'>;
+  ledger: Pick<LedgerPort, 'putInventory' | 'dropInventory'>;
+  store: CardStorePort;
+  trouble: StoreTrouble;
+  clock: Clock;
+  log: Log;
+  /** Seconds without anything more after which a copy counts as broken off. */
+  stalledAfter: number;
+  /** A short text of letters and digits, the same for the same text, another for any other. */
+  digest: (text: string) => string;
+  /** What `current` gives has changed. */
+  changed: () => void;
+}
+
+export interface CardFlow {
+  /** Takes up what is kept, and sets it beside what is known of the volumes. */
+  start(): Promise<void>;
+  /** A card at this mount point was read, for the first time or again. */
+  read(mountPoint: string, reading: CardRead): void;
+  /** The card at this mount point is not there any more. */
+  gone(mountPoint: string): void;
+  /** Files came to a volume or changed there. Cheap. */
+  noticed(volume: string, files: readonly FileStat[]): void;
+  /** Something on the volumes changed: what arrived is compared anew soon. Cheap; may be called for every file. */
+  touched(): void;
+  /** Every folder of a volume was read once. */
+  swept(volume: string): void;
+  /** What is shown: cards that are there, what is incomplete, and what was complete a day ago or less. */
+  current(): { cards: CardAssessment[]; unseen: UnseenDelivery[] };
+  /** All inventories that are kept, set beside what is there now. */
+  all(): Promise<CardAssessment[]>;
+  /** Hears no more of an inventory; `null`: there is none with this id. What it told is returned. */
+  drop(id: string): Promise<CardAssessment | null>;
+  stop(): Promise<void>;
+}
+
+/** A copied card is not spoken of while its copy may be going on. */
+const UNSEEN_QUIET_MS = 60_000;
+
+/** Earlier inventories of one card that a new reading is compared with. */
+const EARLIER = 20;
+
+/** inventory > candidates > reconcile > keep, for cards and manifests; one thing at a time. */
+export function createCardFlow(deps: CardFlowDeps): CardFlow {
+  const { clock, log, digest } = deps;
+  const copied: CopiedCards = createCopiedCards();
+  const book: CardBook = createCardBook(deps);
+  const stalledMs = deps.stalledAfter * 1000;
+  const manifests = createManifestQueue({
+    root: (volume) => deps.volumes().find(({ name }) => name === volume)?.root,
+    onManifest: (manifest) => passes.exclusive(() => takeManifest(manifest)),
+    clock,
+    log,
+  });
+  const passes = createCardPasses({ ...deps, book, copied });
+  /** Since when each volume is watched: what lay there before is no arrival. */
+  let began: Record<string, Instant> = {};
+
+  async function restore(): Promise<void> {
+    await book.restore();
+    began = parseTimes(book.noteOf('began'));
+    copied.restore(book.noteOf('copied') ?? '[]');
+  }
+
+  async function takeReading(mountPoint: string, reading: CardRead): Promise<void> {
+    const prefix = `${digest(reading.key).slice(0, 8)}-`;
+    const mounted = book.entries().filter((entry) => entry.mountedAt === mountPoint);
+    // As it was a minute ago: the rule, and a full card has many files.
+    if (mounted.length === 1 && mounted.every((entry) => book.isKnown(entry, reading))) return;
+    const others = book
+      .entries()
+      .filter(({ head, mountedAt }) => head.id.startsWith(prefix) && mountedAt !== mountPoint);
+    const whole = reading.gap === null;
+    let identity = identifyCard(reading.files, whole, await book.earlier(mounted, mountPoint));
+    if (identity.is === 'new') {
+      const newest = others.toSorted((one, other) => other.head.takenAt - one.head.takenAt).slice(0, EARLIER);
+      identity = identifyCard(reading.files, whole, await book.earlier(newest, mountPoint));
+    }
+    const id =
+      identity.is === 'new' ? prefix + contentOf(reading.files) : identity.is === 'nothing' ? null : identity.id;
+    for (const entry of mounted) if (entry.head.id !== id) book.leave(entry);
+    if (id === null) return;
+    if (identity.is !== 'part') {
+      const files = identity.is === 'grown' ? withGone(reading.files, identity.gone) : reading.files;
+      const { layout, name, gap } = reading;
+      await takeInventory({ id, source: 'card', name, layout, place: mountPoint, on: null, gap, files });
+    }
+    await book.mount(id, mountPoint);
+  }
+
+  function contentOf(files: readonly InventoryFile[]): string {
+    const { path, size, mtimeMs } = oldestOf(files) ?? { path: '', size: 0, mtimeMs: 0 };
+    return digest(`${path}\n${size}\n${mtimeMs}`).slice(0, 8);
+  }
+
+  async function takeManifest(manifest: Omit<Inventory, 'id' | 'takenAt'>): Promise<void> {
+    const id = `m-${digest(`${manifest.on?.volume}\n${manifest.place}`).slice(0, 12)}`;
+    await takeInventory({ ...manifest, id });
+  }
+
+  async function takeInventory(inventory: Omit<Inventory, 'takenAt'>): Promise<void> {
+    const outcome = await book.take(inventory);
+    if (outcome !== 'new') return;
+    const { source, name, layout, files, place } = inventory;
+    const what = source === 'card' ? `Card seen: ${display(name)} (${layout})` : `Manifest read: ${display(place)}`;
+    log.info(
+      { event: 'inventory', id: inventory.id, place, files: files.length },
+      `${what}: ${formatCount(files.length, 'file')}.`,
+    );
+  }
+
+  /** Of a volume that is still being read a file may be anything; when it came is told by its change time. */
+  function arrivedOf(volume: string, files: readonly FileStat[]): { file: FileStat; at: Instant }[] {
+    const since = began[volume];
+    if (since === undefined) return [];
+    const now = clock.now();
+    const live = deps.volumes().some(({ name, complete }) => name === volume && complete());
+    return files.flatMap((file) => {
+      if (isThrownAway(file.path)) return [];
+      const at = live ? now : Math.min(now, Number(file.ctimeNs / 1_000_000n));
+      return at < since ? [] : [{ file, at }];
+    });
+  }
+
+  /** Until every volume was read what is missing may only not have been found yet. */
+  function patience(): number {
+    const found = deps.volumes().every(({ complete, live }) => complete() || !live());
+    return found ? stalledMs : Number.POSITIVE_INFINITY;
+  }
+
+  return {
+    async start() {
+      await passes.exclusive(restore);
+      await passes.first();
+    },
+    read: (mountPoint, reading) => void passes.exclusive(() => takeReading(mountPoint, reading)),
+    gone(mountPoint) {
+      void passes.exclusive(async () => {
+        for (const entry of book.entries()) if (entry.mountedAt === mountPoint) book.leave(entry);
+      });
+    },
+    noticed(volume, files) {
+      const arrived = arrivedOf(volume, files);
+      for (const { file, at } of arrived) copied.note(volume, [file], at);
+      manifests.note(
+        volume,
+        arrived.map(({ file }) => file),
+      );
+      passes.touched();
+    },
+    touched: passes.touched,
+    swept(volume) {
+      if (began[volume] === undefined) {
+        began = { ...began, [volume]: clock.now() };
+        void passes.exclusive(() => book.keepNote('began', JSON.stringify(began)));
+      }
+      passes.touched();
+    },
+    current() {
+      const now = clock.now();
+      const shown = book.entries().filter((entry) => isOpen(entry, now));
+      return {
+        cards: assessed(shown, now, patience()),
+        unseen: copied.unseen(now, Math.min(UNSEEN_QUIET_MS, patience())),
+      };
+    },
+    async all() {
+      return assessed(await passes.lookUpAll(), clock.now(), patience());
+    },
+    async drop(id) {
+      const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);
+      if (entry === undefined) return null;
+      const told = assessmentOf(entry, clock.now(), patience());
+      await passes.exclusive(() => book.drop(entry), { mustWork: true });
+      return told;
+    },
+    async stop() {
+      manifests.stop();
+      await passes.stop();
+    },
+  };
+}
+
+/** Those that are there first, then the newest. */
+function assessed(entries: readonly CardEntry[], now: Instant, stalledMs: number): CardAssessment[] {
+  return entries
+    .toSorted(
+      (one, other) =>
+        Number(other.mountedAt !== null) - Number(one.mountedAt !== null) || other.head.takenAt - one.head.takenAt,
+    )
+    .flatMap((entry) => assessmentOf(entry, now, stalledMs) ?? []);
+}
+
+/** What was on the card and is not any more stays on its list: it may not have arrived. */
+function withGone(files: readonly InventoryFile[], gone: readonly InventoryFile[]): InventoryFile[] {
+  if (gone.length === 0) return [...files];
+  return [...files, ...gone].sort((one, other) => (one.path < other.path ? -1 : 1));
+}
+
+function isThrownAway(path: PathText): boolean {
+  return path.split('/').some((name, depth) => systemName(name, depth) === 'trash');
+}
+
+function parseTimes(text: string | null): Record<string, Instant> {
+  try {
+    return text === null ? {} : (JSON.parse(text) as Record<string, Instant>);
+  } catch {
+    return {};
+  }
+}

@@ -1,0 +1,115 @@
+import type { CardStorePort } from '../../core/card-ports.ts';
+import { cardFileRole } from '../../core/cards/card-role.ts';
+import { copiedCardOf } from '../../core/cards/card-signs.ts';
+import type { Reconciliation } from '../../core/cards/reconciliation.ts';
+import { type UnseenDelivery, unseenDeliveries } from '../../core/cards/unseen.ts';
+import type { FileStat, Instant, PathText } from '../../core/model.ts';
+
+/** A card is used again within days; after that nothing can be done about what was not seen of it. */
+const KEPT_MS = 7 * 86_400_000;
+
+/** So many of its files are asked for to find out whether the folder is still there. */
+const SAMPLES = 20;
+
+/** Folders that are remembered at most; the oldest are forgotten. */
+const MOST = 1_000;
+
+interface Copied {
+  volume: string;
+  root: PathText;
+  layout: string;
+  /** When a file of it came last. */
+  at: Instant;
+  /** Its card, or a manifest, is known. */
+  covered: boolean;
+  samples: PathText[];
+}
+
+/** Copied cards on the volumes, and which of them nobody saw as cards. */
+export interface CopiedCards {
+  /** Files came, at `at`. */
+  note(volume: string, files: readonly FileStat[], at: Instant): void;
+  /** Whether some may have to be covered or have gone: a reason to look. */
+  isWaiting(): boolean;
+  /** Sets them beside the inventories and what is still there. */
+  update(
+    reconciliations: readonly Reconciliation[],
+    store: Pick<CardStorePort, 'filesAt'>,
+    now: Instant,
+  ): Promise<void>;
+  /** Those that no inventory speaks of and into which nothing has come for `quietMs`. */
+  unseen(now: Instant, quietMs: number): UnseenDelivery[];
+  /** Text to keep; `null` when nothing changed since it was asked for last. */
+  toKeep(): string | null;
+  restore(text: string): void;
+}
+
+export function createCopiedCards(): CopiedCards {
+  const known = new Map<string, Copied>();
+  let changed = false;
+
+  function noteFile(volume: string, path: PathText, at: Instant): void {
+    const copied = copiedCardOf(path);
+    if (copied === null || cardFileRole(path) !== 'footage') return;
+    const key = `${volume}\n${copied.root}`;
+    const one = known.get(key) ?? { volume, ...copied, at, covered: false, samples: [] };
+    if (one.samples.length < SAMPLES && !one.samples.includes(path)) one.samples.push(path);
+    one.at = Math.max(one.at, at);
+    known.set(key, one);
+    changed = true;
+    const [first] = known.keys();
+    if (known.size > MOST && first !== undefined) known.delete(first);
+  }
+
+  function drop(isOver: (one: Copied) => boolean): void {
+    for (const [key, one] of known) {
+      if (!isOver(one)) continue;
+      known.delete(key);
+      changed = true;
+    }
+  }
+
+  return {
+    note(volume, files, at) {
+      for (const { path } of files) noteFile(volume, path, at);
+    },
+    isWaiting: () => [...known.values()].some(({ covered }) => !covered),
+    async update(reconciliations, store, now) {
+      drop(({ at }) => now - at > KEPT_MS);
+      const open = [...known.values()].filter(({ covered }) => !covered);
+      const unseen = new Set(unseenDeliveries(open, reconciliations));
+      for (const one of open) {
+        if (unseen.has(one)) continue;
+        one.covered = true;
+        changed = true;
+      }
+      const places = [...unseen].flatMap(({ volume, root }) =>
+        (known.get(`${volume}\n${root}`)?.samples ?? []).map((path) => ({ volume, path })),
+      );
+      const there = new Set((await store.filesAt(places)).map(({ volume, path }) => `${volume}\n${path}`));
+      drop(
+        (one) => !one.covered && open.includes(one) && !one.samples.some((path) => there.has(`${one.volume}\n${path}`)),
+      );
+    },
+    unseen: (now, quietMs) =>
+      [...known.values()]
+        .filter(({ covered, at }) => !covered && now - at >= quietMs)
+        .map(({ volume, root, layout }) => ({ volume, root, layout })),
+    toKeep() {
+      if (!changed) return null;
+      changed = false;
+      return JSON.stringify([...known.values()]);
+    },
+    restore(text) {
+      for (const one of parse(text)) known.set(`${one.volume}\n${one.root}`, one);
+    },
+  };
+}
+
+function parse(text: string): Copied[] {
+  try {
+    return JSON.parse(text) as Copied[];
+  } catch {
+    return [];
+  }
+}

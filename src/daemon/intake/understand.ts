@@ -1,0 +1,88 @@
+import { messageOf } from '../../core/fault.ts';
+import { makeClip } from '../../core/intake/clip.ts';
+import { clipFacts } from '../../core/intake/facts.ts';
+import { type GroupedClip, groupUnit } from '../../core/intake/group.ts';
+import { isMedia } from '../../core/intake/kind.ts';
+import { extension } from '../../core/intake/path-text.ts';
+import type { Clip, ClipFacts, FileRecord, Instant, PathText } from '../../core/model.ts';
+import type { Log } from '../../core/ports.ts';
+import type { ProbeOutcome, RootPort } from '../../core/root-port.ts';
+
+/** The files of a unit, understood: its clips, and every file with the kind that the group shows. */
+export interface Understood {
+  clips: Clip[];
+  /** Names of the clips whose essence is new or changed; of the others only something beside it is. */
+  fresh: ReadonlySet<string>;
+  files: FileRecord[];
+}
+
+export type Understanding = { ok: true; understood: Understood } | ({ ok: false } & Failure);
+
+/** Why a unit gives no clip, and which file that is about. `not-answered`: nothing was found out of it. */
+interface Failure {
+  reason: 'unreadable' | 'changed-meanwhile' | 'not-answered';
+  detail: string;
+  path: PathText;
+}
+
+export interface UnderstandDeps {
+  root: RootPort;
+  log: Log;
+  at: () => Instant;
+}
+
+/**
+ * group > probe > facts: reads each clip of a unit that has settled. A format that no reader knows is a clip all the
+ * same (`not-decoded`): in doubt it is an original, and its bytes count. Only a file that cannot be read, or that
+ * changed while it was read, gives no clip.
+ *
+ * `seen` are the paths that have settled now. Of the others only those that were ready before are taken: one that is
+ * still arriving, or refused, is no part of the clip yet.
+ */
+export async function understand(
+  files: readonly FileRecord[],
+  seen: ReadonlySet<PathText>,
+  evidence: Clip['evidence'],
+  deps: UnderstandDeps,
+): Promise<Understanding> {
+  const complete = files.filter(({ path, state }) => state === 'ready' || seen.has(path));
+  const { clips: groups, loose } = groupUnit(complete);
+  const clips: Clip[] = [];
+  for (const group of groups) {
+    const outcome = await probeGroup(group, deps);
+    if ('failure' in outcome) return { ok: false, ...outcome.failure };
+    clips.push(makeClip(group, outcome.facts, { at: deps.at(), evidence }));
+  }
+  const fresh = groups.filter(({ essence }) => essence.some(({ path }) => seen.has(path))).map(({ name }) => name);
+  const kept = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
+  return {
+    ok: true,
+    understood: { clips, fresh: new Set(fresh), files: kept.map((file) => ({ ...file, state: 'ready' as const })) },
+  };
+}
+
+type Probed = { facts: ClipFacts | null } | { failure: Failure };
+
+async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
+  const [first] = group.essence;
+  if (first === undefined || !isMedia(group.kind, extension(first.path))) return { facts: null };
+  deps.log.debug({ event: 'probe', volume: first.volume, path: first.path }, 'probe');
+  let outcome: ProbeOutcome;
+  try {
+    outcome = await deps.root.probe(first);
+  } catch (error) {
+    // The root is away, or its process was lost in mid-probe: that says nothing about the file.
+    return { failure: { reason: 'not-answered', detail: messageOf(error), path: first.path } };
+  }
+  if (outcome.ok) {
+    return { facts: clipFacts(outcome.raw, { sizeBytes: first.size, extension: extension(first.path) }) };
+  }
+  if (outcome.reason === 'unreadable' || outcome.reason === 'changed-meanwhile') {
+    return { failure: { reason: outcome.reason, detail: outcome.detail, path: first.path } };
+  }
+  deps.log.warn(
+    { path: first.path, reason: outcome.reason, detail: outcome.detail },
+    `${group.name} is not decoded: ${outcome.detail}. Its bytes count; check that it plays, and keep the card.`,
+  );
+  return { facts: null };
+}

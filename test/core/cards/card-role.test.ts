@@ -1,0 +1,41 @@
+import { expect, test } from 'vitest';
+import { cardFileRole } from '../../../src/core/cards/card-role.ts';
+
+/** What each file is: card handlers of the XMP Toolkit SDK and makers' manuals; AVF_INFO, CTG, LRV, GENERAL from memory. */
+test.each<[string, ReturnType<typeof cardFileRole>]>([
+  ['CONTENTS/VIDEO/0001AB.MXF', 'footage'],
+  ['CONTENTS/AUDIO/0001AB00.MXF', 'footage'],
+  ['CONTENTS/CLIP/0001AB.XML', 'companion'],
+  ['CONTENTS/PROXY/0001AB.MP4', 'companion'],
+  ['CONTENTS/VOICE/0001AB00.WAV', 'companion'],
+  ['CONTENTS/ICON/0001AB.BMP', 'housekeeping'],
+  ['LASTCLIP.TXT', 'housekeeping'],
+  ['Clip/C0001.MXF', 'footage'],
+  ['Clip/C0001M01.XML', 'companion'],
+  ['Sub/C0001S01.MXF', 'companion'],
+  ['DISCMETA.XML', 'housekeeping'],
+  ['MEDIAPRO.XML', 'housekeeping'],
+  ['PRIVATE/AVCHD/BDMV/STREAM/00000.MTS', 'footage'],
+  ['PRIVATE/AVCHD/BDMV/CLIPINF/00000.CPI', 'companion'],
+  ['PRIVATE/AVCHD/BDMV/PLAYLIST/00000.MPL', 'companion'],
+  ['PRIVATE/AVCHD/BDMV/INDEX.BDM', 'housekeeping'],
+  ['PRIVATE/AVCHD/AVCHDTN/THUMB.TDT', 'housekeeping'],
+  ['M4ROOT/CLIP/C0001.MP4', 'footage'],
+  ['M4ROOT/THMBNL/C0001T01.JPG', 'housekeeping'],
+  ['AVF_INFO/AVIN0001.INP', 'housekeeping'],
+  ['DCIM/100ABCDE/ABCD0001.JPG', 'footage'],
+  ['DCIM/100ABCDE/ABCD0001.ARW', 'footage'],
+  ['DCIM/100ABCDE/GH010001.LRV', 'companion'],
+  ['DCIM/100ABCDE/GH010001.THM', 'housekeeping'],
+  ['MISC/100ABCDE.CTG', 'housekeeping'],
+  ['Scene001-T001_Tr1.wav', 'footage'],
+  ['A004.RDM/A004_C001_1223XX.RDC/A004_C001_1223XX_001.R3D', 'footage'],
+  ['A004.RDM/A004_C001_1223XX.RDC/A004_C001_1223XX.rtn', 'housekeeping'],
+  ['._C0001.MXF', 'housekeeping'],
+  ['.Trashes/501/C0001.MXF', 'housekeeping'],
+  ['System Volume Information/IndexerVolumeGuid', 'housekeeping'],
+  // In doubt footage: a folder name of a person must not hide a clip.
+  ['Renders/C0001.MXF', 'footage'],
+  ['Titles/still.tif', 'footage'],
+  ['notes from the day.pdf', 'companion'],
+])('%s: %s', (path, role) => expect(cardFileRole(path)).toBe(role));
