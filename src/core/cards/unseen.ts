@@ -2,9 +2,13 @@ import { dirName } from '../intake/path-text.ts';
 import type { CopiedCard } from './card-signs.ts';
 import type { Reconciliation } from './reconciliation.ts';
 
-/** A copied card on a volume of which no card was seen and no manifest is there: whether it is whole cannot be said. */
-export interface UnseenDelivery extends CopiedCard {
+/**
+ * A copied card on a volume of which no card was seen and no manifest is there: whether it is whole cannot be said. Without
+ * layout it is a folder that footage was copied into: of how many cards, nothing tells.
+ */
+export interface UnseenDelivery extends Omit<CopiedCard, 'layout'> {
   volume: string;
+  layout: string | null;
 }
 
 /**

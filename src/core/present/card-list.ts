@@ -1,6 +1,6 @@
 import type { CardAssessment } from '../assess/assessment.ts';
 import { formatBytes } from '../units.ts';
-import { cardSentence } from './card-sentences.ts';
+import { cardSentence, NOT_COMPARED } from './card-sentences.ts';
 import type { IsoOf } from './iso-time.ts';
 import { type CardSnapshot, cardSnapshot, type MissingSnapshot } from './snapshot-cards.ts';
 import { wrap } from './text.ts';
@@ -14,7 +14,8 @@ export function cardJson(card: CardAssessment, iso: IsoOf): CardSnapshot {
 export function cardList(cards: readonly CardSnapshot[], at: string, width: number): string {
   if (cards.length === 0)
     return `${wrap('No card was seen, and no list of files has come with footage.', width).join('\n')}\n`;
-  return `${cards.map((card) => oneCard(card, at, width).join('\n')).join('\n\n')}\n`;
+  const blocks = [...cards.map((card) => oneCard(card, at, width)), wrap(NOT_COMPARED, width)];
+  return `${blocks.map((lines) => lines.join('\n')).join('\n\n')}\n`;
 }
 
 function oneCard(card: CardSnapshot, at: string, width: number): string[] {

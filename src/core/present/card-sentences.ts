@@ -4,23 +4,36 @@ import { namesAndMore } from './lacking-words.ts';
 import { shortTime } from './sentences.ts';
 import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
 
-/** What a name and a size cannot tell. Said of every card, so that nobody takes "arrived" for more than it is. */
-const NOT_COMPARED = 'Contents were not compared; copies that were read back are listed under Safety.';
+/** What a name and a size cannot tell. Said with every list of cards, so that nobody takes "arrived" for more than it is. */
+export const NOT_COMPARED = 'Contents were not compared; copies that were read back are listed under Safety.';
 
 /** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
 export function cardSentence(card: CardSnapshot, at: IsoTime): string {
   const parts = [
     `${titleOf(card)}${placeOf(card, at)}: ${arrivedWords(card)}${missingWords(card)}.`,
     ...(card.gap === null ? [] : [`Not all of it could be read: ${card.gap}.`]),
-    ...(card.files === 0 ? [] : [NOT_COMPARED]),
   ];
   return parts.join(' ');
 }
 
-/** A copied card that was never seen. */
-export function unseenSentence({ volume, path, layout }: UnseenSnapshot): string {
-  const where = path === '' ? volume : `${path} on ${volume}`;
+/** Copied cards that were never seen: a sentence for each, and one for all folders that footage was copied into. */
+export function unseenSentences(unseen: readonly UnseenSnapshot[]): string[] {
+  const flat = unseen.filter(({ layout }) => layout === null).map(whereOf);
+  const cards = unseen.flatMap((one) => (one.layout === null ? [] : [copiedCardSentence(whereOf(one), one.layout)]));
+  return [...cards, ...(flat.length === 0 ? [] : [flatSentence(flat)])];
+}
+
+function copiedCardSentence(where: string, layout: string): string {
   return `Arrived without its card having been seen: ${where} (${layout}; whether it is whole cannot be said).`;
+}
+
+function flatSentence(folders: readonly string[]): string {
+  const named = namesAndMore(folders);
+  return `Footage has arrived without a card or a list of its files having been seen: ${named}. Whether it is whole cannot be said.`;
+}
+
+function whereOf({ volume, path }: UnseenSnapshot): string {
+  return path === '' ? volume : `${path} on ${volume}`;
 }
 
 function titleOf({ source, name, layout, files, bytes, place, volume }: CardSnapshot): string {

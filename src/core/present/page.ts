@@ -1,4 +1,4 @@
-import { cardSentence, unseenSentence } from './card-sentences.ts';
+import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
@@ -137,7 +137,8 @@ function cardsHtml({ cards, unseen, at }: Snapshot): string[] {
   return [
     '<h3>Cards</h3>',
     ...(cards.length === 0 ? [] : limited(cardsByTrouble(cards), (card) => text(cardSentence(card, at)), '')),
-    ...(unseen.length === 0 ? [] : limited(unseen, (one) => text(unseenSentence(one)), '')),
+    ...(cards.length === 0 ? [] : [text(NOT_COMPARED)]),
+    ...(unseen.length === 0 ? [] : limited(unseenSentences(unseen), text, '')),
   ];
 }
 

@@ -68,7 +68,8 @@ export interface DeliverySnapshot {
 export interface UnseenSnapshot {
   volume: string;
   path: string;
-  layout: string;
+  /** `null`: a folder that footage was copied into, by no layout of a card. */
+  layout: string | null;
 }
 
 const MOST_MISSING = 100;
@@ -108,7 +109,7 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
 
 /** A copied card that was never seen as a card. */
 export function unseenSnapshot({ volume, root, layout }: UnseenDelivery): UnseenSnapshot {
-  return { volume: display(volume), path: display(root), layout: display(layout) };
+  return { volume: display(volume), path: display(root), layout: displayOrNull(layout) };
 }
 
 function countsOf({ sums }: Reconciliation) {

@@ -1,5 +1,5 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
-import { cardSentence, unseenSentence } from './card-sentences.ts';
+import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
 import {
@@ -157,20 +157,20 @@ function cardLines({ cards = [], unseen = [], at }: Snapshot, amount: Amount, wi
   if (cards.length + unseen.length === 0) return [];
   const lacking = cards.filter(({ missingFootage }) => missingFootage > 0).length;
   const shown = cardsByTrouble(cards).slice(0, amount.cards);
-  const shownUnseen = unseen.slice(0, amount.cards);
+  const copied = unseenSentences(unseen);
+  const shownCopied = copied.slice(0, amount.cards);
+  const copiedCards = unseen.filter(({ layout }) => layout !== null).length;
   const counts = [
     formatCount(cards.length, 'card or list', 'cards and lists'),
     ...(lacking === 0 ? [] : [`${lacking} with footage that is not here`]),
-    ...(unseen.length === 0
-      ? []
-      : [`${formatCount(unseen.length, 'copied card was', 'copied cards were')} never seen`]),
+    ...(copiedCards === 0 ? [] : [`${formatCount(copiedCards, 'copied card was', 'copied cards were')} never seen`]),
   ];
   return [
-    ...wrap(`Cards: ${counts.join(', ')}.`, width),
+    ...wrap(`Cards: ${counts.join(', ')}.${shown.length === 0 ? '' : ` ${NOT_COMPARED}`}`, width),
     ...shown.flatMap((card) => wrap(cardSentence(card, at), width, '  ')),
     ...andMoreCards(cards.length - shown.length, shown.length, width),
-    ...shownUnseen.flatMap((one) => wrap(unseenSentence(one), width, '  ')),
-    ...andMoreCards(unseen.length - shownUnseen.length, shownUnseen.length, width),
+    ...shownCopied.flatMap((sentence) => wrap(sentence, width, '  ')),
+    ...andMoreCards(copied.length - shownCopied.length, shownCopied.length, width),
   ];
 }
 

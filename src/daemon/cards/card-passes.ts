@@ -184,7 +184,8 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
   }
 
   function touched(): void {
-    if (askAgain && plannedAt < Number.POSITIVE_INFINITY) return;
+    // A pass comes soon anyway.
+    if (askAgain && plannedAt <= clock.ticks() + Math.max(GATHER_MS, rest)) return;
     const now = clock.now();
     if (!copied.isWaiting() && !book.entries().some((entry) => isOpen(entry, now))) return;
     askAgain = true;

@@ -3,6 +3,8 @@ import { cardFileRole } from '../../core/cards/card-role.ts';
 import { copiedCardOf } from '../../core/cards/card-signs.ts';
 import type { Reconciliation } from '../../core/cards/reconciliation.ts';
 import { type UnseenDelivery, unseenDeliveries } from '../../core/cards/unseen.ts';
+import { kindOf } from '../../core/intake/kind.ts';
+import { dirName } from '../../core/intake/path-text.ts';
 import type { FileStat, Instant, PathText } from '../../core/model.ts';
 
 /** A card is used again within days; after that nothing can be done about what was not seen of it. */
@@ -17,7 +19,7 @@ const MOST = 1_000;
 interface Copied {
   volume: string;
   root: PathText;
-  layout: string;
+  layout: string | null;
   /** When a file of it came last. */
   at: Instant;
   /** Its card, or a manifest, is known. */
@@ -49,7 +51,7 @@ export function createCopiedCards(): CopiedCards {
   let changed = false;
 
   function noteFile(volume: string, path: PathText, at: Instant): void {
-    const copied = copiedCardOf(path);
+    const copied = copiedCardOf(path) ?? flatCopyOf(path);
     if (copied === null || cardFileRole(path) !== 'footage') return;
     const key = `${volume}\n${copied.root}`;
     const one = known.get(key) ?? { volume, ...copied, at, covered: false, samples: [] };
@@ -73,7 +75,7 @@ export function createCopiedCards(): CopiedCards {
     note(volume, files, at) {
       for (const { path } of files) noteFile(volume, path, at);
     },
-    isWaiting: () => [...known.values()].some(({ covered }) => !covered),
+    isWaiting: () => known.values().some(({ covered }) => !covered),
     async update(reconciliations, store, now) {
       drop(({ at }) => now - at > KEPT_MS);
       const open = [...known.values()].filter(({ covered }) => !covered);
@@ -104,6 +106,12 @@ export function createCopiedCards(): CopiedCards {
       for (const one of parse(text)) known.set(`${one.volume}\n${one.root}`, one);
     },
   };
+}
+
+/** Recordings that lie in a folder by themselves. Stills do as graphics too. */
+function flatCopyOf(path: PathText): { root: PathText; layout: null } | null {
+  const { kind } = kindOf(path);
+  return kind === 'original' || kind === 'sound' ? { root: dirName(path), layout: null } : null;
 }
 
 function parse(text: string): Copied[] {

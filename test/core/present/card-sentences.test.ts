@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { CardAssessment } from '../../../src/core/assess/assessment.ts';
-import { cardSentence, unseenSentence } from '../../../src/core/present/card-sentences.ts';
+import { cardSentence, unseenSentences } from '../../../src/core/present/card-sentences.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { cardSnapshot, unseenSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
@@ -13,18 +13,16 @@ const iso = (instant: number) => isoWithOffset(instant, 'UTC');
 const snapshotOf = (card: CardAssessment) => cardSnapshot(card, iso);
 const sentenceOf = (card: CardAssessment) => cardSentence(snapshotOf(card), iso(NOON));
 
-const CAUTION = 'Contents were not compared; copies that were read back are listed under Safety.';
-
 describe('one sentence per card', () => {
   test('all of it', () => {
     expect(sentenceOf(sampleCard())).toBe(
-      `Card SM-A01 (XAVC (M4ROOT), 11 files, 10.0 GB), mounted at /media/SM-A01: all 11 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size. ${CAUTION}`,
+      'Card SM-A01 (XAVC (M4ROOT), 11 files, 10.0 GB), mounted at /media/SM-A01: all 11 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size.',
     );
   });
 
   test('a part: footage, then what goes with it, then the number of the rest', () => {
     expect(sentenceOf(sampleCard(copiesOfTakes(3)))).toBe(
-      `Card SM-A01 (XAVC (M4ROOT), 11 files, 10.0 GB), mounted at /media/SM-A01: 6 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size; footage not here: 2 files (M4ROOT/CLIP/C0004.MP4 2.00 GB, M4ROOT/CLIP/C0005.MP4 2.00 GB); beside footage not here: 2 files (M4ROOT/CLIP/C0004M01.XML 2.00 kB, M4ROOT/CLIP/C0005M01.XML 2.00 kB); 1 of the camera's own files not here. ${CAUTION}`,
+      `Card SM-A01 (XAVC (M4ROOT), 11 files, 10.0 GB), mounted at /media/SM-A01: 6 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size; footage not here: 2 files (M4ROOT/CLIP/C0004.MP4 2.00 GB, M4ROOT/CLIP/C0005.MP4 2.00 GB); beside footage not here: 2 files (M4ROOT/CLIP/C0004M01.XML 2.00 kB, M4ROOT/CLIP/C0005M01.XML 2.00 kB); 1 of the camera's own files not here.`,
     );
   });
 
@@ -56,7 +54,7 @@ describe('one sentence per card', () => {
       { ...list, gap: '2 lines could not be read' },
     );
     expect(sentenceOf(card)).toBe(
-      `List Saltmarsh/Day 3/m.mhl on stripe (1 file): its only file has arrived at Saltmarsh/Day 3 on stripe by name and size. Not all of it could be read: 2 lines could not be read. ${CAUTION}`,
+      `List Saltmarsh/Day 3/m.mhl on stripe (1 file): its only file has arrived at Saltmarsh/Day 3 on stripe by name and size. Not all of it could be read: 2 lines could not be read.`,
     );
   });
 
@@ -66,22 +64,27 @@ describe('one sentence per card', () => {
     );
   });
 
-  test('a card that was never seen', () => {
-    const unseen = { volume: 'stripe', root: 'Saltmarsh/Day 3/Card B', layout: 'AVCHD' };
-    expect(unseenSentence(unseenSnapshot(unseen))).toBe(
+  test('cards that were never seen, and folders that footage was copied into', () => {
+    const unseen = (root: string, layout: string | null) => unseenSnapshot({ volume: 'stripe', root, layout });
+    const flat = ['Saltmarsh/Day 1', 'Saltmarsh/Day 2'].map((root) => unseen(root, null));
+    expect(
+      unseenSentences([flat[0] ?? unseen('', null), unseen('Saltmarsh/Day 3/Card B', 'AVCHD'), ...flat.slice(1)]),
+    ).toEqual([
       'Arrived without its card having been seen: Saltmarsh/Day 3/Card B on stripe (AVCHD; whether it is whole cannot be said).',
-    );
-    expect(unseenSentence(unseenSnapshot({ ...unseen, root: '' }))).toContain(' seen: stripe (AVCHD;');
+      'Footage has arrived without a card or a list of its files having been seen: Saltmarsh/Day 1 on stripe, Saltmarsh/Day 2 on stripe. Whether it is whole cannot be said.',
+    ]);
+    expect(unseenSentences([unseen('', 'AVCHD')])[0]).toContain(' seen: stripe (AVCHD;');
+    const many = Array.from({ length: 40 }, (_, day) => unseen(`Day ${day}`, null));
+    expect(unseenSentences(many)).toHaveLength(1);
+    expect(unseenSentences(many)[0]).toContain(' and 35 more.');
+    expect(unseenSentences([])).toEqual([]);
   });
 
   test('nothing ever calls a card safe to erase', () => {
     const cards = [0, 3, 5].flatMap((takes) =>
       (['mounted', 'gone'] as const).map((state) => sampleCard(copiesOfTakes(takes), { state })),
     );
-    for (const text of cards.map(sentenceOf)) {
-      expect(text).not.toMatch(/erase|format|delete|wipe|safe\b/i);
-      expect(text).toContain(CAUTION);
-    }
+    for (const text of cards.map(sentenceOf)) expect(text).not.toMatch(/erase|format|delete|wipe|safe\b/i);
   });
 });
 
@@ -156,7 +159,13 @@ describe('the snapshot of a card', () => {
         };
         const card = snapshotOf(sampleCard([copyOf(`${gap}/${path}.mov`, MB)], {}, inventory));
         const unseen = unseenSnapshot({ volume: label, root: path, layout });
-        const texts = [cardSentence(card, iso(NOON)), unseenSentence(unseen), card.name, card.place, card.gap ?? ''];
+        const texts = [
+          cardSentence(card, iso(NOON)),
+          ...unseenSentences([unseen, { ...unseen, layout: null }]),
+          card.name,
+          card.place,
+          card.gap ?? '',
+        ];
         for (const text of texts) expect(display(text)).toBe(text);
       }),
     );

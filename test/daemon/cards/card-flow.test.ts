@@ -434,6 +434,23 @@ describe('copied cards that were never seen', () => {
     expect(unseen()).toEqual(expected);
   });
 
+  test('footage that lies in no copied card is told by its folder; exports and proxies are not', async () => {
+    flow.swept('stripe');
+    await arrive(
+      someFile('Saltmarsh/Day 3/A001.MOV'),
+      someFile('Saltmarsh/Day 3/Sound/T001.WAV', { kind: 'sound' }),
+      someFile('Saltmarsh/Exports/cut.mov', { kind: 'render' }),
+      someFile('Saltmarsh/Proxies/A001.mov', { kind: 'proxy' }),
+    );
+    await world.clock.advance(60 * SECOND);
+    expect(unseen()).toEqual(
+      ['Saltmarsh/Day 3', 'Saltmarsh/Day 3/Sound'].map((root) => ({ volume: 'stripe', root, layout: null })),
+    );
+    await read([{ ...take(1), path: 'A001.MOV', size: 1000 }]);
+    await world.clock.advance(60 * SECOND);
+    expect(unseen().map(({ root }) => root)).toEqual(['Saltmarsh/Day 3/Sound']);
+  });
+
   test('what came while nobody watched is told by its change time', async () => {
     flow.swept('stripe');
     await world.clock.advance(SECOND);
