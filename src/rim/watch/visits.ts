@@ -113,8 +113,8 @@ export class Visits {
   #noFolder(dir: PathText): Visited | null {
     if (this.#options.hasGone()) return null;
     this.drop(dir);
-    // What became of it is for the folder above to say.
-    return { files: 0, dirs: null, next: dir === '' ? [] : [dirName(dir)] };
+    // What became of it is for the folder above to say. The root was removed and made again while it was read.
+    return { files: 0, dirs: null, next: [dirName(dir)] };
   }
 
   /** It may not be read now: it is watched and looked at all the same, and what is in it may still be there. */

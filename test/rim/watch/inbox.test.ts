@@ -86,7 +86,7 @@ test('100,000 files that come at once are unpacked in many turns of the loop, an
   expect(got).toEqual([]);
   let turns = 0;
   for (; got.length < 2; turns += 1) await new Promise((resolve) => setImmediate(resolve));
-  expect(turns).toBeGreaterThan(5);
+  expect(turns).toBeGreaterThan(2);
   expect(got.map(({ type }) => type)).toEqual(['listing', 'answer']);
   expect(got[0]).toMatchObject({ type: 'listing', dir: 'd' });
   expect((got[0] as Extract<RootEvent, { type: 'listing' }>).files).toHaveLength(100_000);

@@ -181,4 +181,23 @@ describe('a pass', () => {
     expect(dirs().sort()).toEqual(['', 'a', 'a/z', 'old', 'old/b']);
     expect(subject.knows('a/b')).toBe(false);
   });
+
+  test('a root that is not there for one moment, with the same inode after it, is read again', async () => {
+    let away = 0;
+    const lstatSync = (given: string, options: never) => {
+      if (given === base && away > 0) {
+        away -= 1;
+        throw Object.assign(new Error('ENOENT'), { code: 'ENOENT' });
+      }
+      return nodeFs.lstatSync(given, options);
+    };
+    const subject = survey({ ...nodeFs, lstatSync } as unknown as TreeFs);
+    await subject.walk();
+    events = [];
+    away = 1;
+    subject.readSoon('');
+    await turn();
+    expect(dirs().sort()).toEqual(['', 'a', 'a/b', 'c']);
+    expect(subject.knows('')).toBe(true);
+  });
 });
