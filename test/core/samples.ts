@@ -63,6 +63,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     stale: false,
     fileSystem: 'ext4',
     declaredLayout: { level: '0', members: 4, drive: 'nvme', link: 'usb4' },
+    removed: { files: 0, bytes: 0, footageBytes: 0 },
     capacity: {
       space: { totalBytes: 4e12, freeBytes: 1e12, availableBytes: 1e12 },
       reserveBytes: 4e11,

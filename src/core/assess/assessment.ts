@@ -3,6 +3,7 @@ import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Instant, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
+import type { Removed } from './removed.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
@@ -44,6 +45,8 @@ export interface VolumeAssessment {
   capacity: CapacityAssessment | null;
   speed: SpeedAssessment;
   safety: SafetyAssessment | null;
+  /** In the last 24 hours, to the hour; `null`: the ledger cannot tell. */
+  removed: Removed | null;
   /** Bytes of the volume by area, for footprint outside projects. */
   areas: ProjectSum[];
 }

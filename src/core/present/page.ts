@@ -5,6 +5,7 @@ import {
   lossSentence,
   playSentence,
   projectSentence,
+  removedSentence,
   roomSentence,
   shortTime,
   stateSentence,
@@ -116,7 +117,8 @@ function capacityHtml(volume: VolumeSnapshot): string {
     usedBytes === null || availableBytes === null || reserveBytes === null || writable <= 0
       ? ''
       : barHtml(usedBytes, writable - reserveBytes, writable, 'in use, against the line of the reserve');
-  return `${paragraph(volume.name, roomSentence(volume))}${bar}`;
+  const removed = removedSentence(volume);
+  return `${paragraph(volume.name, roomSentence(volume))}${bar}${removed === null ? '' : text(removed)}`;
 }
 
 /** A bar from 0 to `end`, filled to `value`, with a line at `limit`. The sentence above says the same in words. */

@@ -46,6 +46,13 @@ export function roomSentence({ capacity }: VolumeSnapshot): string {
   return `${formatBytes(roomBytes)}${time} until ${until}${used}.`;
 }
 
+/** What left the volume lately; `null`: nothing did. A snapshot stored by an earlier version does not tell. */
+export function removedSentence({ capacity: { removedLastDay: removed } }: VolumeSnapshot): string | null {
+  if (removed === undefined || removed === null || removed.files === 0) return null;
+  const footage = removed.footageBytes > 0 ? `, ${formatBytes(removed.footageBytes)} of it footage` : '';
+  return `Removed in the last 24 hours: ${formatCount(removed.files, 'file')}, ${formatBytes(Math.max(0, removed.bytes))}${footage}.`;
+}
+
 /** Of what a user can write at all; a file system may hold some of itself back. */
 function usedWords(used: number, available: number, total: number | null): string {
   const writable = used + available;

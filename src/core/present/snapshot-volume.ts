@@ -1,5 +1,6 @@
 import type { VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
+import type { Removed } from '../assess/removed.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
@@ -30,6 +31,8 @@ export interface VolumeSnapshot {
     /** What can be written before the reserve is touched; negative when it is. */
     roomBytes: number | null;
     footageSecondsLeft: number | null;
+    /** What was removed in the last 24 hours, to the hour. */
+    removedLastDay: Removed | null;
     overrun: {
       at10: IsoTime | null;
       at50: IsoTime | null;
@@ -90,7 +93,7 @@ export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnap
   };
 }
 
-function capacityOf({ capacity }: VolumeAssessment): VolumeSnapshot['capacity'] {
+function capacityOf({ capacity, removed }: VolumeAssessment): VolumeSnapshot['capacity'] {
   return {
     totalBytes: capacity?.space.totalBytes ?? null,
     usedBytes: capacity === null ? null : usedBytes(capacity.space),
@@ -99,6 +102,7 @@ function capacityOf({ capacity }: VolumeAssessment): VolumeSnapshot['capacity'] 
     reserveBytes: capacity?.reserveBytes ?? null,
     roomBytes: capacity?.roomBytes ?? null,
     footageSecondsLeft: null,
+    removedLastDay: removed,
     overrun: null,
   };
 }

@@ -8,6 +8,7 @@ import {
   outsideSentence,
   playSentence,
   projectSentence,
+  removedSentence,
   roomSentence,
   shortTime,
   stateSentence,
@@ -102,6 +103,7 @@ function volumeLines(
   width: number,
 ): string[] {
   const state = live ? stateSentence(volume) : null;
+  const removed = removedSentence(volume);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
@@ -109,6 +111,7 @@ function volumeLines(
     ...(bars ? speedBar(volume, width - 12) : []),
     ...wrap(roomSentence(volume), width, '  Capacity  '),
     ...(bars ? roomBar(volume, width - 12) : []),
+    ...(removed === null ? [] : wrap(removed, width, '            ')),
     ...wrap(lossSentence(volume, at), width, '  Safety    '),
   ];
 }

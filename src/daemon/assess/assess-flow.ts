@@ -4,6 +4,7 @@ import { advise, NO_ADVICE, raisedAdvisories } from '../../core/advise/advise.ts
 import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
+import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { PathText } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
@@ -23,6 +24,8 @@ import { assessVolumes, type VolumeSource } from './volume-source.ts';
  */
 const busyMs = 5_000;
 const idleMs = 30_000;
+
+const DAY_MS = 86_400_000;
 
 /** Changes are gathered for this long, so that a burst costs one pass. */
 const gatherMs = 250;
@@ -189,7 +192,7 @@ async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, ad
   return {
     assessment: {
       at: deps.clock.now(),
-      volumes: assessVolumes(deps.volumes, rooms, known),
+      volumes: assessVolumes(deps.volumes, rooms, known, await removedLastDay(deps)),
       projects: known.projects,
       arrivals: shown.flatMap(({ lines }) => lines),
       ...deps.cards(),
@@ -197,6 +200,19 @@ async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, ad
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
   };
+}
+
+async function removedLastDay({ volumes, ledger, clock, trouble }: AssessDeps): Promise<Map<string, Removed>> {
+  const since = clock.now() - DAY_MS;
+  const removed = new Map<string, Removed>();
+  try {
+    for (const { settings } of volumes)
+      removed.set(settings.name, sumRemovals(await ledger.removals(settings.name, since)));
+  } catch (error) {
+    // It must not silence everything else.
+    trouble.refused(error);
+  }
+  return removed;
 }
 
 /** Paths of a volume's arrivals that something was said about: whether it still holds is seen from their lines. */

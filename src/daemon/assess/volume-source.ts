@@ -2,6 +2,7 @@ import type { ProjectAssessment, VolumeAssessment } from '../../core/assess/asse
 import { assessCapacity } from '../../core/assess/capacity.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
 import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { Removed } from '../../core/assess/removed.ts';
 import { assessSpeed } from '../../core/assess/speed-budget.ts';
 import { streamDemand } from '../../core/assess/stream-load.ts';
 import type { Clip, PathText, Space } from '../../core/model.ts';
@@ -35,6 +36,7 @@ export function assessVolumes(
   volumes: readonly VolumeSource[],
   rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>,
   known: KnownFootage,
+  removed: ReadonlyMap<string, Removed> = new Map(),
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
     const { name, path, layout, speed, speedReserve, reserve } = volume.settings;
@@ -55,6 +57,7 @@ export function assessVolumes(
       speed: assessSpeed(speed, speedReserve, demand),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
+      removed: removed.get(name) ?? null,
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };
   });

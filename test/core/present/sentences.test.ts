@@ -5,6 +5,7 @@ import {
   outsideSentence,
   playSentence,
   projectSentence,
+  removedSentence,
   roomSentence,
   shortTime,
   stateSentence,
@@ -54,6 +55,17 @@ test('how long is there room', () => {
   expect(roomOf({ usedBytes: null })).toBe('600 GB until the 400 GB kept free is touched.');
   expect(roomOf({ reserveBytes: 0, roomBytes: 1e12 })).toMatch(/^1\.00 TB until it is full; /);
   expect(roomOf({ reserveBytes: null })).toBe('Not known.');
+});
+
+test('what was removed', () => {
+  const of = (removedLastDay: VolumeSnapshot['capacity']['removedLastDay']) =>
+    removedSentence({ ...volume, capacity: { ...volume.capacity, removedLastDay } });
+  expect(of({ files: 12, bytes: 340e9, footageBytes: 300e9 })).toBe(
+    'Removed in the last 24 hours: 12 files, 340 GB, 300 GB of it footage.',
+  );
+  expect(of({ files: 1, bytes: 5e6, footageBytes: 0 })).toBe('Removed in the last 24 hours: 1 file, 5.00 MB.');
+  expect(of({ files: 0, bytes: 0, footageBytes: 0 })).toBe(null);
+  expect(of(null)).toBe(null);
 });
 
 // What ext4 keeps for root, 5 % of all of it if nothing else was asked for (mke2fs(8), option -m), is worth a word.
