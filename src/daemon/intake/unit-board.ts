@@ -15,7 +15,7 @@ import { createInspector } from './inspector.ts';
 import { createPending } from './pending.ts';
 import { createReadyList, type ReadyList } from './ready-list.ts';
 import { type ShownArrivals, shownArrivals } from './shown-arrivals.ts';
-import { asideKey, type Entry, lineOf, newEntry, tellFault, weightOf } from './unit-entry.ts';
+import { asideKey, type Entry, lineOf, membersOf, newEntry, tellFault, weightOf } from './unit-entry.ts';
 import { createWaitingRoom } from './waiting-room.ts';
 import { createWaker } from './waker.ts';
 
@@ -164,7 +164,7 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   async function read(entry: Entry, evidence: Clip['evidence']): Promise<ProbeResult> {
     const { generation } = entry.state;
     try {
-      const outcome = await deps.read(entry.unit, [...entry.records.values()], evidence);
+      const outcome = await deps.read(entry.unit, membersOf(entry), evidence);
       if (!outcome.ok) return outcome;
       entry.understood = { generation, what: outcome.understood };
       return { ok: true };

@@ -1,4 +1,5 @@
 import { messageOf } from '../../core/fault.ts';
+import { lookUp } from '../../core/intake/overlay-map.ts';
 import { arrivalOf, newUnit, rateOf, type SettleState } from '../../core/intake/settle-state.ts';
 import type { Arrival, FileRecord, Instant, PathText } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
@@ -27,6 +28,11 @@ export function weightOf({ records, state }: Entry): Weight {
   const [first] = records.values();
   const halted = state.phase === 'stalled' || state.phase === 'refused';
   return { project: first?.project ?? null, bytes: state.bytes, halted };
+}
+
+/** What is to be read of it. A look may have found that a file is gone before any event told so: its record is still here. */
+export function membersOf({ state: { members }, records }: Entry): FileRecord[] {
+  return [...records.values()].filter(({ path }) => lookUp(members, path) !== undefined);
 }
 
 /** The entry's line in the list of arrivals; `ticks` are monotonic seconds. */

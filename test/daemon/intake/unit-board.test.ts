@@ -267,6 +267,16 @@ describe('what goes wrong with us', () => {
 });
 
 describe('a change at the wrong moment', () => {
+  test('a companion that is gone before any event says so: the rest is a clip without it', async () => {
+    const { put, clock, files, lines, names, root, kept } = stage();
+    put('P/A001.mov', 5e9);
+    put('P/A001.xml', 500);
+    files.delete('P/A001.xml');
+    root.remove('P/A001.xml');
+    await clock.advance(5 * SECOND);
+    expect([names(), lines(), [...kept.keys()]]).toEqual([['A001.mov'], [], ['P/A001.mov']]);
+  });
+
   test('while a unit is grouped: what arrives meanwhile is not kept as ready', async () => {
     const { promise, resolve } = Promise.withResolvers<void>();
     const keptNames: string[] = [];
