@@ -103,9 +103,9 @@ export interface CataloguePort {
   filesOfUnits(volume: string, units: string[]): Promise<FileRecord[]>;
   /**
    * What a start takes up again: every file that is not ready (refused ones are judged again), and the files of units that
-   * lost a file and were not finished since.
+   * lost a file and were not finished since (`broken`: only those). In order of path.
    */
-  unfinished(volume: string): Promise<FileRecord[]>;
+  unfinished(volume: string, only?: 'broken' | null): Promise<FileRecord[]>;
   /**
    * The unit is whole: its files become ready, and its clips (none of a project file, several where two pictures share a
    * name; each with a `unit` of its own that begins with this one) replace the earlier ones.

@@ -144,6 +144,7 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       const early = someFile('a/1.mov', { state: 'refused' });
       await catalogue.putFiles([late, A1, early, { ...early, volume: 'shelf-a' }]);
       expect(await catalogue.unfinished('stripe')).toEqual([early, late]);
+      expect(await catalogue.unfinished('stripe', 'broken')).toEqual([]);
     });
 
     test('a finished unit has its clip; what was arriving is ready, what was refused stays refused', async () => {

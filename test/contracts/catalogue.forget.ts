@@ -66,7 +66,12 @@ export function forgetContract(name: string, make: () => Promise<Subject>): void
     test('a unit that lost a file is unfinished until it is finished again, or nothing is left of it', async () => {
       const { catalogue } = subject();
       const sidecar = sidecarOf(A1);
-      const paths = async () => (await catalogue.unfinished('stripe')).map(({ path }) => path);
+      await catalogue.putFiles([someFile('late.mov', { volume: 'shelf-a', state: 'arriving' })]);
+      const paths = async () => {
+        const broken = (await catalogue.unfinished('stripe', 'broken')).map(({ path }) => path);
+        expect((await catalogue.unfinished('stripe')).map(({ path }) => path)).toEqual(broken);
+        return broken;
+      };
       for (const unit of [A1.unit, A2.unit]) {
         const [file, note] = unit === A1.unit ? [A1, sidecar] : [A2, sidecarOf(A2)];
         await catalogue.finishUnit('stripe', unit, [file, note], [clipOf([file, note])]);

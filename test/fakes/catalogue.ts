@@ -170,8 +170,9 @@ export function fakeCatalogue(
     async filesOfUnits(volume, units) {
       return structuredClone(units.flatMap((unit) => filesOf(volume, unit)));
     },
-    async unfinished(volume) {
-      const wanted = (file: FileRecord) => file.state !== 'ready' || broken.has(key(volume, file.unit));
+    async unfinished(volume, only) {
+      const wanted = (file: FileRecord) =>
+        (only !== 'broken' && file.state !== 'ready') || broken.has(key(volume, file.unit));
       return structuredClone(filesWhere((file) => file.volume === volume && wanted(file)));
     },
     async finishUnit(volume, unit, records, taken) {

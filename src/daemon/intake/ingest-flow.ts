@@ -53,6 +53,8 @@ const retryMs = 5_000;
 const heldAtMost = 10_000;
 
 type Listing = Extract<RootEvent, { type: 'listing' }>;
+/** Below these paths; of takes that lost a file. */
+type Resumed = { within?: ReadonlySet<PathText>; only?: 'broken' | null };
 
 /** compare > place > note > settle > inspect > probe > facts > group > keep, for one volume. Events are taken in order. */
 export function createIngestFlow(deps: IngestDeps): IngestFlow {
@@ -118,8 +120,8 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     if (!complete) {
       complete = true;
       deps.swept(event);
-      // Takes that lost a file while nobody watched: what is left of them is taken up.
-      await resume();
+      // Takes that lost a file while nobody watched: what is left of them is taken up. The others are under way.
+      await resume({ only: 'broken' });
     }
     await takeDepartures();
     deps.touched(null);
@@ -194,11 +196,11 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     return placing;
   }
 
-  /** Takes up what is not ready, of all or below some paths, as it is placed now; what is left out meanwhile is forgotten. */
-  async function resume(within: ReadonlySet<PathText> | null = null): Promise<void> {
+  /** Takes up what is not ready, of all or some, as it is placed now; what is left out meanwhile is forgotten. */
+  async function resume({ within, only = null }: Resumed = {}): Promise<void> {
     if (placing === null) return;
-    const all = await catalogue.unfinished(volume.name);
-    const unfinished = within === null ? all : all.filter(({ path }) => isBelow(path, within));
+    const all = await catalogue.unfinished(volume.name, only);
+    const unfinished = within === undefined ? all : all.filter(({ path }) => isBelow(path, within));
     const { place, records } = placing;
     const left = await inTurns(unfinished, (some) => {
       const isLeft = ({ path }: FileRecord) => place(path).area === 'system';
@@ -237,7 +239,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     if (resolved === null) return;
     await losses.forget(resolved.gone);
     await losses.forget(resolved.files, 'files');
-    if (resolved.back.length > 0) await resume(new Set(resolved.back));
+    if (resolved.back.length > 0) await resume({ within: new Set(resolved.back) });
     const replacing = [...held.values()];
     if (replacing.length > 0) await takeFiles(replacing);
   }

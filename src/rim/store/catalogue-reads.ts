@@ -15,7 +15,7 @@ export interface CatalogueReads {
   ): { places: FilePlaces; gone: FileRecord[] };
   compareFiles(volume: string, files: FileStat[]): FilePlaces;
   filesOfUnits(volume: string, units: string[]): FileRecord[];
-  unfinished(volume: string): FileRecord[];
+  unfinished(volume: string, only: 'broken' | null): FileRecord[];
   clips(query: ClipQuery): Clip[];
   counts(volume: string | null): { files: number; clips: number };
 }
@@ -32,6 +32,11 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
         SELECT id FROM file INDEXED BY file_unfinished WHERE volume = :volume AND state <> 'ready'
         UNION ALL SELECT id FROM broken_unit CROSS JOIN file USING (volume, unit) WHERE broken_unit.volume = :volume)
       ORDER BY dir, name`),
+  );
+  const broken = bigInts(
+    database.prepare(`
+      SELECT file.* FROM broken_unit CROSS JOIN file INDEXED BY file_by_unit USING (volume, unit)
+      WHERE broken_unit.volume = :volume ORDER BY dir, name`),
   );
   const compare = openFileCompare(database);
   const vanishedFolders = openVanishedFolders(database);
@@ -51,7 +56,8 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
         return row === undefined ? undefined : toRecord(row);
       }),
     filesOfUnits: (volume, keys) => keys.flatMap((key) => records(unit, volume, key)),
-    unfinished: (volume) => (notReady.all({ volume }) as unknown as FileRow[]).map(toRecord),
+    unfinished: (volume, only) =>
+      ((only === 'broken' ? broken : notReady).all({ volume }) as unknown as FileRow[]).map(toRecord),
     clips: openClips(database),
     counts(volume) {
       const mine = (sum: { volume: string }) => volume === null || sum.volume === volume;

@@ -50,7 +50,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     compareFiles: ({ volume }, files) => valueOnly(reads.compareFiles(volume, files)),
     putFiles: ({ at }, files) => listed(writes.putFiles(files, at)),
     filesOfUnits: ({ volume }, units) => listed(reads.filesOfUnits(volume, units)),
-    unfinished: ({ volume }) => listed(reads.unfinished(volume)),
+    unfinished: ({ volume, only }) => listed(reads.unfinished(volume, only)),
     finishUnit({ volume, unit, clips, at }, files) {
       writes.finishUnit(volume, unit, files, clips, at);
       return DONE;

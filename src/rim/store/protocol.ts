@@ -45,7 +45,7 @@ export interface StoreMethods {
   compareFiles: Method<{ volume: string }, FileStat, FilePlaces, never>;
   putFiles: Method<{ at: number }, FileRecord, null, string>;
   filesOfUnits: Method<{ volume: string }, string, null, FileRecord>;
-  unfinished: Method<{ volume: string }, never, null, FileRecord>;
+  unfinished: Method<{ volume: string; only: 'broken' | null }, never, null, FileRecord>;
   finishUnit: Method<{ volume: string; unit: string; clips: Clip[]; at: number }, FileRecord, null, never>;
   recall: Method<{ key: string }, never, string | null, never>;
   remember: Method<{ key: string; value: string }, never, null, never>;

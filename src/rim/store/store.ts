@@ -67,7 +67,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     },
     putFiles: async (files) => (await calls.call('putFiles', { at: now() }, files)).list,
     filesOfUnits: async (volume, units) => (await calls.call('filesOfUnits', { volume }, units)).list,
-    unfinished: async (volume) => (await calls.call('unfinished', { volume })).list,
+    unfinished: async (volume, only = null) => (await calls.call('unfinished', { volume, only })).list,
     async finishUnit(volume, unit, files, clips) {
       await calls.call('finishUnit', { volume, unit, clips, at: now() }, files);
     },
