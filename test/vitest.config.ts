@@ -3,7 +3,7 @@ import { effort } from './effort.ts';
 
 /**
  * Three projects: `unit` (pure rooms, fakes, small files; part of `npm run check`), and in `npm test` only `real`
- * (adapters on real databases, workers, mounts) and `whole` (the program as a process, outside opinions; one at a time).
+ * (adapters on real databases, workers, mounts) and `whole` (the program as a process, outside opinions; two at a time).
  */
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
@@ -32,7 +32,8 @@ export default defineConfig({
           include: ['test/{outside,process}/**/*.test.ts'],
           testTimeout: 120_000 * effort,
           hookTimeout: 120_000 * effort,
-          fileParallelism: false,
+          // They wait most of the time; more at once would load the machine and make the waiting longer.
+          maxWorkers: 2,
         },
       },
     ],

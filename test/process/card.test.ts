@@ -116,7 +116,11 @@ describe('a card', () => {
         preserveTimestamps: true,
       });
       await until('it is taken back', () => advisory(daemon) === undefined);
-      expect(cardsOf(daemon)[0]).toMatchObject({ complete: true, missingFootage: 0, state: 'mounted' });
+      // The mount table is looked at every other second, and a sidecar may settle after the footage.
+      await until('all is there, and it is in', () => {
+        const [told] = cardsOf(daemon);
+        return told?.complete === true && told.missingFootage === 0 && told.state === 'mounted';
+      });
       const said = [place.call('status').stdout, place.call('card').stdout, daemon.log()].join('\n');
       expect(said).not.toMatch(/(?<!Never )\b(?:safe to|may be erased|can be erased|erase it|format it)\b/i);
     },
