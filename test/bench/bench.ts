@@ -1,42 +1,70 @@
+import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
-import { benchIntake } from './intake.ts';
+import { benchIntake, intakeFigures } from './intake.ts';
 import { benchProbe } from './probe.ts';
 
-/** `npm run bench -- ROOM [--json]`: measures both sides in one go and says whether each goal holds. */
-const rooms: Readonly<Record<string, () => Promise<Figure[]>>> = { intake: benchIntake, probe: benchProbe };
+/** `npm run bench -- ROOM [--only NAME] [--json]`: measures both sides in one go and says whether each goal holds. */
+interface Room {
+  /** Names of what can be measured alone. */
+  parts: readonly string[];
+  bench: (only: string | null) => Promise<Figure[]>;
+}
+
+const rooms: Readonly<Record<string, Room>> = {
+  intake: { parts: intakeFigures, bench: benchIntake },
+  probe: { parts: [], bench: benchProbe },
+};
 
 /** Rooms whose bench comes with what it will measure. */
 const waiting: readonly string[] = ['speed', 'forecast', 'backup', 'running'];
 
 async function main(args: string[]): Promise<number> {
-  const json = args.includes('--json');
-  const [room, ...more] = args.filter((arg) => arg !== '--json');
-  const bench = room === undefined ? undefined : rooms[room];
-  if (room !== undefined && waiting.includes(room)) {
-    console.error(`The room ${room} has no bench yet; there are: ${Object.keys(rooms).join(', ')}.`);
+  const { values, positionals } = parseArgs({
+    args,
+    options: { json: { type: 'boolean' }, only: { type: 'string' } },
+    allowPositionals: true,
+    strict: false,
+  });
+  const [name, ...more] = positionals;
+  const only = typeof values.only === 'string' ? values.only : null;
+  const room = name === undefined ? undefined : rooms[name];
+  if (name !== undefined && waiting.includes(name)) {
+    console.error(`The room ${name} has no bench yet; there are: ${Object.keys(rooms).join(', ')}.`);
     return 1;
   }
-  if (bench === undefined || more.length > 0) {
-    console.error(`usage: npm run bench -- ROOM [--json]; rooms: ${[...Object.keys(rooms), ...waiting].join(', ')}`);
+  if (room === undefined || more.length > 0 || values.only === true) return usage();
+  if (only !== null && !room.parts.includes(only)) {
+    console.error(`${name} has no part ${only}; ${room.parts.length === 0 ? 'none' : room.parts.join(', ')}.`);
     return 2;
   }
   if (!ensurePackages()) return 1;
-  const figures = await bench();
-  if (json) {
-    const rows = figures.map((one) => ({
-      name: one.name,
-      value: one.value,
-      peer: one.peer?.value ?? null,
-      ratio: ratioOf(one),
-      goal: one.goal,
-      holds: one.holds,
-    }));
-    console.log(JSON.stringify({ figures: rows }));
-  } else {
+  const figures = await room.bench(only);
+  tell(figures, values.json === true);
+  return figures.some(({ value }) => Number.isNaN(value)) ? 1 : 0;
+}
+
+function usage(): number {
+  const names = [...Object.keys(rooms), ...waiting].join(', ');
+  console.error(`usage: npm run bench -- ROOM [--only NAME] [--json]; rooms: ${names}`);
+  return 2;
+}
+
+function tell(figures: readonly Figure[], json: boolean): void {
+  if (!json) {
     for (const figure of figures) console.log(sentence(figure));
+    return;
   }
-  return 0;
+  const rows = figures.map((one) => ({
+    name: one.name,
+    value: one.value,
+    unit: one.unit,
+    peer: one.peer?.value ?? null,
+    ratio: ratioOf(one),
+    goal: one.goal,
+    holds: one.holds,
+  }));
+  console.log(JSON.stringify({ figures: rows }));
 }
 
 process.exitCode = await main(process.argv.slice(2));

@@ -5,8 +5,9 @@ export interface Figure {
   unit: string;
   /** The other side, measured in the same run; `null` where the goal is absolute. */
   peer: { name: string; value: number } | null;
-  goal: string;
-  holds: boolean;
+  /** `null`: told for what it is, held against nothing. */
+  goal: string | null;
+  holds: boolean | null;
 }
 
 /** The middle value; of an even count the mean of the two in the middle. */
@@ -28,15 +29,24 @@ export function ratioOf(figure: Figure): number | null {
   return figure.peer === null || figure.peer.value === 0 ? null : figure.value / figure.peer.value;
 }
 
+/** In place of the figures that could not be had. */
+export function notMeasured(what: string, why: string): Figure {
+  const name = `${what}: could not be measured: ${why}`;
+  return { name, value: Number.NaN, unit: '', peer: null, goal: 'a figure', holds: false };
+}
+
 export function sentence(figure: Figure): string {
+  if (Number.isNaN(figure.value)) return figure.name;
   const ratio = ratioOf(figure);
   const beside =
     figure.peer === null
       ? ''
       : `; ${figure.peer.name}: ${short(figure.peer.value)} ${figure.unit}, ratio ${ratio === null ? '-' : short(ratio)}`;
-  return `${figure.name}: ${short(figure.value)} ${figure.unit}${beside}. Goal ${figure.goal}: ${figure.holds ? 'holds' : 'MISSED'}.`;
+  const verdict = figure.goal === null ? '' : ` Goal ${figure.goal}: ${figure.holds === true ? 'holds' : 'MISSED'}.`;
+  return `${figure.name}: ${short(figure.value)} ${figure.unit}${beside}.${verdict}`;
 }
 
+/** Three digits, and whole numbers as they are. */
 function short(value: number): string {
-  return value >= 100 ? value.toFixed(0) : value.toPrecision(3);
+  return Math.abs(value) >= 100 || Number.isInteger(value) ? value.toFixed(0) : value.toPrecision(3);
 }

@@ -30,9 +30,15 @@ export function weightOf({ records, state }: Entry): Weight {
   return { project: first?.project ?? null, bytes: state.bytes, halted };
 }
 
-/** What is to be read of it. A look may have found that a file is gone before any event told so: its record is still here. */
+/**
+ * What is to be read of it, as the last look saw it: a file may be gone, or written through a mapping of memory, before any
+ * event tells so.
+ */
 export function membersOf({ state: { members }, records }: Entry): FileRecord[] {
-  return [...records.values()].filter(({ path }) => lookUp(members, path) !== undefined);
+  return [...records.values()].flatMap((record) => {
+    const stat = lookUp(members, record.path)?.stat;
+    return stat === undefined ? [] : [{ ...record, ...stat }];
+  });
 }
 
 /** The entry's line in the list of arrivals; `ticks` are monotonic seconds. */
