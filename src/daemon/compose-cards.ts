@@ -6,13 +6,14 @@ import { createCardReader } from '../rim/card/card-reader.ts';
 import { createCardWatch } from '../rim/card/card-watch.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
+import { type LinkFs, resolveLinks } from '../rim/volume/linked-path.ts';
 import { findMount, type Mount, parseMounts, readMountTable } from '../rim/volume/mount.ts';
-import type { Settings } from '../settings/settings.ts';
+import type { FullSettings } from '../settings/full-settings.ts';
 import { type CardFlow, type CardVolume, createCardFlow } from './cards/card-flow.ts';
 import type { StoreTrouble } from './store-trouble.ts';
 
 export interface CardParts {
-  settings: Settings;
+  settings: FullSettings;
   store: Store;
   trouble: StoreTrouble;
   log: Log;
@@ -48,7 +49,7 @@ export function composeCards({ settings, store, trouble, log, volumes, changed }
     table: () => readMountTable(nodeFs),
     parse: parseMounts,
     under: settings.cards.under,
-    volumes: (mounts) => mountPointsOf(settings, mounts as readonly Mount[]),
+    volumes: (mounts) => mountPointsOf(settings, mounts as readonly Mount[], nodeFs),
     reader: createCardReader({ entry: cardEntry, clock: systemClock }),
     clock: systemClock,
     log,
@@ -69,6 +70,12 @@ export function composeCards({ settings, store, trouble, log, volumes, changed }
   };
 }
 
-function mountPointsOf({ volumes }: Settings, mounts: readonly Mount[]): Set<string> {
-  return new Set(volumes.flatMap(({ path }) => findMount(mounts, path)?.mountPoint ?? []));
+/** Where the volumes and shelves lie: no cards, whatever lies on them. A place may be named through a link. */
+export function mountPointsOf(
+  { volumes, shelves }: { [Places in 'volumes' | 'shelves']: readonly { path: string }[] },
+  mounts: readonly Mount[],
+  fs: LinkFs,
+): Set<string> {
+  const places = [...volumes, ...shelves].map(({ path }) => resolveLinks(path, mounts, fs));
+  return new Set(places.flatMap((place) => findMount(mounts, place)?.mountPoint ?? []));
 }

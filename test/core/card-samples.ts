@@ -1,7 +1,7 @@
 import type { CardAssessment } from '../../src/core/assess/assessment.ts';
 import type { Candidate, Inventory } from '../../src/core/cards/inventory.ts';
-import { stepProgress } from '../../src/core/cards/reconcile.ts';
-import { cardOf, copiesOf, fileOf, MB, reconcileAgainst } from './cards/arrived.ts';
+import { arrivedPaths, reconcileAll, stepProgress } from '../../src/core/cards/reconcile.ts';
+import { cardOf, claimOf, copiesOf, fileOf, MB, reconcileAgainst } from './cards/arrived.ts';
 import { NOON } from './samples.ts';
 
 /** Five takes with a sidecar each and the camera's own index, 10 GB and a little. */
@@ -36,8 +36,21 @@ export function sampleCard(
     progress: stepProgress(null, reconciliation, NOON),
     stalled: false,
     wasComplete: false,
+    notLive: [],
     ...over,
   };
+}
+
+/** The sample card beside what is here now, after `earlier` had arrived. */
+export function clearedCard(
+  now: readonly Candidate[],
+  earlier: readonly Candidate[],
+  over: Partial<CardAssessment> = {},
+): CardAssessment {
+  const before = new Set(reconcileAll([claimOf(SAMPLE_CARD, earlier)]).flatMap(arrivedPaths));
+  const [reconciliation] = reconcileAll([{ ...claimOf(SAMPLE_CARD, now), before }]);
+  if (reconciliation === undefined) throw new Error('one inventory gives one reconciliation');
+  return sampleCard([], { reconciliation, ...over });
 }
 
 /** The copies of the first so many takes. */

@@ -29,8 +29,16 @@ export interface CardAssessment {
   progress: Progress;
   /** Nothing more of it has arrived for as long as a broken-off copy takes to be told. */
   stalled: boolean;
-  /** All its footage had arrived at some time: what is taken away later is no news of the card. */
+  /** All its footage was here at some time: what is taken away later is no news of the card. */
   wasComplete: boolean;
+  /** Volumes with files of it that are not live: what is told of these files is as last seen. */
+  notLive: readonly VolumeNotLive[];
+}
+
+/** A volume that cannot be looked at now, or was not looked through yet. */
+export interface VolumeNotLive {
+  volume: string;
+  state: 'away' | 'starting';
 }
 
 export interface VolumeAssessment {

@@ -1,5 +1,5 @@
 import { isCardNote } from '../intake/card-layout.ts';
-import { isFootageName, kindOf } from '../intake/kind.ts';
+import { isEssenceName, isFootageName, kindOf } from '../intake/kind.ts';
 import { baseName, dirName, extension } from '../intake/path-text.ts';
 import { systemName } from '../intake/system-names.ts';
 import type { PathText } from '../model.ts';
@@ -14,6 +14,9 @@ export const CARD_FILE_ROLES: readonly CardFileRole[] = ['footage', 'companion',
 
 /** Folders whose files the camera makes again, or makes for its own display. Card handlers of the XMP Toolkit SDK; rest from memory. */
 const OWN_FOLDERS = new Set(['thmbnl', 'avchdtn', 'icon', 'avf_info', 'misc', 'database', 'canonmsc', 'lost.dir']);
+
+/** What thumbnails are written as: below those folders they are no recording. Common practice, no source. */
+const THUMBNAILS = new Set(['jpg', 'jpeg', 'png', 'tif', 'tiff']);
 
 /** Lists of a whole card. XMP Toolkit SDK (P2, XDCAM, XDCAM EX, AVCHD, HDV handlers). */
 const OWN_NAMES = new Set([
@@ -48,14 +51,16 @@ const OWN_EXTENSIONS = new Set([
 ]);
 
 /**
- * The role of a file, from its path below the card's root. What has a media extension is footage when in doubt: to call
- * footage housekeeping would hide its loss.
+ * The role of a file, from its path below the card's root. What has a media extension is footage when in doubt, and a
+ * companion below the camera's own folders: to call it housekeeping would hide its loss.
  */
 export function cardFileRole(path: PathText): CardFileRole {
   const names = path.split('/');
   if (names.some((name, depth) => systemName(name, depth) !== null)) return 'housekeeping';
   const folders = dirName(path).toLowerCase().split('/');
-  if (folders.some((name) => OWN_FOLDERS.has(name))) return 'housekeeping';
+  if (folders.some((name) => OWN_FOLDERS.has(name))) {
+    return isEssenceName(path) && !THUMBNAILS.has(extension(path)) ? 'companion' : 'housekeeping';
+  }
   if (OWN_NAMES.has(baseName(path).toLowerCase()) || OWN_EXTENSIONS.has(extension(path))) return 'housekeeping';
   if (!isFootageName(path) || isCardNote(path)) return 'companion';
   const { kind } = kindOf(path);

@@ -83,19 +83,24 @@ export function arrivedPaths({ files }: Reconciliation): PathText[] {
   return files.filter((file) => hasArrived(file) || file.verdict === 'removed').map(({ file }) => file.path);
 }
 
-/** Whether all footage of it has arrived (once): nothing of it is waited for any more. */
-export function isComplete({ files }: Reconciliation): boolean {
-  return files.every((file) => file.role !== 'footage' || hasArrived(file) || file.verdict === 'removed');
+/**
+ * Whether all footage of it is here now, by name and size. Never of an inventory with a gap: what could not be read of a
+ * card may be footage.
+ */
+export function isComplete({ inventory, files }: Reconciliation): boolean {
+  return inventory.gap === null && files.every((file) => file.role !== 'footage' || hasArrived(file));
 }
 
 /**
- * The files that cannot be called arrived or on their way: missing, or of another size. When the card is `gone`, those too
- * whose copy is shorter than the file was: no more will come. Footage first, then companions, each by path; no housekeeping.
+ * The files that cannot be called here or on their way: missing, removed, or of another size. When the card is `gone`,
+ * those too whose copy is shorter than the file was: no more will come. Footage first, then companions, each by path; no
+ * housekeeping.
  */
 export function lackingFiles({ files }: Reconciliation, gone: boolean): ReconciledFile[] {
   const lacking = files.filter(
     ({ file, verdict, found }) =>
       verdict === 'missing' ||
+      verdict === 'removed' ||
       verdict === 'differs' ||
       (gone && verdict === 'arriving' && found !== null && found.size < (file.size ?? 0)),
   );

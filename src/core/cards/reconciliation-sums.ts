@@ -35,8 +35,9 @@ export function reconciliationOf({ inventory, before }: Claim, found: readonly F
 function verdictOf({ file, candidate, renamed }: Found, before: ReadonlySet<PathText>): FileVerdict {
   if (candidate === null) return before.has(file.path) ? 'removed' : 'missing';
   if (file.size !== null && candidate.size !== file.size) {
-    if (before.has(file.path)) return 'removed';
-    return candidate.state === 'arriving' && candidate.size < file.size ? 'arriving' : 'differs';
+    // Also of what had arrived before: it is copied again.
+    if (candidate.state === 'arriving' && candidate.size < file.size) return 'arriving';
+    return before.has(file.path) ? 'removed' : 'differs';
   }
   if (candidate.state !== 'ready') return candidate.state;
   return renamed ? 'arrived-renamed' : 'arrived';

@@ -9,7 +9,7 @@ import type { Candidate, Inventory, InventoryFile } from './inventory.ts';
  * - `arriving`: its copy is under way, or not looked through yet (`found` tells how far it came);
  * - `refused`: a file of its name and size is there, but was refused as it is (the arrivals say why);
  * - `differs`: at its place there is a file of another size (`found`);
- * - `removed`: it had arrived, and was changed or taken away since;
+ * - `removed`: it had arrived, and is no longer here: it was changed or taken away since;
  * - `missing`: nothing of it is known on any volume.
  */
 export type FileVerdict = 'arrived' | 'arrived-renamed' | 'arriving' | 'refused' | 'differs' | 'removed' | 'missing';

@@ -2,6 +2,7 @@ import type { CardAssessment } from '../assess/assessment.ts';
 import { formatBytes } from '../units.ts';
 import { cardSentence, NOT_COMPARED } from './card-sentences.ts';
 import type { IsoOf } from './iso-time.ts';
+import { NO_LONGER_HERE } from './lacking-words.ts';
 import { type CardSnapshot, cardSnapshot, type MissingSnapshot } from './snapshot-cards.ts';
 import { wrap } from './text.ts';
 
@@ -29,6 +30,7 @@ function oneCard(card: CardSnapshot, at: string, width: number): string[] {
 
 function missingLine({ path, bytes, verdict, foundBytes, foundAt }: MissingSnapshot): string {
   const size = bytes === null ? '' : `, ${formatBytes(bytes)}`;
+  if (verdict === 'removed') return `${path}${size}; ${NO_LONGER_HERE}`;
   const there = foundBytes === null || foundAt === null ? '' : `; ${formatBytes(foundBytes)} of it are at ${foundAt}`;
   return `${path}${size}${verdict === 'differs' && there !== '' ? there.replace(' of it are', ' are') : there}`;
 }

@@ -1,17 +1,20 @@
 import { formatBytes, formatCount } from '../units.ts';
 import type { IsoTime } from './iso-time.ts';
-import { namesAndMore } from './lacking-words.ts';
+import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
 import { shortTime } from './sentences.ts';
 import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
 
 /** What a name and a size cannot tell. Said with every list of cards, so that nobody takes "arrived" for more than it is. */
-export const NOT_COMPARED = 'Contents were not compared; copies that were read back are listed under Safety.';
+export const NOT_COMPARED =
+  'Contents were not compared; no copy that was read back is known to headroomd yet: keep the cards.';
 
 /** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
 export function cardSentence(card: CardSnapshot, at: IsoTime): string {
   const parts = [
     `${titleOf(card)}${placeOf(card, at)}: ${arrivedWords(card)}${missingWords(card)}.`,
-    ...(card.gap === null ? [] : [`Not all of it could be read: ${card.gap}.`]),
+    ...(card.gap === null
+      ? []
+      : [`Not all of it could be read: ${card.gap}. What of it could not be read is not known.`]),
   ];
   return parts.join(' ');
 }
@@ -50,19 +53,37 @@ function placeOf({ state, place, goneSince }: CardSnapshot, at: IsoTime): string
 }
 
 function arrivedWords(card: CardSnapshot): string {
-  const { files, arrived, renamed, arriving, refused, removed } = card;
+  const { files, arrived, renamed, arriving, refused, removed, gap } = card;
   if (files === 0) return 'it has no files';
   const others = [
     ...(arriving > 0 ? [`${arriving} arriving`] : []),
     ...(refused > 0 ? [`${refused} there but refused, see the arrivals`] : []),
-    ...(removed > 0 ? [`${removed} arrived earlier and changed or taken away since`] : []),
   ];
   const rest = others.length === 0 ? '' : `; ${others.join('; ')}`;
-  if (arrived === 0) return `none of it has arrived${rest}`;
-  const one = files === 1 ? 'its only file has' : `all ${files} have`;
+  const seen = lastSeenWords(card);
+  if (arrived === 0) return `${removed > 0 ? 'none of it is here' : 'none of it has arrived'}${seen}${rest}`;
+  const read = gap === null ? '' : ' that could be read';
+  const one = files === 1 ? `its only file${read} has` : `all ${files}${read} have`;
   const count = arrived === files ? one : `${arrived} ${arrived === 1 ? 'has' : 'have'}`;
   const under = renamed === 0 ? '' : `, ${renamed} of them under another name`;
-  return `${count} arrived${whereWords(card)} by name and size${under}${rest}`;
+  return `${count} arrived${whereWords(card)} by name and size${under}${seen}${rest}`;
+}
+
+/** A snapshot stored by an earlier version does not tell. */
+function lastSeenWords({ notLive = [] }: CardSnapshot): string {
+  if (notLive.length === 0) return '';
+  const named = (state: 'away' | 'starting') =>
+    notLive.filter((one) => one.state === state).map(({ volume }) => volume);
+  const told = [
+    ...isAre(named('away'), 'away now'),
+    ...isAre(named('starting'), 'read for the first time since the start'),
+  ];
+  return `, as last seen; ${told.join('; ')}`;
+}
+
+function isAre(volumes: readonly string[], what: string): string[] {
+  if (volumes.length === 0) return [];
+  return [`${namesAndMore(volumes)} ${volumes.length === 1 ? 'is' : 'are'} ${what}`];
 }
 
 function whereWords({ deliveries: [first], deliveryFolders }: CardSnapshot): string {
@@ -71,13 +92,19 @@ function whereWords({ deliveries: [first], deliveryFolders }: CardSnapshot): str
   return deliveryFolders < 2 ? ` ${where}` : ` ${where} and in ${formatCount(deliveryFolders - 1, 'other folder')}`;
 }
 
-function missingWords({ missingFiles, missingFootage, missing, missingHousekeeping }: CardSnapshot): string {
+function missingWords(card: CardSnapshot): string {
+  const { missingFiles, missingFootage, removedFootage = 0, missing, missingHousekeeping, wasComplete } = card;
   const footage = missing.filter(({ role }) => role === 'footage');
+  const removed = footage.filter(({ verdict }) => verdict === 'removed');
+  const never = footage.filter(({ verdict }) => verdict !== 'removed');
+  const neverCount = missingFootage - removedFootage;
   const companions = missing.filter(({ role }) => role === 'companion');
   const others = missingFiles - missingFootage;
   const own = formatCount(missingHousekeeping, "of the camera's own files", "of the camera's own files");
   return [
-    ...(missingFootage === 0 ? [] : [`; footage not here: ${listed(footage, missingFootage)}`]),
+    ...(wasComplete && missingFootage > 0 ? ['; all its footage was here once'] : []),
+    ...(neverCount === 0 ? [] : [`; footage not here: ${listed(never, neverCount)}`]),
+    ...(removedFootage === 0 ? [] : [`; footage that ${NO_LONGER_HERE}: ${listed(removed, removedFootage)}`]),
     ...(others === 0 ? [] : [`; beside footage not here: ${listed(companions, others)}`]),
     ...(missingHousekeeping === 0 ? [] : [`; ${own} not here`]),
   ].join('');

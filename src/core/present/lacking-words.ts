@@ -12,12 +12,16 @@ export function cardTitle({ source, name, layout, place, on }: Inventory): strin
   return `List ${display(place)}${on === null ? '' : ` on ${display(on.volume)}`}`;
 }
 
+/** Of what is `removed`. */
+export const NO_LONGER_HERE = 'had arrived and is no longer here';
+
 /** `PRIVATE/AVCHD/00012.MTS (4.00 GB)`; of one of another size both sizes. Escaped. */
-export function lackingWords({ file, found }: Pick<ReconciledFile, 'file' | 'found'>): string {
-  const name = display(file.path);
-  if (file.size === null) return name;
-  const there = found === null ? '' : `, but ${formatBytes(found.size)} at ${display(found.path)}`;
-  return `${name} (${formatBytes(file.size)}${there})`;
+export function lackingWords({ file, found, verdict }: Pick<ReconciledFile, 'file' | 'found' | 'verdict'>): string {
+  const size = file.size === null ? [] : [formatBytes(file.size)];
+  const there =
+    found === null || file.size === null ? [] : [`but ${formatBytes(found.size)} at ${display(found.path)}`];
+  const told = [...size, ...there, ...(verdict === 'removed' ? [NO_LONGER_HERE] : [])];
+  return `${display(file.path)}${told.length === 0 ? '' : ` (${told.join(', ')})`}`;
 }
 
 /** The first names, and how many more there are. */

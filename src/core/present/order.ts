@@ -7,10 +7,10 @@ export function pendingArrivals(arrivals: readonly ArrivalSnapshot[]): ArrivalSn
   return arrivals.filter(({ state }) => state !== 'ready').toSorted(byTrouble);
 }
 
-/** Of which footage is missing first, then those that are not complete, then those that are there. */
+/** Of which footage is missing first, then those that were never complete, then those that are there. */
 export function cardsByTrouble(cards: readonly CardSnapshot[]): CardSnapshot[] {
-  const rank = ({ missingFootage, complete, state }: CardSnapshot) =>
-    complete ? (state === 'mounted' ? 2 : 3) : missingFootage > 0 ? 0 : 1;
+  const rank = ({ missingFootage, complete, wasComplete, state }: CardSnapshot) =>
+    complete || wasComplete ? (state === 'mounted' ? 2 : 3) : missingFootage > 0 ? 0 : 1;
   return cards.toSorted((one, other) => rank(one) - rank(other));
 }
 

@@ -1,4 +1,4 @@
-import type { CardAssessment } from '../assess/assessment.ts';
+import type { CardAssessment, VolumeNotLive } from '../assess/assessment.ts';
 import type { CardFileRole } from '../cards/card-role.ts';
 import { isComplete, lackingFiles } from '../cards/reconcile.ts';
 import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../cards/reconciliation.ts';
@@ -36,13 +36,19 @@ export interface CardSnapshot {
   missingFiles: number;
   missingBytes: number | null;
   missingFootage: number;
+  /** Of the missing footage what had arrived and is no longer here. */
+  removedFootage: number;
   missingHousekeeping: number;
   /** The first 100 of them, footage first. */
   missing: MissingSnapshot[];
   /** Since when nothing more of it has arrived. */
   quietSince: IsoTime;
-  /** All footage of it has arrived, or had: by name and size. */
-  complete: boolean;
+  /** All footage of it is here now, by name and size; `null`: a volume with files of it is not live. Never with a gap. */
+  complete: boolean | null;
+  /** All of it was here at some time. */
+  wasComplete: boolean;
+  /** Volumes with files of it of which all is told as last seen, and why. */
+  notLive: VolumeNotLive[];
   /** The 20 with most of it, and how many there are. */
   deliveries: DeliverySnapshot[];
   deliveryFolders: number;
@@ -97,7 +103,9 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
     ...countsOf(card.reconciliation),
     ...missingOf(card, most),
     quietSince: iso(card.progress.since),
-    complete: card.wasComplete || isComplete(card.reconciliation),
+    complete: card.notLive.length > 0 ? null : isComplete(card.reconciliation),
+    wasComplete: card.wasComplete,
+    notLive: card.notLive.map(({ volume, state }) => ({ volume: display(volume), state })),
     deliveries: deliveries.slice(0, MOST_DELIVERIES).map((delivery) => ({
       volume: display(delivery.volume),
       path: display(delivery.folder),
@@ -127,12 +135,13 @@ function countsOf({ sums }: Reconciliation) {
 
 function missingOf({ state, reconciliation }: CardAssessment, most: number) {
   const lacking = lackingFiles(reconciliation, state === 'gone');
-  const { missing, differs } = reconciliation.sums.housekeeping;
+  const { missing, differs, removed } = reconciliation.sums.housekeeping;
   return {
     missingFiles: lacking.length,
     missingBytes: bytesOf(lacking),
     missingFootage: lacking.filter(({ role }) => role === 'footage').length,
-    missingHousekeeping: missing.files + differs.files,
+    removedFootage: reconciliation.sums.footage.removed.files,
+    missingHousekeeping: missing.files + differs.files + removed.files,
     missing: lacking.slice(0, most).map(missingSnapshot),
   };
 }

@@ -164,7 +164,7 @@ function cardLines({ cards = [], unseen = [], at }: Snapshot, amount: Amount, wi
   const shownCopied = copied.slice(0, amount.cards);
   const copiedCards = unseen.filter(({ layout }) => layout !== null).length;
   const counts = [
-    formatCount(cards.length, 'card or list', 'cards and lists'),
+    cards.length === 0 ? 'none was seen' : formatCount(cards.length, 'card or list', 'cards and lists'),
     ...(lacking === 0 ? [] : [`${lacking} with footage that is not here`]),
     ...(copiedCards === 0 ? [] : [`${formatCount(copiedCards, 'copied card was', 'copied cards were')} never seen`]),
   ];

@@ -90,7 +90,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'volume-absent': (volume) => `${volume} is there again.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
-  'card-incomplete': (card) => `Card or list ${card}: no footage of it is waited for any more.`,
+  'card-incomplete': (card) =>
+    `Card or list ${card}: its footage is here by name and size, its card is in again, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
   'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };

@@ -1,5 +1,6 @@
 import type { CardStorePort } from '../../core/card-ports.ts';
 import type { EarlierReading } from '../../core/cards/card-identity.ts';
+import { cardFileRole } from '../../core/cards/card-role.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
@@ -98,12 +99,14 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
       if (known !== undefined) await open(known);
       if (known !== undefined && !isOther(known, inventory)) return 'same';
       const entry = known ?? newEntry({ ...head, takenAt: clock.now() }, files);
+      if (!isSameFootage(entry.files ?? [], files)) {
+        // More to wait for, perhaps: that begins anew, and the next pass finds out.
+        entry.progress = null;
+        entry.completeAt = null;
+      }
       entry.head = { ...head, takenAt: clock.now() };
       entry.files = files;
       entry.candidates = null;
-      // More to wait for, perhaps: that begins anew, and the next pass finds out.
-      entry.progress = null;
-      entry.completeAt = null;
       entry.unsaved = { inventory: true, note: true };
       entries.set(head.id, entry);
       await saveEntry(entry, true);
@@ -147,12 +150,20 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
 function isOther({ head, files }: CardEntry, now: Omit<Inventory, 'takenAt'>): boolean {
   if (head.name !== now.name || head.layout !== now.layout || head.place !== now.place || head.gap !== now.gap)
     return true;
-  if (files === null || files.length !== now.files.length) return true;
-  return files.some((file, place) => {
-    const other = now.files[place];
-    return (
-      other === undefined || file.path !== other.path || file.size !== other.size || file.mtimeMs !== other.mtimeMs
-    );
+  return files === null || !isSameList(files, now.files);
+}
+
+/** A camera writes its own files at every turn; they are nothing to wait for. */
+function isSameFootage(before: readonly InventoryFile[], now: readonly InventoryFile[]): boolean {
+  const isFootage = ({ path }: InventoryFile) => cardFileRole(path) === 'footage';
+  return isSameList(before.filter(isFootage), now.filter(isFootage));
+}
+
+function isSameList(before: readonly InventoryFile[], now: readonly InventoryFile[]): boolean {
+  if (before.length !== now.length) return false;
+  return before.every((file, place) => {
+    const other = now[place];
+    return file.path === other?.path && file.size === other.size && file.mtimeMs === other.mtimeMs;
   });
 }
 

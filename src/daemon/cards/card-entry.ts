@@ -1,4 +1,4 @@
-import type { CardAssessment } from '../../core/assess/assessment.ts';
+import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment.ts';
 import type { InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
@@ -15,13 +15,21 @@ export interface CardEntry {
   /** What has arrived, now or at some time. */
   before: Set<PathText>;
   progress: Progress | null;
-  /** When all its footage had arrived; `null`: never yet. */
+  /** When all its footage was here first; `null`: never yet. Does not count while the inventory has a gap. */
   completeAt: Instant | null;
   /** Answers of the catalogue, file by file; `null`: it was not asked yet. */
   candidates: Candidate[][] | null;
   reconciliation: Reconciliation | null;
   /** What is kept of it is older than what is known. */
   unsaved: { inventory: boolean; note: boolean };
+}
+
+/** What a volume says of itself. */
+export interface LiveVolume {
+  name: string;
+  live(): boolean;
+  /** It is there, and read for the first time since the start. */
+  starting(): boolean;
 }
 
 /** A card that is gone, or a manifest, is shown for so long after all of it had arrived. */
@@ -43,13 +51,31 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
 }
 
 /** Whether something of it is waited for, or still worth showing. */
-export function isOpen({ mountedAt, completeAt, goneSince }: CardEntry, now: Instant): boolean {
-  return mountedAt !== null || completeAt === null || now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
+export function isOpen(entry: CardEntry, now: Instant): boolean {
+  const completeAt = completeSince(entry);
+  return entry.mountedAt !== null || completeAt === null || now - Math.max(completeAt, entry.goneSince ?? 0) < SHOWN_MS;
+}
+
+/** Of an inventory with a gap it cannot be said. */
+function completeSince({ completeAt, head }: CardEntry): Instant | null {
+  return head.gap === null ? completeAt : null;
+}
+
+/** Of the volumes on which files of an inventory were found, or should be, those that are not live. */
+export function notLiveOf({ inventory, deliveries }: Reconciliation, volumes: readonly LiveVolume[]): VolumeNotLive[] {
+  const concerned = new Set([...deliveries.map(({ volume }) => volume), inventory.on?.volume]);
+  return volumes
+    .filter(({ name, live }) => concerned.has(name) && !live())
+    .map(({ name, starting }) => ({ volume: name, state: starting() ? 'starting' : 'away' }));
 }
 
 /** `null` before it was set beside what arrived. `stalledMs`: so long without anything more is broken off. */
-export function assessmentOf(entry: CardEntry, now: Instant, stalledMs: number): CardAssessment | null {
-  const { reconciliation, progress, head, mountedAt, goneSince, completeAt } = entry;
+export function assessmentOf(
+  entry: CardEntry,
+  now: Instant,
+  { stalledMs, volumes }: { stalledMs: number; volumes: readonly LiveVolume[] },
+): CardAssessment | null {
+  const { reconciliation, progress, head, mountedAt, goneSince } = entry;
   if (reconciliation === null || progress === null) return null;
   return {
     state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
@@ -57,7 +83,8 @@ export function assessmentOf(entry: CardEntry, now: Instant, stalledMs: number):
     reconciliation,
     progress,
     stalled: now - progress.since >= stalledMs,
-    wasComplete: completeAt !== null,
+    wasComplete: completeSince(entry) !== null,
+    notLive: notLiveOf(reconciliation, volumes),
   };
 }
 

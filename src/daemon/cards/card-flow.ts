@@ -1,6 +1,6 @@
 import type { CardAssessment } from '../../core/assess/assessment.ts';
 import type { CardStorePort } from '../../core/card-ports.ts';
-import { identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
+import { type CardIdentity, identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
 import type { UnseenDelivery } from '../../core/cards/unseen.ts';
 import { systemName } from '../../core/intake/system-names.ts';
@@ -12,7 +12,7 @@ import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
 import { formatCount } from '../../core/units.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { type CardBook, createCardBook } from './card-book.ts';
-import { assessmentOf, type CardEntry, isOpen } from './card-entry.ts';
+import { assessmentOf, type CardEntry, isOpen, type LiveVolume } from './card-entry.ts';
 import { createCardPasses } from './card-passes.ts';
 import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
 import { createManifestQueue } from './manifest-queue.ts';
@@ -29,12 +29,10 @@ export interface CardRead {
 }
 
 /** A watched volume, as far as cards go. */
-export interface CardVolume {
-  name: string;
+export interface CardVolume extends LiveVolume {
   root: Pick<RootPort, 'manifest'>;
   /** Every folder was read once since the start. */
   complete(): boolean;
-  live(): boolean;
 }
 
 export interface CardFlowDeps {
@@ -121,12 +119,22 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       identity.is === 'new' ? prefix + contentOf(reading.files) : identity.is === 'nothing' ? null : identity.id;
     for (const entry of mounted) if (entry.head.id !== id) book.leave(entry);
     if (id === null) return;
-    if (identity.is !== 'part') {
-      const files = identity.is === 'grown' ? withGone(reading.files, identity.gone) : reading.files;
-      const { layout, name, gap } = reading;
-      await takeInventory({ id, source: 'card', name, layout, place: mountPoint, on: null, gap, files });
-    }
+    const files = await filesOf(identity, id, reading);
+    const known = mounted.find(({ head }) => head.id === id);
+    // Since it was put in it was read whole: that this reading broke off, pulled out perhaps, takes nothing from that.
+    if (!whole && known?.head.gap === null && book.isKnown(known, { ...reading, gap: null, files })) return;
+    const { layout, name, gap } = reading;
+    await takeInventory({ id, source: 'card', name, layout, place: mountPoint, on: null, gap, files });
     await book.mount(id, mountPoint);
+  }
+
+  /** What is known of the card with this reading: an earlier one may say more. */
+  async function filesOf(identity: CardIdentity, id: string, reading: CardRead): Promise<InventoryFile[]> {
+    if (identity.is === 'grown') return withGone(reading.files, identity.gone);
+    const earlier = identity.is === 'part' ? book.entries().find(({ head }) => head.id === id) : undefined;
+    if (earlier === undefined) return reading.files;
+    await book.open(earlier);
+    return earlier.files ?? reading.files;
   }
 
   function contentOf(files: readonly InventoryFile[]): string {
@@ -169,6 +177,17 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
     return found ? stalledMs : Number.POSITIVE_INFINITY;
   }
 
+  /** Those that are there first, then the newest. */
+  function assessed(entries: readonly CardEntry[], now: Instant): CardAssessment[] {
+    const world = { stalledMs: patience(), volumes: deps.volumes() };
+    return entries
+      .toSorted(
+        (one, other) =>
+          Number(other.mountedAt !== null) - Number(one.mountedAt !== null) || other.head.takenAt - one.head.takenAt,
+      )
+      .flatMap((entry) => assessmentOf(entry, now, world) ?? []);
+  }
+
   return {
     async start() {
       await passes.exclusive(restore);
@@ -201,17 +220,17 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       const now = clock.now();
       const shown = book.entries().filter((entry) => isOpen(entry, now));
       return {
-        cards: assessed(shown, now, patience()),
+        cards: assessed(shown, now),
         unseen: copied.unseen(now, Math.min(UNSEEN_QUIET_MS, patience())),
       };
     },
     async all() {
-      return assessed(await passes.lookUpAll(), clock.now(), patience());
+      return assessed(await passes.lookUpAll(), clock.now());
     },
     async drop(id) {
       const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);
       if (entry === undefined) return null;
-      const told = assessmentOf(entry, clock.now(), patience());
+      const told = assessmentOf(entry, clock.now(), { stalledMs: patience(), volumes: deps.volumes() });
       await passes.exclusive(() => book.drop(entry), { mustWork: true });
       return told;
     },
@@ -220,16 +239,6 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       await passes.stop();
     },
   };
-}
-
-/** Those that are there first, then the newest. */
-function assessed(entries: readonly CardEntry[], now: Instant, stalledMs: number): CardAssessment[] {
-  return entries
-    .toSorted(
-      (one, other) =>
-        Number(other.mountedAt !== null) - Number(one.mountedAt !== null) || other.head.takenAt - one.head.takenAt,
-    )
-    .flatMap((entry) => assessmentOf(entry, now, stalledMs) ?? []);
 }
 
 /** What was on the card and is not any more stays on its list: it may not have arrived. */

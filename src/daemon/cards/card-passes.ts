@@ -14,7 +14,7 @@ import type { CataloguePort } from '../../core/store-ports.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { inSteps } from '../turns.ts';
 import type { CardBook } from './card-book.ts';
-import { type CardEntry, isOpen } from './card-entry.ts';
+import { type CardEntry, isOpen, type LiveVolume, notLiveOf } from './card-entry.ts';
 import type { CopiedCards } from './copied-cards.ts';
 
 /** Changes are gathered for this long. After a pass that took long it is longer: passes take a twentieth of the time at most. */
@@ -31,7 +31,7 @@ const NOTE_MS = 10_000;
 const RETRY_MS = 5_000;
 
 export interface CardPassesDeps {
-  volumes: () => readonly { name: string }[];
+  volumes: () => readonly LiveVolume[];
   catalogue: Pick<CataloguePort, 'candidates'>;
   store: CardStorePort;
   trouble: StoreTrouble;
@@ -166,6 +166,8 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
     entry.reconciliation = reconciliation;
     entry.before = new Set(arrivedPaths(reconciliation));
     if (entry.completeAt !== null || !isComplete(reconciliation)) return;
+    // As last seen it is: whether it is here shows when the volume is.
+    if (notLiveOf(reconciliation, deps.volumes()).length > 0) return;
     entry.completeAt = now;
     entry.unsaved.note = true;
     notedAt = Number.NEGATIVE_INFINITY;

@@ -28,6 +28,11 @@ test.each<[string, ReturnType<typeof cardFileRole>]>([
   ['DCIM/100ABCDE/GH010001.LRV', 'companion'],
   ['DCIM/100ABCDE/GH010001.THM', 'housekeeping'],
   ['MISC/100ABCDE.CTG', 'housekeeping'],
+  // A recording is never the camera's own; what a thumbnail may be is.
+  ['MISC/XCODE/ABCD0001.MOV', 'companion'],
+  ['CONTENTS/ICON/0001AB.MXF', 'companion'],
+  ['PRIVATE/DATABASE/DATABASE.WAV', 'companion'],
+  ['DATABASE/0001.PNG', 'housekeeping'],
   ['Scene001-T001_Tr1.wav', 'footage'],
   ['A004.RDM/A004_C001_1223XX.RDC/A004_C001_1223XX_001.R3D', 'footage'],
   ['A004.RDM/A004_C001_1223XX.RDC/A004_C001_1223XX.rtn', 'housekeeping'],

@@ -345,12 +345,33 @@ describe('a manifest', () => {
 describe('over time', () => {
   const whole = reconcileAll([claimOf(CARD, copiesOf(CARD, AT))]);
 
-  test('what had arrived and was taken away is not missing', () => {
+  test('what had arrived and was taken away is removed, and lacking as what is missing', () => {
     const before = new Set(whole.flatMap(arrivedPaths));
     const [later] = reconcileAll([{ ...claimOf(CARD, []), before }]);
     expect(countsOf(later)).toEqual({ removed: 5 });
-    expect(later && isComplete(later)).toBe(true);
+    expect(later && isComplete(later)).toBe(false);
+    expect(later && lackingFiles(later, false).map(({ role }) => role)).toEqual([
+      'footage',
+      'footage',
+      'companion',
+      'companion',
+    ]);
     expect(later && arrivedPaths(later)).toEqual([...before]);
+  });
+
+  test('what is copied again after it was removed arrives', () => {
+    const [first, ...rest] = copiesOf(CARD, AT);
+    if (first === undefined) throw new Error('no copy');
+    const half = { ...first, size: first.size - 1, state: 'arriving' as const };
+    const claim = { ...claimOf(CARD, rest), before: new Set(whole.flatMap(arrivedPaths)) };
+    const [again] = reconcileAll([claim], [half]);
+    expect(countsOf(again)).toEqual({ arrived: 4, arriving: 1 });
+  });
+
+  test('with a gap nothing is complete', () => {
+    const [result] = reconcileAgainst([{ ...CARD, gap: 'DCIM cannot be read (EIO)' }], copiesOf(CARD, AT));
+    expect(countsOf(result)).toEqual({ arrived: 5 });
+    expect(result && isComplete(result)).toBe(false);
   });
 
   test('since when nothing more has come', () => {

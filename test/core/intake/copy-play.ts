@@ -53,6 +53,8 @@ const EVENT_DELAY = 0.002;
 const LOOK_TAKES = 0.02;
 const PROBE_TAKES = 0.2;
 const POLL_EVERY = 5;
+/** A writer that was seen is looked after, and its close told. */
+const CLOSE_TOLD_AFTER = 0.25;
 
 interface Coming {
   at: number;
@@ -104,7 +106,9 @@ export function play(stage: Stage): Played {
     coming.push({
       at: deed.at,
       run: () => {
+        const { open } = file;
         deed.run(file);
+        if (open && !file.open && !stage.remote && played.state.openLooks > 0) later(CLOSE_TOLD_AFTER, seen);
         if (!deed.silent && !stage.remote) later(EVENT_DELAY, seen);
       },
     });

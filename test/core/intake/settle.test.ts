@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { arrivalOf } from '../../../src/core/intake/settle-state.ts';
 import type { Wholeness, Writers } from '../../../src/core/root-port.ts';
-import { arrived, NEVER, stat, Walk, WHOLE } from './settle-walk.ts';
+import { type Answer, arrived, LIMITS, NEVER, stat, Walk, WHOLE } from './settle-walk.ts';
 
 describe('from first sight to ready', () => {
   test('waits for quiet, then looks, reads and finishes', () => {
@@ -95,15 +95,56 @@ describe('while it is not', () => {
     expect(arrivalOf(walk.state)).toMatchObject({ stage, reason });
   });
 
-  test('a file held open is looked at every 0.25 to 0.4 s, for as long as it takes', () => {
+  /** The times between looks at a file that is open, of the answers given by `answerOf`. */
+  function pauses(walk: Walk, looks: number, answerOf: (look: number) => Answer): number[] {
+    return Array.from({ length: looks }, (_, look) => {
+      const before = walk.now;
+      const file = answerOf(look).stat;
+      walk.answer(answerOf(look), file == null ? [stat('A001.mov')] : [file]).wait();
+      return Math.round((walk.now - before) * 10) / 10;
+    });
+  }
+  const OPEN = { writers: 'open', wholeness: 'no-structure' } as const;
+
+  test('a file held open is looked at less and less often, then every 15 s at a full second; its close is told', () => {
     const walk = arrived().wait();
-    let before = walk.now;
-    while (walk.now < 300) {
-      walk.answer({ writers: 'open', wholeness: 'whole' }).wait();
-      expect(walk.now - before).toBeGreaterThanOrEqual(0.25);
-      expect(walk.now - before).toBeLessThan(0.4 + 0.03);
-      before = walk.now;
-    }
+    expect(pauses(walk, 8, () => OPEN)).toEqual([0.3, 0.5, 1, 2.9, 5, 9, 16, 16]);
+    walk.answer(OPEN);
+    const told = walk.now + 1;
+    walk.seen(told, stat('A001.mov'));
+    expect([walk.action.do, walk.now]).toEqual(['inspect', told]);
+    walk.answer(WHOLE);
+    expect(walk.action.do).toBe('probe');
+  });
+
+  test('one that grows while it is open as well', () => {
+    const walk = arrived().wait();
+    const grown = (look: number) => ({ ...OPEN, stat: stat('A001.mov', 200 + look, 2 + look) });
+    const all = pauses(walk, 9, grown);
+    expect(all.slice(6).every((pause) => pause >= 14)).toBe(true);
+    expect(arrivalOf(walk.state)).toMatchObject({ stage: 'copying', reason: 'growing' });
+    expect(walk.state.bytes).toBe(208);
+  });
+
+  test('told while it is looked at: the look says nothing about what came after, and is made again soon', () => {
+    const walk = arrived().wait();
+    pauses(walk, 8, () => OPEN);
+    const { generation } = walk.state;
+    walk.seen(walk.now, stat('A001.mov'));
+    const evidence = [{ ...OPEN, path: 'A001.mov', stat: stat('A001.mov'), error: null, detail: null }];
+    walk.send({ type: 'evidence', generation, evidence });
+    const answeredAt = walk.now;
+    expect(walk.wait().action.do).toBe('inspect');
+    expect(walk.now - answeredAt).toBeLessThan(0.5);
+  });
+
+  test('closed after a last change: quiet first, then looked at', () => {
+    const walk = arrived().wait();
+    pauses(walk, 8, () => OPEN);
+    walk.answer(OPEN);
+    const told = walk.now + 1;
+    walk.seen(told, stat('A001.mov', 300, 3)).wait();
+    expect([walk.action.do, walk.now - told]).toEqual(['inspect', expect.closeTo(LIMITS.quiet)]);
   });
 
   test('held open and unchanged for ten minutes: stalled, and still looked at', () => {
@@ -131,9 +172,9 @@ describe('while it is not', () => {
     expect(looks).toBeLessThan(180);
   });
 
-  test('a stalled file that is still open is looked at every 5 s, another once a minute', () => {
+  test('a stalled file that is still open is looked at every 15 s, another once a minute', () => {
     for (const [writers, pause] of [
-      ['open', 5],
+      ['open', 15],
       ['none', 60],
     ] as const) {
       const walk = arrived().wait();

@@ -6,7 +6,7 @@ import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { statusScreen } from '../../../src/core/present/status-screen.ts';
 import { columns } from '../../../src/core/present/text.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
-import { copiesOfTakes, SAMPLE_CARD, sampleCard } from '../card-samples.ts';
+import { clearedCard, copiesOfTakes, SAMPLE_CARD, SAMPLE_COPIES, sampleCard } from '../card-samples.ts';
 import { fileOf } from '../cards/arrived.ts';
 import { NOON, sampleAssessment } from '../samples.ts';
 import { CONTEXT } from './hostile.ts';
@@ -40,6 +40,16 @@ describe('the list of cards', () => {
     expect(shown({ cards: [FULL] }).cards[0]?.missing).toHaveLength(100);
   });
 
+  test('what had arrived and is no longer here is named with these words, and nothing points to copies nobody knows of', () => {
+    const text = flat(cardList([cardJson(clearedCard([], copiesOfTakes(1)), iso)], AT, 72));
+    expect(text).toContain('- M4ROOT/CLIP/C0001.MP4, 2.00 GB; had arrived and is no longer here');
+    expect(text).toContain('- M4ROOT/CLIP/C0002.MP4, 2.00 GB -');
+    expect(text).toContain(
+      'Contents were not compared; no copy that was read back is known to headroomd yet: keep the cards.',
+    );
+    expect(text).not.toContain('Safety');
+  });
+
   test('with none says so', () => {
     expect(cardList([], AT, 80)).toBe('No card was seen, and no list of files has come with footage.\n');
   });
@@ -59,6 +69,19 @@ describe('on the screen', () => {
     expect(text.indexOf('Card SM-A01')).toBeLessThan(text.indexOf('Card WHOLE'));
     expect(text.indexOf('Card WHOLE')).toBeLessThan(text.indexOf('Arrived without its card'));
     expect(text).toMatch(/Card B on stripe[\s\S]*\n\nProjects/);
+  });
+
+  test('one that was wholly here and was cleared stands below one that never was', () => {
+    const cleared = clearedCard([], SAMPLE_COPIES, { wasComplete: true });
+    const other = sampleCard(copiesOfTakes(4), {}, { ...SAMPLE_CARD, id: 'other', name: 'OTHER' });
+    const text = screen({ cards: [cleared, other] });
+    expect(text.indexOf('Card OTHER')).toBeLessThan(text.indexOf('Card SM-A01'));
+  });
+
+  test('copied ones alone', () => {
+    expect(flat(screen({ unseen: [UNSEEN] }))).toContain(
+      'Cards: none was seen, 1 copied card was never seen. Arrived without',
+    );
   });
 
   test('are cut and counted where there are many, and where there is little room', () => {

@@ -5,7 +5,7 @@ import { cardSentence, unseenSentences } from '../../../src/core/present/card-se
 import { display } from '../../../src/core/present/escape.ts';
 import { cardSnapshot, unseenSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
-import { copiesOfTakes, SAMPLE_CARD, SAMPLE_COPIES, SAMPLE_FOLDER, sampleCard } from '../card-samples.ts';
+import { clearedCard, copiesOfTakes, SAMPLE_CARD, SAMPLE_COPIES, SAMPLE_FOLDER, sampleCard } from '../card-samples.ts';
 import { copyOf, fileOf, HOUR, MB, manifestOf } from '../cards/arrived.ts';
 import { NOON } from '../samples.ts';
 
@@ -54,8 +54,44 @@ describe('one sentence per card', () => {
       { ...list, gap: '2 lines could not be read' },
     );
     expect(sentenceOf(card)).toBe(
-      `List Saltmarsh/Day 3/m.mhl on stripe (1 file): its only file has arrived at Saltmarsh/Day 3 on stripe by name and size. Not all of it could be read: 2 lines could not be read.`,
+      `List Saltmarsh/Day 3/m.mhl on stripe (1 file): its only file that could be read has arrived at Saltmarsh/Day 3 on stripe by name and size. Not all of it could be read: 2 lines could not be read. What of it could not be read is not known.`,
     );
+  });
+
+  test('what had arrived and is no longer here is told apart, also of a card that was wholly here', () => {
+    expect(sentenceOf(clearedCard(copiesOfTakes(2), copiesOfTakes(3)))).toContain(
+      ': 4 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size; footage not here: 2 files (M4ROOT/CLIP/C0004.MP4 2.00 GB, M4ROOT/CLIP/C0005.MP4 2.00 GB); footage that had arrived and is no longer here: 1 file (M4ROOT/CLIP/C0003.MP4 2.00 GB); beside',
+    );
+    const cleared = clearedCard([], SAMPLE_COPIES, { wasComplete: true });
+    expect(sentenceOf(cleared)).toContain(
+      ': none of it is here; all its footage was here once; footage that had arrived and is no longer here: 5 files (M4ROOT/CLIP/C0001.MP4 2.00 GB, ',
+    );
+    expect(snapshotOf(cleared)).toMatchObject({
+      complete: false,
+      wasComplete: true,
+      missingFootage: 5,
+      removedFootage: 5,
+      missingHousekeeping: 1,
+    });
+  });
+
+  test('as last seen while the volume is not live', () => {
+    const away = sampleCard(SAMPLE_COPIES, { notLive: [{ volume: 'stripe', state: 'away' }] });
+    expect(sentenceOf(away)).toContain(
+      'all 11 have arrived at Saltmarsh/Day 3/Card A on stripe by name and size, as last seen; stripe is away now.',
+    );
+    expect(snapshotOf(away)).toMatchObject({ complete: null, notLive: [{ volume: 'stripe', state: 'away' }] });
+    const starting = sampleCard(SAMPLE_COPIES, { notLive: [{ volume: 'stripe', state: 'starting' }] });
+    expect(sentenceOf(starting)).toContain(', as last seen; stripe is read for the first time since the start.');
+    expect(snapshotOf(starting).complete).toBeNull();
+  });
+
+  test('a card with a gap is not complete, whatever of it has arrived', () => {
+    const card = sampleCard(SAMPLE_COPIES, {}, { ...SAMPLE_CARD, gap: 'M4ROOT/SUB cannot be read (EIO)' });
+    expect(sentenceOf(card)).toContain(
+      'all 11 that could be read have arrived at Saltmarsh/Day 3/Card A on stripe by name and size. Not all of it could be read: M4ROOT/SUB cannot be read (EIO). What of it could not be read is not known.',
+    );
+    expect(snapshotOf(card).complete).toBe(false);
   });
 
   test('an empty card', () => {
@@ -113,6 +149,7 @@ describe('the snapshot of a card', () => {
       missingFiles: 2,
       missingBytes: 2003 * MB + 2000,
       missingFootage: 1,
+      removedFootage: 0,
       missingHousekeeping: 1,
       missing: [
         {
@@ -134,6 +171,8 @@ describe('the snapshot of a card', () => {
       ],
       quietSince: '2027-03-04T12:00:00.000+00:00',
       complete: false,
+      wasComplete: false,
+      notLive: [],
       deliveries: [{ volume: 'stripe', path: SAMPLE_FOLDER, files: 8 }],
       deliveryFolders: 1,
     });

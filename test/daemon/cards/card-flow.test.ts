@@ -53,6 +53,7 @@ interface World {
   manifestsRead: string[];
   warned: string[];
   complete: boolean;
+  live: boolean;
 }
 
 function newWorld(): World {
@@ -76,6 +77,7 @@ function newWorld(): World {
     manifestsRead: [],
     warned: [],
     complete: true,
+    live: true,
   };
 }
 
@@ -92,7 +94,9 @@ function flowIn(world: World): CardFlow {
     },
   };
   return createCardFlow({
-    volumes: () => [{ name: 'stripe', root, complete: () => world.complete, live: () => true }],
+    volumes: () => [
+      { name: 'stripe', root, complete: () => world.complete, live: () => world.live, starting: () => !world.complete },
+    ],
     catalogue,
     ledger,
     store: { ...ledger, filesAt: catalogue.filesAt },
@@ -247,6 +251,50 @@ describe('a card and its copy', () => {
     expect(told(flow)).toMatchObject([{ state: 'mounted', wasComplete: true, files: { arrived: 1 } }]);
   });
 
+  test('while its volume is away all is as last seen, and nothing becomes complete', async () => {
+    await read([take(1), take(2)]);
+    await arrive(arrived(take(1)));
+    world.live = false;
+    await arrive(arrived(take(2)));
+    expect(told(flow)).toMatchObject([{ wasComplete: false, files: { arrived: 2 } }]);
+    expect(flow.current().cards[0]?.notLive).toEqual([{ volume: 'stripe', state: 'away' }]);
+    world.complete = false;
+    expect(flow.current().cards[0]?.notLive).toEqual([{ volume: 'stripe', state: 'starting' }]);
+    [world.live, world.complete] = [true, true];
+    flow.swept('stripe');
+    await world.clock.advance(40 * SECOND);
+    expect(told(flow)).toMatchObject([{ wasComplete: true }]);
+    expect(flow.current().cards[0]?.notLive).toEqual([]);
+  });
+
+  test('what could not be read whole is never complete, and stays told', async () => {
+    await read([take(1)], { gap: 'DCIM/101SALTM cannot be read (EIO)' });
+    await arrive(arrived(take(1)));
+    await leave();
+    await world.clock.advance(48 * HOUR);
+    expect(told(flow)).toMatchObject([{ state: 'gone', wasComplete: false, files: { arrived: 1 } }]);
+    await read([take(1)]);
+    expect(told(flow)).toMatchObject([{ state: 'mounted', wasComplete: true }]);
+    // It was in a camera since: that it was complete says nothing of what is on it now.
+    await leave();
+    await read([take(1)], { gap: 'DCIM/101SALTM cannot be read (EIO)' });
+    await leave();
+    await world.clock.advance(48 * HOUR);
+    expect(told(flow)).toMatchObject([{ state: 'gone', wasComplete: false }]);
+    await read([take(1)]);
+    expect(told(flow)).toMatchObject([{ state: 'mounted', wasComplete: true }]);
+  });
+
+  test('put in elsewhere, with nothing but files of the camera anew: it was complete, also when its footage is gone', async () => {
+    await read([take(1)]);
+    await arrive(arrived(take(1)));
+    await leave();
+    await world.catalogue.forget('stripe', [arrived(take(1)).path]);
+    await read([take(1), { path: 'MISC/INDEX.DAT', size: 3, mtimeMs: SHOT }], {}, '/media/SALT_A1');
+    await world.clock.advance(40 * SECOND);
+    expect(told(flow)).toMatchObject([{ state: 'mounted', wasComplete: true, files: { removed: 1, missing: 1 } }]);
+  });
+
   test('one that is incomplete is shown for as long as it is', async () => {
     await read([take(1)]);
     await leave();
@@ -330,6 +378,21 @@ describe('the same card or another', () => {
     await leave();
     await read([take(2)], { gap: 'it gave no answer for 20 s' });
     expect(told(flow)).toMatchObject([{ state: 'mounted', files: { missing: 2 } }]);
+    // It was in a camera meanwhile: more may be on it.
+    expect(flow.current().cards[0]?.reconciliation.inventory.gap).toBe('it gave no answer for 20 s');
+  });
+
+  test('pulled while it is read again: the reading since it was put in stands', async () => {
+    await read([take(1), take(2)]);
+    await arrive(arrived(take(1)), arrived(take(2)));
+    for (const files of [[take(1)], [take(1), take(2)]]) {
+      await read(files, { gap: 'the card was taken out while it was read' });
+      expect(flow.current().cards[0]?.reconciliation.inventory.gap).toBeNull();
+      expect(told(flow)).toMatchObject([{ wasComplete: true, files: { arrived: 2 } }]);
+    }
+    // Recorded on, and not all of that was read.
+    await read([take(1), take(2), take(3)], { gap: 'the card was taken out while it was read' });
+    expect(flow.current().cards[0]?.reconciliation.inventory.gap).toBe('the card was taken out while it was read');
   });
 
   test('what was taken from the card and has not arrived is still waited for', async () => {

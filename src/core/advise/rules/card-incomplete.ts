@@ -12,11 +12,14 @@ import type { HoldReason, Rule, RuleResult } from './rule.ts';
 const GONE_FOR_MS = 5_000;
 
 /** Nothing more is waited for. */
-const OVER: ReadonlySet<FileVerdict> = new Set(['arrived', 'arrived-renamed', 'removed']);
+const HERE: ReadonlySet<FileVerdict> = new Set(['arrived', 'arrived-renamed']);
+
+const CAUTION = 'contents were not compared, keep the card until verified copies exist';
 
 /**
- * Footage of a card, or of a manifest, has not arrived. Told when the card has left, or when its copy began and nothing
- * more comes. A card of which nothing has arrived may just be plugged in: that is no news before it leaves.
+ * Footage of a card, or of a manifest, is not here. Told when the card has left, or when its copy began and nothing more
+ * comes. A card of which nothing has arrived may just be plugged in: that is no news before it leaves. What was wholly
+ * here once may be deleted: that is no news either. A card that could not be read whole is told of when it leaves.
  */
 export const cardIncomplete: Rule = {
   kind: 'card-incomplete',
@@ -50,7 +53,8 @@ function holdOf(
 
 function findingsOf(card: CardAssessment, { at }: Assessment): Finding[] {
   const lacking = lackingFiles(card.reconciliation, card.state === 'gone').filter(({ role }) => role === 'footage');
-  const severity = lacking.length === 0 || card.wasComplete ? null : severityOf(card, at);
+  const isNews = lacking.length > 0 || leftWithGap(card);
+  const severity = isNews && !card.wasComplete ? severityOf(card, at) : null;
   if (severity === null) return [];
   const footage = card.reconciliation.files.filter(({ role }) => role === 'footage').length;
   const bytes = bytesOf(lacking);
@@ -69,9 +73,14 @@ function findingsOf(card: CardAssessment, { at }: Assessment): Finding[] {
 function severityOf(card: CardAssessment, at: number): Severity | null {
   if (card.state === 'gone') {
     if (card.goneSince !== null && at - card.goneSince < GONE_FOR_MS) return null;
-    return hasBegun(card) ? 'warning' : 'notice';
+    return hasBegun(card) || leftWithGap(card) ? 'warning' : 'notice';
   }
   return hasBegun(card) && card.stalled ? 'warning' : null;
+}
+
+/** More may be on it than is known. */
+function leftWithGap({ state, reconciliation: { inventory } }: CardAssessment): boolean {
+  return state === 'gone' && inventory.gap !== null;
 }
 
 function hasBegun({ reconciliation: { files } }: CardAssessment): boolean {
@@ -80,16 +89,25 @@ function hasBegun({ reconciliation: { files } }: CardAssessment): boolean {
 
 function messageOf(card: CardAssessment, lacking: readonly ReconciledFile[], footage: number): string {
   const { inventory } = card.reconciliation;
+  const title = cardTitle(inventory);
+  const unread = unreadWords(inventory.gap);
+  if (lacking.length === 0) return `${title} was taken out.${unread} Keep the card, put it in again.`;
   const sizes = sizeOf(lacking);
   const what = `${shareOf(lacking.length, footage)} of footage${sizes === null ? '' : ` (${sizes})`}`;
   const names = namesAndMore(lacking.map(lackingWords));
   const [are, have] = lacking.length === 1 ? ['is', 'has'] : ['are', 'have'];
+  const notHere = lacking.some(({ verdict }) => verdict === 'removed') ? `${are} not here` : `${have} not arrived`;
   if (card.state === 'manifest') {
     const base = display(inventory.on?.base || inventory.on?.volume || '');
-    return `${cardTitle(inventory)}: ${what} ${are} not below ${base} as listed: ${names}.`;
+    return `${title}: ${what} ${are} not below ${base} as listed: ${names}.${unread}`;
   }
   const how = card.state === 'gone' ? 'was taken out' : 'is in, but nothing more of it arrives';
-  return `${cardTitle(inventory)} ${how}: ${what} ${have} not arrived: ${names}. Keep the card as it is.`;
+  return `${title} ${how}: ${what} ${notHere}: ${names}.${unread} Keep the card as it is.`;
+}
+
+function unreadWords(gap: string | null): string {
+  if (gap === null) return '';
+  return ` It could not be read whole (${display(gap)}); what of it has not arrived cannot be said.`;
 }
 
 /** `2 of its 5 files`, `all 5 files`, `its only file`. */
@@ -103,22 +121,33 @@ function remediesOf(
   lacking: readonly ReconciledFile[],
   footage: number,
 ): Remedy[] {
+  if (lacking.length === 0) return gapRemedies(inventory.id);
   const these = lacking.length === 1 ? 'this file' : 'these files';
   const action = {
     gone: `Put the card in again and copy exactly ${these}`,
     mounted: `Copy exactly ${these} from the card`,
     manifest: `Copy exactly ${these} again from where they came`,
   }[state];
-  const open = files.filter(({ role, verdict }) => role === 'footage' && !OVER.has(verdict)).length - lacking.length;
+  const open = files.filter(({ role, verdict }) => role === 'footage' && !HERE.has(verdict)).length - lacking.length;
   const then =
     open > 0
       ? `then ${open} of ${footage} remain, arriving or refused`
-      : `then all its footage is here (${formatCount(footage, 'file')}), by name and size`;
+      : `then all its footage${inventory.gap === null ? '' : ' that could be read'} is here (${formatCount(footage, 'file')}), by name and size; ${CAUTION}`;
   const sizes = sizeOf(lacking);
   return [
     { action, effect: `${formatCount(lacking.length, 'file')}${sizes === null ? '' : `, ${sizes}`}: ${then}` },
     {
       action: `If ${these === 'this file' ? 'it is' : 'they are'} not wanted, run: headroomd card --drop ${display(inventory.id)}`,
+      effect: 'nothing of it is waited for any more; no file is touched',
+    },
+  ];
+}
+
+function gapRemedies(id: string): Remedy[] {
+  return [
+    { action: 'Put the card in again', effect: 'it is read anew; read whole, what of it is not here can be said' },
+    {
+      action: `If nothing more of it is wanted, run: headroomd card --drop ${display(id)}`,
       effect: 'nothing of it is waited for any more; no file is touched',
     },
   ];

@@ -3,7 +3,14 @@ import { advise, NO_ADVICE } from '../../../../src/core/advise/advise.ts';
 import { cardIncomplete } from '../../../../src/core/advise/rules/card-incomplete.ts';
 import type { CardAssessment } from '../../../../src/core/assess/assessment.ts';
 import { CLEARED_WORDS } from '../../../../src/core/present/wording.ts';
-import { copiesOfTakes, SAMPLE_CARD, SAMPLE_FOLDER, sampleCard } from '../../card-samples.ts';
+import {
+  clearedCard,
+  copiesOfTakes,
+  SAMPLE_CARD,
+  SAMPLE_COPIES,
+  SAMPLE_FOLDER,
+  sampleCard,
+} from '../../card-samples.ts';
 import { copyOf, fileOf, MB, manifestOf } from '../../cards/arrived.ts';
 import { NOON, SECOND, sampleAssessment, sampleVolume } from '../../samples.ts';
 
@@ -27,7 +34,8 @@ describe('a card that has left with footage not arrived', () => {
         remedies: [
           {
             action: 'Put the card in again and copy exactly these files',
-            effect: '2 files, 4.00 GB: then all its footage is here (5 files), by name and size',
+            effect:
+              '2 files, 4.00 GB: then all its footage is here (5 files), by name and size; contents were not compared, keep the card until verified copies exist',
           },
           {
             action: 'If they are not wanted, run: headroomd card --drop f00d',
@@ -85,6 +93,54 @@ describe('a card that has left with footage not arrived', () => {
   });
 });
 
+describe('footage that had arrived and is no longer here', () => {
+  test('is lacking like any other, in the message and in the remedy', () => {
+    const [finding] = evaluate(clearedCard([], copiesOfTakes(3), GONE)).findings;
+    expect(finding?.severity).toBe('warning');
+    expect(finding?.message).toMatch(
+      /: all 5 files of footage \(10\.0 GB\) are not here: M4ROOT\/CLIP\/C0001\.MP4 \(2\.00 GB, had arrived and is no longer here\), /,
+    );
+    expect(finding?.figures).toMatchObject({ missingFiles: 5 });
+    expect(finding?.remedies[0]?.effect).toMatch(/^5 files, 10\.0 GB: then all its footage is here \(5 files\)/);
+  });
+
+  test('does not end it when the others have come', () => {
+    const [finding] = evaluate(clearedCard(SAMPLE_COPIES.slice(6), SAMPLE_COPIES, GONE)).findings;
+    expect(finding?.message).toContain(': 3 of its 5 files of footage (6.00 GB) are not here: ');
+  });
+
+  test('is no news of a card that was wholly here once', () => {
+    expect(evaluate(clearedCard([], SAMPLE_COPIES, { ...GONE, wasComplete: true })).findings).toEqual([]);
+  });
+});
+
+describe('a card that could not be read whole', () => {
+  const HOLED = { ...SAMPLE_CARD, gap: 'M4ROOT/SUB cannot be read (EIO)' };
+  const UNREAD =
+    'It could not be read whole (M4ROOT/SUB cannot be read (EIO)); what of it has not arrived cannot be said.';
+
+  test('and leaves is warned of, also when all that is known has arrived', () => {
+    const [finding] = evaluate(sampleCard(SAMPLE_COPIES, GONE, HOLED)).findings;
+    expect(finding).toMatchObject({
+      severity: 'warning',
+      message: `Card SM-A01 (XAVC (M4ROOT)) was taken out. ${UNREAD} Keep the card, put it in again.`,
+    });
+    expect(finding?.remedies.map(({ action }) => action)).toEqual([
+      'Put the card in again',
+      'If nothing more of it is wanted, run: headroomd card --drop f00d',
+    ]);
+    expect(evaluate(sampleCard(SAMPLE_COPIES, { ...GONE, goneSince: NOON - 4999 }, HOLED)).findings).toEqual([]);
+    expect(evaluate(sampleCard(SAMPLE_COPIES, {}, HOLED)).findings).toEqual([]);
+  });
+
+  test('says so beside what is known to lack, and promises no more than that', () => {
+    const [finding] = evaluate(sampleCard(copiesOfTakes(3), GONE, HOLED)).findings;
+    expect(finding?.message).toContain(`C0005.MP4 (2.00 GB). ${UNREAD} Keep the card as it is.`);
+    expect(finding?.remedies[0]?.effect).toContain('then all its footage that could be read is here (5 files)');
+    expect(evaluate(sampleCard([], GONE, HOLED)).findings[0]?.severity).toBe('warning');
+  });
+});
+
 describe('a card in its reader', () => {
   test('whose copy began and does not go on', () => {
     const [finding] = evaluate(sampleCard(copiesOfTakes(3), { stalled: true })).findings;
@@ -135,7 +191,9 @@ describe('a manifest', () => {
     expect(finding?.message).toContain(
       '1 of its 2 files of footage is not below Saltmarsh/Day 3 as listed: Clips/B.mov.',
     );
-    expect(finding?.remedies[0]?.effect).toBe('1 file: then all its footage is here (2 files), by name and size');
+    expect(finding?.remedies[0]?.effect).toBe(
+      '1 file: then all its footage is here (2 files), by name and size; contents were not compared, keep the card until verified copies exist',
+    );
   });
 });
 
@@ -170,5 +228,7 @@ test('it is told once, and over when the rest has arrived', () => {
     said.push(...advice.announcements.map(({ event, advisory }) => `${index} ${event} ${advisory.id}`));
   }
   expect(said).toEqual(['1 first card-incomplete:SM-A01 (f00d)', '3 cleared card-incomplete:SM-A01 (f00d)']);
-  expect(CLEARED_WORDS['card-incomplete']('SM-A01 (f00d)')).toMatch(/SM-A01 \(f00d\): .*\.$/);
+  expect(CLEARED_WORDS['card-incomplete']('SM-A01 (f00d)')).toMatch(
+    /SM-A01 \(f00d\): .* by name and size, .*\. Contents were not compared: keep the card until verified copies exist\.$/,
+  );
 });
