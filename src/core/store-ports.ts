@@ -65,8 +65,17 @@ export interface FilesDiff {
 }
 
 export interface ListingDiff extends FilesDiff {
-  /** Were known in this folder and are no longer there. */
-  gone: FileRecord[];
+  /**
+   * Files that were known in this folder and are no longer there, and folders with all that is known below them. Of a folder
+   * whose name a file has now, the files.
+   */
+  gone: PathText[];
+}
+
+/** A part of a long answer; `next` asks for the one after it, `null`: this was the last. */
+export interface FilesPage {
+  files: FileRecord[];
+  next: string | null;
 }
 
 /** `file`: as it is placed under its new path. Ready: it stays what it is. Arriving: it has to settle there. */
@@ -95,6 +104,8 @@ export interface CataloguePort {
    * another one now (`compareSeen`), or no longer ready, takes the clips of its unit along: what they tell is no longer
    * true. They come back with `finishUnit`.
    *
+   * The other names of a content that is put with several are known with as many from then on.
+   *
    * A file that is put as arriving, and is ready and the same by now, stays ready: a unit may be finished between a
    * comparison and this. The paths of those come back.
    */
@@ -103,14 +114,23 @@ export interface CataloguePort {
   filesOfUnits(volume: string, units: string[]): Promise<FileRecord[]>;
   /**
    * What a start takes up again: every file that is not ready (refused ones are judged again), and the files of units that
-   * lost a file and were not finished since (`broken`: only those). In order of path.
+   * lost a file and were not finished since (`broken`: only those). At most 5,000 at a time, each once; what changes between
+   * two parts may be in neither.
    */
-  unfinished(volume: string, only?: 'broken' | null): Promise<FileRecord[]>;
+  unfinished(volume: string, only?: 'broken' | null, after?: string | null): Promise<FilesPage>;
+  /**
+   * What is known of files and folders with all below them, one path after the other, each in parts as `unfinished` is.
+   * `unfinished`: only what that would tell of.
+   */
+  filesBelow(volume: string, paths: PathText[], only?: 'unfinished' | null, after?: string | null): Promise<FilesPage>;
   /**
    * The unit is whole: its files become ready, and its clips (none of a project file, several where two pictures share a
    * name; each with a `unit` of its own that begins with this one) replace the earlier ones.
+   *
+   * `beside`: files of the unit that were ready before and nobody looked at now. One that was forgotten meanwhile stays so;
+   * then what was read tells of another unit than there is: the clips stay as they are, and the unit stays unfinished.
    */
-  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[]): Promise<void>;
+  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[], beside?: FileRecord[]): Promise<void>;
   /**
    * Known ready files are under other paths now. When they were first seen is kept. Units that lost or got a ready file
    * are grouped again from their ready files: what was read of a clip, when it was ready and on what evidence, go with

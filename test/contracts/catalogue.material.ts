@@ -1,5 +1,6 @@
 import { NO_FACTS } from '../../src/core/intake/clip.ts';
 import type { Clip, ClipFacts, FileRecord, FileStat } from '../../src/core/model.ts';
+import type { CataloguePort, FilesPage } from '../../src/core/store-ports.ts';
 
 /** A camera file of the invented concert, ready, on volume `stripe`. */
 export function someFile(path: string, changes: Partial<FileRecord> = {}): FileRecord {
@@ -67,6 +68,38 @@ export function clipOf(
     evidence: 'container-whole',
     ...changes,
   };
+}
+
+/** All parts of what is unfinished, by path. */
+export async function unfinishedOf(
+  catalogue: Pick<CataloguePort, 'unfinished'>,
+  volume: string,
+  only: 'broken' | null = null,
+): Promise<FileRecord[]> {
+  return (await allParts((after) => catalogue.unfinished(volume, only, after))).toSorted((a, b) =>
+    Buffer.compare(Buffer.from(a.path), Buffer.from(b.path)),
+  );
+}
+
+/** All parts of what is known below some paths, as they come. */
+export function filesBelow(
+  catalogue: Pick<CataloguePort, 'filesBelow'>,
+  volume: string,
+  paths: string[],
+  only: 'unfinished' | null = null,
+): Promise<FileRecord[]> {
+  return allParts((after) => catalogue.filesBelow(volume, paths, only, after));
+}
+
+async function allParts(ask: (after: string | null) => Promise<FilesPage>): Promise<FileRecord[]> {
+  const first = await ask(null);
+  const files = [...first.files];
+  for (let { next } = first; next !== null; ) {
+    const part = await ask(next);
+    files.push(...part.files);
+    next = part.next;
+  }
+  return files;
 }
 
 /** Different files have different inodes. */

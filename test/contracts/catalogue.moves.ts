@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { Clip, FileRecord } from '../../src/core/model.ts';
 import { fresh, type Subject } from './catalogue.contract.ts';
-import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf } from './catalogue.material.ts';
+import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf, unfinishedOf } from './catalogue.material.ts';
 
 const A1 = someFile('Saltmarsh/Day 1/A001.mov', { project: 'Saltmarsh', unit: 'Saltmarsh/Day 1/a001.*' });
 const NOTE = { ...sidecarOf(A1), project: 'Saltmarsh' };
@@ -72,7 +72,7 @@ export function movesContract(name: string, make: () => Promise<Subject>): void 
       expect(await catalogue.projects(1)).toEqual(before);
       expect(await catalogue.clips({})).toEqual([clipOf(there, PRORES_UHD25, { readyAt: 55, evidence: 'no-writer' })]);
       expect(await catalogue.filesOfUnits('stripe', [A1.unit, 'Saltmarsh/Day 01/a001.*'])).toEqual(there);
-      expect(await catalogue.unfinished('stripe')).toEqual([]);
+      expect(await unfinishedOf(catalogue, 'stripe')).toEqual([]);
       expect(
         (
           await catalogue.compareFiles(
@@ -122,7 +122,7 @@ export function movesContract(name: string, make: () => Promise<Subject>): void 
       expect(await catalogue.clips({})).toMatchObject([
         { name: 'S_[0001-0020].dpx', fileCount: 20, bytes: 200, facts: { frames: 20, durationSeconds: 0.8 } },
       ]);
-      expect((await catalogue.unfinished('stripe')).map(({ path }) => path)).toEqual(
+      expect((await unfinishedOf(catalogue, 'stripe')).map(({ path }) => path)).toEqual(
         moves.map(({ file }) => file.path),
       );
       const back = moves.map(({ from, file }) => ({ from: file.path, file: moved(file, from, { unit: made.unit }) }));
@@ -130,7 +130,7 @@ export function movesContract(name: string, make: () => Promise<Subject>): void 
       expect(await catalogue.clips({})).toMatchObject([
         { name: 'S_[0001-0040].dpx', fileCount: 40, bytes: 400, facts: { frames: 40, durationSeconds: 1.6 } },
       ]);
-      expect(await catalogue.unfinished('stripe')).toEqual([]);
+      expect(await unfinishedOf(catalogue, 'stripe')).toEqual([]);
     });
 
     test('files that change places, and one that takes the place of another', async () => {

@@ -8,6 +8,7 @@ import { catalogueContract, type Subject } from './catalogue.contract.ts';
 import { exposureContract } from './catalogue.exposure.ts';
 import { forgetContract } from './catalogue.forget.ts';
 import { movesContract } from './catalogue.moves.ts';
+import { partsContract } from './catalogue.parts.ts';
 import { sumsContract } from './catalogue.sums.ts';
 
 const silent = { debug() {}, info() {}, warn() {}, error() {} };
@@ -33,6 +34,7 @@ for (const [name, make] of [['store', real] as const, ['fake', fake] as const]) 
   catalogueContract(name, make);
   forgetContract(name, make);
   movesContract(name, make);
+  partsContract(name, make);
   sumsContract(name, make);
   exposureContract(name, make);
 }

@@ -14,7 +14,7 @@ import { compareSeen } from '../../src/core/intake/compare.ts';
 import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
-import type { CataloguePort, FilesDiff, Removal } from '../../src/core/store-ports.ts';
+import type { CataloguePort, FilesDiff, FilesPage, Removal } from '../../src/core/store-ports.ts';
 import { candidatesAmong, filesAtPlaces } from './candidates.ts';
 import { type FakeLedger, fakeLedger } from './ledger.ts';
 
@@ -67,6 +67,17 @@ export function fakeCatalogue(
     return Math.min(now(), ...here, ...lately.map((gone) => gone.firstSeenAt));
   };
 
+  /** The other names of a content that has several now. */
+  const linkOthers = (earlier: FileRecord | undefined, file: FileRecord) => {
+    const isOther = (other: FileRecord) =>
+      other.volume === file.volume && other.ino === file.ino && other.dev === file.dev;
+    if (file.nlink <= 1 || file.ino === 0n) return;
+    if (earlier !== undefined && earlier.nlink > 1 && isOther(earlier)) return;
+    for (const [id, other] of files) {
+      if (isOther(other) && other.nlink <= 1) files.set(id, { ...other, nlink: file.nlink });
+    }
+  };
+
   /** Puts files, does what else the call does, and then looks at the units that were left. */
   const put = (records: readonly FileRecord[], rest: () => void) => {
     const left: FileRecord[] = [];
@@ -75,6 +86,7 @@ export function fakeCatalogue(
       if (earlier === undefined) firstSeen.set(key(file.volume, file.path), firstSightOf(file));
       else if (belies(earlier, file)) dropClips(earlier.volume, earlier.unit);
       if (earlier !== undefined && earlier.unit !== file.unit) left.push(earlier);
+      linkOthers(earlier, file);
       files.set(key(file.volume, file.path), structuredClone(file));
     }
     rest();
@@ -93,6 +105,24 @@ export function fakeCatalogue(
       else diff.fresh.push(file);
     }
     return diff;
+  };
+  const isUnfinished = (file: FileRecord, only: 'broken' | null) =>
+    (only !== 'broken' && file.state !== 'ready') || broken.has(key(file.volume, file.unit));
+  /** A third at a time, so that whoever reads only the first is found out. */
+  const pageOf = (lists: readonly (readonly FileRecord[])[], after: string | null): FilesPage => {
+    const from: { place: number; path: string } | null = after === null ? null : JSON.parse(after);
+    const left = lists.flatMap((list, place) =>
+      list
+        .filter((file) => from === null || place > from.place || (place === from.place && byPlace(file, from) > 0))
+        .map((file) => ({ place, file })),
+    );
+    const part = left.slice(0, Math.max(3, Math.ceil(left.length / 3)));
+    const last = part.at(-1);
+    const isLast = last === undefined || left.length === part.length;
+    return {
+      files: structuredClone(part.map(({ file }) => file)),
+      next: isLast ? null : JSON.stringify({ place: last.place, path: last.file.path }),
+    };
   };
   const take = (volume: string, path: string): FileRecord | undefined => {
     const file = files.get(key(volume, path));
@@ -151,7 +181,13 @@ export function fakeCatalogue(
         if (!rest.includes('/')) return !seenPaths.has(file.path);
         return !dirs.some((known) => file.path.startsWith(`${known}/`));
       });
-      return { ...compare(volume, seen), gone: structuredClone(gone) };
+      // By the topmost folder, unless a file has its name now.
+      const named = gone.map(({ path }) => {
+        const end = path.indexOf('/', dir === '' ? 0 : dir.length + 1);
+        const top = end === -1 ? path : path.slice(0, end);
+        return seenPaths.has(top) ? path : top;
+      });
+      return { ...compare(volume, seen), gone: [...new Set(named)] };
     },
     compareFiles: async (volume, seen) => compare(volume, seen),
     async putFiles(records) {
@@ -170,14 +206,29 @@ export function fakeCatalogue(
     async filesOfUnits(volume, units) {
       return structuredClone(units.flatMap((unit) => filesOf(volume, unit)));
     },
-    async unfinished(volume, only) {
-      const wanted = (file: FileRecord) =>
-        (only !== 'broken' && file.state !== 'ready') || broken.has(key(volume, file.unit));
-      return structuredClone(filesWhere((file) => file.volume === volume && wanted(file)));
+    async unfinished(volume, only = null, after = null) {
+      return pageOf([filesWhere((file) => file.volume === volume && isUnfinished(file, only))], after);
     },
-    async finishUnit(volume, unit, records, taken) {
-      const settled = records.map((file) => (file.state === 'arriving' ? { ...file, state: 'ready' as const } : file));
+    async filesBelow(volume, paths, only = null, after = null) {
+      const at = (path: string) => (file: FileRecord) =>
+        file.volume === volume &&
+        (path === '' || file.path === path || file.path.startsWith(`${path}/`)) &&
+        (only === null || isUnfinished(file, null));
+      return pageOf(
+        paths.map((path) => filesWhere(at(path))),
+        after,
+      );
+    },
+    async finishUnit(volume, unit, records, taken, beside = []) {
+      const still = beside.filter(({ path }) => files.has(key(volume, path)));
+      const settled = [...records, ...still].map((file) =>
+        file.state === 'arriving' ? { ...file, state: 'ready' as const } : file,
+      );
       put(settled, () => {
+        if (still.length < beside.length) {
+          broken.add(key(volume, unit));
+          return;
+        }
         dropClips(volume, unit);
         broken.delete(key(volume, unit));
         putClips(volume, unit, taken);
@@ -317,7 +368,7 @@ function counts(files: Map<string, FileRecord>, file: FileRecord): boolean {
   );
 }
 
-function byPlace(a: FileRecord, b: FileRecord): number {
+function byPlace(a: Pick<FileRecord, 'path'>, b: Pick<FileRecord, 'path'>): number {
   const [folderA, folderB] = [a, b].map(({ path }) => path.slice(0, Math.max(path.lastIndexOf('/'), 0)));
   return byText(folderA ?? '', folderB ?? '') || byText(a.path, b.path);
 }

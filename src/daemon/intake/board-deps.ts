@@ -17,6 +17,8 @@ export interface BoardDeps {
   keep: (unit: string, understood: Understood) => Promise<void>;
   /** Notes that a unit's files were refused. Never rejects. */
   refused: (records: readonly FileRecord[]) => Promise<void>;
+  /** Nothing of the unit is on the board any more, for whatever reason. */
+  left?: (unit: string) => void;
   /** The files of these units, as the catalogue has them. */
   recall: (units: string[]) => Promise<FileRecord[]>;
   /** Something that the arrivals list shows has changed. */

@@ -20,8 +20,8 @@ export interface FreshFilesDeps {
 export interface FreshFiles {
   /** Rejects when the store refuses. `listed`: found by a listing (see `UnitBoard.seen`). */
   take(files: readonly FileStat[], listed: boolean): Promise<void>;
-  /** The unit was kept: it is no longer on the board. */
-  kept(unit: string): void;
+  /** The unit is no longer on the board. */
+  left(unit: string): void;
 }
 
 export function createFreshFiles(deps: FreshFilesDeps): FreshFiles {
@@ -33,9 +33,9 @@ export function createFreshFiles(deps: FreshFilesDeps): FreshFiles {
   async function takeCompanions(arriving: readonly FileRecord[]): Promise<void> {
     const units = [...new Set(arriving.map(({ unit }) => unit))].filter((unit) => !accompanied.has(unit));
     if (units.length === 0) return;
-    for (const unit of units) accompanied.add(unit);
     const seen = new Set<PathText>(arriving.map(({ path }) => path));
     const files = await catalogue.filesOfUnits(volume, units);
+    for (const unit of units) accompanied.add(unit);
     board.resumed(files.filter(({ path, state }) => state === 'ready' && !seen.has(path)));
   }
 
@@ -51,6 +51,6 @@ export function createFreshFiles(deps: FreshFilesDeps): FreshFiles {
       if (deps.complete()) await takeCompanions(arriving);
       for (const project of new Set(records.map((record) => record.project))) deps.touched(project);
     },
-    kept: (unit) => void accompanied.delete(unit),
+    left: (unit) => void accompanied.delete(unit),
   };
 }

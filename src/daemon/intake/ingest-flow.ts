@@ -1,14 +1,14 @@
 import { messageOf } from '../../core/fault.ts';
-import { isBelow } from '../../core/intake/settle-changes.ts';
 import type { FileRecord, FileStat, PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import type { RootEvent, RootPort, RootState } from '../../core/root-port.ts';
-import type { CataloguePort } from '../../core/store-ports.ts';
+import type { CataloguePort, FilesPage } from '../../core/store-ports.ts';
 import type { ArrivalSettings, VolumeSettings } from '../../settings/settings.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { inTurns } from '../turns.ts';
 import { createDepartures } from './departures.ts';
+import { createEventQueue } from './event-queue.ts';
 import { createFreshFiles } from './fresh-files.ts';
 import { createLosses } from './losses.ts';
 import { createMoves } from './moves.ts';
@@ -47,14 +47,12 @@ export interface IngestFlow {
   stop(): Promise<void>;
 }
 
-/** A store that refuses is asked again after this long. */
-const retryMs = 5_000;
 /** So many files that took the places of others are held back at the most. */
 const heldAtMost = 10_000;
 
 type Listing = Extract<RootEvent, { type: 'listing' }>;
-/** Below these paths; of takes that lost a file. */
-type Resumed = { within?: ReadonlySet<PathText>; only?: 'broken' | null };
+/** At and below these paths; of takes that lost a file. */
+type Resumed = { below?: PathText[]; only?: 'broken' | null };
 
 /** compare > place > note > settle > inspect > probe > facts > group > keep, for one volume. Events are taken in order. */
 export function createIngestFlow(deps: IngestDeps): IngestFlow {
@@ -69,23 +67,27 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     log,
     inspect: (paths) => root.inspect(paths),
     ...taker,
-    keep: async (unit, understood) => {
-      await taker.keep(unit, understood);
-      freshFiles.kept(unit);
-    },
+    left: (unit) => freshFiles.left(unit),
     recall: (units) => catalogue.filesOfUnits(volume.name, units),
     changed: () => deps.touched(null),
   });
   const parts = { ...deps, volume: volume.name, board, placing: () => placing, complete: () => complete };
+  const queue = createEventQueue({
+    take: takeEvent,
+    clock,
+    refused(error) {
+      trouble.refused(error);
+      deps.touched(null);
+    },
+    readAll,
+  });
   const freshFiles = createFreshFiles(parts);
-  const moves = createMoves({ ...parts, takeFresh, due: () => void enqueue(takeMoves) });
-  const departures = createDepartures({ ...parts, complete: () => allRead, due: () => void enqueue(takeDepartures) });
+  const moves = createMoves({ ...parts, takeFresh, due: () => void queue.run(takeMoves) });
+  const departures = createDepartures({ ...parts, complete: () => allRead, due: () => void queue.run(takeDepartures) });
   const losses = createLosses({ ...parts, log });
   /** Files that a listing showed in the place of known ones, which may turn up elsewhere first. By path. */
   const held = new Map<PathText, FileStat>();
   let placing: Placing | null = null;
-  let work: Promise<void> = Promise.resolve();
-  let cancelRetry = () => {};
   let complete = false;
   /** Every folder was read once since the root was there last: what moved meanwhile was found. */
   let allRead = false;
@@ -136,12 +138,14 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     unreadable.note(event.dir, event.dirs, event.unreadable);
     const dirs = event.dirs.filter((dir) => here.place(dir).area !== 'system');
     const files = await inTurns(event.files, (some) => counted(here, some));
+    departures.seen(event.files.map(({ path }) => path));
+    departures.seen(event.dirs);
     const diff = await catalogue.compareListing(volume.name, event.dir, files, dirs);
     moves.found(diff.moved);
     departures.foundElsewhere(diff.moved.map(({ from }) => from));
     await takeFresh([...diff.fresh, ...hold(diff.replacing)], true);
     // What cannot be read now is not gone.
-    const gone = diff.gone.map(({ path }) => path).filter((path) => !isAtOrBelow(path, event.unreadable));
+    const gone = diff.gone.filter((path) => !isAtOrBelow(path, event.unreadable));
     if (gone.length === 0) return;
     await leave(gone);
     departures.unlisted(event, gone);
@@ -150,11 +154,12 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   async function takeFiles(files: readonly FileStat[]): Promise<void> {
     if (placing === null) return;
     if (files.length > 0) state.filled();
+    departures.seen(files.map(({ path }) => path));
     const diff = await catalogue.compareFiles(volume.name, counted(placing, files));
     moves.found(diff.moved);
     departures.foundElsewhere(diff.moved.map(({ from }) => from));
-    for (const { path } of files) held.delete(path);
     await takeFresh([...diff.fresh, ...diff.replacing]);
+    for (const { path } of files) held.delete(path);
   }
 
   /** Those that are not held back: the first so many wait until the files whose places they took were looked for. */
@@ -197,10 +202,20 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
   }
 
   /** Takes up what is not ready, of all or some, as it is placed now; what is left out meanwhile is forgotten. */
-  async function resume({ within, only = null }: Resumed = {}): Promise<void> {
+  async function resume({ below, only = null }: Resumed = {}): Promise<void> {
+    let after: string | null = null;
+    do {
+      const part: FilesPage =
+        below === undefined
+          ? await catalogue.unfinished(volume.name, only, after)
+          : await catalogue.filesBelow(volume.name, below, 'unfinished', after);
+      await resumeSome(part.files);
+      after = part.next;
+    } while (after !== null && !stopped);
+  }
+
+  async function resumeSome(unfinished: readonly FileRecord[]): Promise<void> {
     if (placing === null) return;
-    const all = await catalogue.unfinished(volume.name, only);
-    const unfinished = within === undefined ? all : all.filter(({ path }) => isBelow(path, within));
     const { place, records } = placing;
     const left = await inTurns(unfinished, (some) => {
       const isLeft = ({ path }: FileRecord) => place(path).area === 'system';
@@ -235,38 +250,23 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
 
   async function takeDepartures(): Promise<void> {
     await takeMoves();
-    const resolved = await departures.resolve();
-    if (resolved === null) return;
-    await losses.forget(resolved.gone);
-    await losses.forget(resolved.files, 'files');
-    if (resolved.back.length > 0) await resume({ within: new Set(resolved.back) });
-    const replacing = [...held.values()];
-    if (replacing.length > 0) await takeFiles(replacing);
+    await departures.resolve(async ({ gone, files, back }) => {
+      await losses.forget(gone);
+      await losses.forget(files, 'files');
+      if (back.length > 0) await resume({ below: back });
+      const replacing = [...held.values()];
+      if (replacing.length > 0) await takeFiles(replacing);
+    });
   }
 
-  function enqueue(job: () => Promise<void>): Promise<void> {
-    work = work.then(async () => {
-      while (!stopped) {
-        try {
-          return await job();
-        } catch (error) {
-          trouble.refused(error);
-          deps.touched(null);
-          await new Promise<void>((resolve) => {
-            cancelRetry = clock.after(retryMs, resolve);
-          });
-        }
-      }
-    });
-    return work;
+  function readAll(): void {
+    root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
   }
 
   return {
     async start() {
-      trouble.onRecovered(() => {
-        root.sweep().catch((error) => log.debug({ error: messageOf(error) }, 'sweep not begun'));
-      });
-      root.start((event) => enqueue(() => takeEvent(event)));
+      trouble.onRecovered(readAll);
+      root.start(queue.receive);
     },
     state: state.current,
     complete: () => complete,
@@ -277,7 +277,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     },
     async stop() {
       stopped = true;
-      cancelRetry();
+      queue.stop();
       moves.stop();
       departures.stop();
       board.stop();

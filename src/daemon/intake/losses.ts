@@ -6,6 +6,7 @@ import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import type { CataloguePort } from '../../core/store-ports.ts';
 import { formatBytes, formatCount } from '../../core/units.ts';
+import type { StoreTrouble } from '../store-trouble.ts';
 import type { Placing } from './placing.ts';
 import type { UnitBoard } from './unit-board.ts';
 
@@ -13,6 +14,7 @@ export interface LossesDeps {
   volume: string;
   catalogue: Pick<CataloguePort, 'forget' | 'filesOfUnits'>;
   board: UnitBoard;
+  trouble: Pick<StoreTrouble, 'worked'>;
   log: Log;
   placing: () => Placing | null;
   touched: (project: string | null) => void;
@@ -35,7 +37,7 @@ interface Loss {
   passing: boolean;
 }
 
-export function createLosses({ volume, catalogue, board, log, placing, touched }: LossesDeps): Losses {
+export function createLosses({ volume, catalogue, board, trouble, log, placing, touched }: LossesDeps): Losses {
   /** Units that lost some files are other clips now: what is left settles again, also what was refused for what is gone. */
   async function regroup(units: string[]): Promise<void> {
     if (units.length === 0) return;
@@ -58,6 +60,7 @@ export function createLosses({ volume, catalogue, board, log, placing, touched }
   return {
     async renamed(paths) {
       const { units } = await catalogue.forget(volume, paths, 'renamed');
+      if (units.length > 0) trouble.worked();
       await regroup(units);
       touched(null);
     },
@@ -67,6 +70,8 @@ export function createLosses({ volume, catalogue, board, log, placing, touched }
       const passing = paths.every((path) => isTemporaryName(baseName(path)));
       const how = only ?? (passing ? 'left-out' : undefined);
       const { units, files, bytes, first } = await catalogue.forget(volume, paths, how);
+      // A store that had nothing to write has not shown that it can.
+      if (files > 0 || units.length > 0) trouble.worked();
       if (first !== null) tell({ paths, files, bytes, first, passing });
       await regroup(units);
       touched(null);

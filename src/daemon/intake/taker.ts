@@ -56,9 +56,10 @@ export function createTaker({ volume, root, catalogue, trouble, clock, log, touc
       const seen = new Set(records.map(({ path }) => path));
       return understand(await filesToRead(unit, records), seen, evidence, { root, log, at: clock.now });
     },
-    async keep(unit, { files, clips, fresh }) {
+    async keep(unit, { files, clips, fresh, beside }) {
       try {
-        await catalogue.finishUnit(volume.name, unit, files, clips);
+        const [looked, others] = [false, true].map((wanted) => files.filter(({ path }) => beside.has(path) === wanted));
+        await catalogue.finishUnit(volume.name, unit, looked ?? [], clips, others);
       } catch (error) {
         trouble.refused(error);
         throw error;

@@ -14,6 +14,8 @@ export interface Understood {
   /** Names of the clips whose essence is new or changed; of the others only something beside it is. */
   fresh: ReadonlySet<string>;
   files: FileRecord[];
+  /** Of these files those that were ready before, and nobody looked at now. */
+  beside: ReadonlySet<PathText>;
 }
 
 export type Understanding = { ok: true; understood: Understood } | ({ ok: false } & Failure);
@@ -57,7 +59,12 @@ export async function understand(
   const kept = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
   return {
     ok: true,
-    understood: { clips, fresh: new Set(fresh), files: kept.map((file) => ({ ...file, state: 'ready' as const })) },
+    understood: {
+      clips,
+      fresh: new Set(fresh),
+      files: kept.map((file) => ({ ...file, state: 'ready' as const })),
+      beside: new Set(kept.map(({ path }) => path).filter((path) => !seen.has(path))),
+    },
   };
 }
 

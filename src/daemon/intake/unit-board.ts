@@ -205,6 +205,7 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   function remove(entry: Entry): void {
     (entry.state.apart ? asides : units).delete(entry.key);
     pending.drop(entry);
+    if (!units.has(entry.unit)) deps.left?.(entry.unit);
     room.callNext();
     deps.changed();
   }

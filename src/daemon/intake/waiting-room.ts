@@ -19,6 +19,8 @@ export interface WaitingDeps {
   hasRoom: () => boolean;
   /** What was called in. */
   takeUp: (records: FileRecord[]) => void;
+  /** Nothing is left of a unit that was called in. */
+  left?: (unit: string) => void;
 }
 
 /**
@@ -63,6 +65,9 @@ export function createWaitingRoom(deps: WaitingDeps): WaitingRoom {
       units.delete(unit);
     }
     deps.takeUp(records);
+    if (deps.left === undefined) return;
+    const there = new Set(records.map(({ unit }) => unit));
+    for (const unit of called) if (!there.has(unit)) deps.left(unit);
   }
 
   function retryLater(error: unknown): void {

@@ -1,8 +1,9 @@
 import type { DatabaseSync, StatementSync } from 'node:sqlite';
 import type { Clip, FileRecord, FileStat, PathText } from '../../core/model.ts';
-import type { ClipQuery } from '../../core/store-ports.ts';
+import type { ClipQuery, FilesPage } from '../../core/store-ports.ts';
 import { openFileCompare } from './file-compare.ts';
-import { type FileRow, joinPath, rangeBelow, splitPath, toRecord } from './file-rows.ts';
+import { openFilesBelow, openUnfinished, openVanishedFolders } from './file-pages.ts';
+import { type FileRow, splitPath, toRecord } from './file-rows.ts';
 import type { FilePlaces } from './protocol.ts';
 import type { Sums } from './sums.ts';
 
@@ -12,10 +13,11 @@ export interface CatalogueReads {
     dir: PathText,
     files: FileStat[],
     dirs: string[],
-  ): { places: FilePlaces; gone: FileRecord[] };
+  ): { places: FilePlaces; gone: PathText[] };
   compareFiles(volume: string, files: FileStat[]): FilePlaces;
   filesOfUnits(volume: string, units: string[]): FileRecord[];
-  unfinished(volume: string, only: 'broken' | null): FileRecord[];
+  unfinished(volume: string, only: 'broken' | null, after: string | null): FilesPage;
+  filesBelow(volume: string, paths: PathText[], only: 'unfinished' | null, after: string | null): FilesPage;
   clips(query: ClipQuery): Clip[];
   counts(volume: string | null): { files: number; clips: number };
 }
@@ -26,18 +28,6 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
   const unit = bigInts(
     database.prepare('SELECT * FROM file INDEXED BY file_by_unit WHERE volume = ? AND unit = ? ORDER BY dir, name'),
   );
-  const notReady = bigInts(
-    database.prepare(`
-      SELECT * FROM file WHERE id IN (
-        SELECT id FROM file INDEXED BY file_unfinished WHERE volume = :volume AND state <> 'ready'
-        UNION ALL SELECT id FROM broken_unit CROSS JOIN file USING (volume, unit) WHERE broken_unit.volume = :volume)
-      ORDER BY dir, name`),
-  );
-  const broken = bigInts(
-    database.prepare(`
-      SELECT file.* FROM broken_unit CROSS JOIN file INDEXED BY file_by_unit USING (volume, unit)
-      WHERE broken_unit.volume = :volume ORDER BY dir, name`),
-  );
   const compare = openFileCompare(database);
   const vanishedFolders = openVanishedFolders(database);
   const records = (statement: StatementSync, ...values: string[]) =>
@@ -47,7 +37,7 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
       const known = new Map(records(folder, volume, dir).map((record) => [record.path, record]));
       const places = compare(volume, files, (seen) => known.get(seen.path));
       for (const seen of files) known.delete(seen.path);
-      return { places, gone: [...known.values(), ...vanishedFolders(volume, dir, dirs)] };
+      return { places, gone: [...new Set([...known.keys(), ...vanishedFolders(volume, dir, dirs, files)])] };
     },
     compareFiles: (volume, files) =>
       compare(volume, files, ({ path }) => {
@@ -56,8 +46,8 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
         return row === undefined ? undefined : toRecord(row);
       }),
     filesOfUnits: (volume, keys) => keys.flatMap((key) => records(unit, volume, key)),
-    unfinished: (volume, only) =>
-      ((only === 'broken' ? broken : notReady).all({ volume }) as unknown as FileRow[]).map(toRecord),
+    unfinished: openUnfinished(database),
+    filesBelow: openFilesBelow(database),
     clips: openClips(database),
     counts(volume) {
       const mine = (sum: { volume: string }) => volume === null || sum.volume === volume;
@@ -73,37 +63,6 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
           .reduce((total, sum) => total + sum.clips, 0),
       };
     },
-  };
-}
-
-/** Every folder but the root: no name begins with U+0000, and none has more than 255 bytes (63 of the last character). */
-const BELOW_ROOT = { from: '\u0001', to: '\u{10FFFF}'.repeat(64) };
-
-/** All files in sub-folders of `dir` that are known and no longer there. Visits each sub-folder once, not its content. */
-function openVanishedFolders(database: DatabaseSync): (volume: string, dir: string, dirs: string[]) => FileRecord[] {
-  const next = database.prepare('SELECT dir FROM file WHERE volume = ? AND dir >= ? AND dir < ? ORDER BY dir LIMIT 1');
-  const inside = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ? ORDER BY name'));
-  const below = bigInts(
-    database.prepare('SELECT * FROM file WHERE volume = ? AND dir >= ? AND dir < ? ORDER BY dir, name'),
-  );
-  return (volume, dir, dirs) => {
-    const present = new Set(dirs);
-    const gone: FileRow[] = [];
-    const { from, to } = dir === '' ? BELOW_ROOT : rangeBelow(dir);
-    for (let cursor = from; ; ) {
-      const found = next.get(volume, cursor, to)?.['dir'];
-      if (typeof found !== 'string') return gone.map(toRecord);
-      const name = found.slice(dir === '' ? 0 : dir.length + 1).split('/', 1)[0] ?? '';
-      const child = joinPath(dir, name);
-      const range = rangeBelow(child);
-      const isChild = found === child;
-      if (!present.has(child)) {
-        const rows = isChild ? inside.all(volume, child) : below.all(volume, range.from, range.to);
-        for (const row of rows) gone.push(row as unknown as FileRow);
-      }
-      // The folder itself and what lies below it are two places of the order: "a", "a-b", "a/x".
-      cursor = isChild ? `${child}\u0001` : range.to;
-    }
   };
 }
 

@@ -12,13 +12,20 @@ import { inTransaction } from './transaction.ts';
 export interface CatalogueWrites {
   /** Paths of those that stay ready (`CataloguePort.putFiles`). */
   putFiles(files: FileRecord[], at: Instant): PathText[];
-  finishUnit(volume: string, unit: string, files: FileRecord[], clips: Clip[], at: Instant): void;
+  finishUnit(volume: string, unit: string, what: Finished, at: Instant): void;
   /** Parts of other changes. */
   putFile: PutFile;
   clips: ClipWrites;
   mended: NoteUnit;
   broken: NoteUnit;
   settle: Settle;
+}
+
+/** `beside`: were ready before, and were not looked at now. */
+export interface Finished {
+  files: FileRecord[];
+  beside: FileRecord[];
+  clips: Clip[];
 }
 
 type NoteUnit = (volume: string, unit: string) => void;
@@ -53,6 +60,11 @@ export function openCatalogueWrites(database: DatabaseSync, sums: Sums): Catalog
   const breakUp = database.prepare('INSERT OR IGNORE INTO broken_unit VALUES (?, ?)');
   const mended: NoteUnit = (volume, unit) => void mend.run(volume, unit);
   const broken: NoteUnit = (volume, unit) => void breakUp.run(volume, unit);
+  const known = database.prepare('SELECT 1 FROM file WHERE volume = ? AND dir = ? AND name = ?');
+  const isKnown = ({ volume, path }: FileRecord) => {
+    const { dir, name } = splitPath(path);
+    return known.get(volume, dir, name) !== undefined;
+  };
   const settle = openSettle(database, sums, { removeClips: clips.remove, mended, broken });
   return {
     putFile,
@@ -72,13 +84,19 @@ export function openCatalogueWrites(database: DatabaseSync, sums: Sums): Catalog
         return stay;
       });
     },
-    finishUnit(volume, unit, files, taken, at) {
+    finishUnit(volume, unit, { files, beside, clips: taken }, at) {
       inTransaction(database, () => {
         const change = emptyChange();
-        for (const file of files) putFile(change, file.state === 'arriving' ? { ...file, state: 'ready' } : file, at);
-        clips.remove(change, volume, unit);
-        for (const clip of taken) clips.put(change, { ...clip, volume }, unit);
-        mended(volume, unit);
+        const still = beside.filter(isKnown);
+        for (const file of [...files, ...still]) {
+          putFile(change, file.state === 'arriving' ? { ...file, state: 'ready' } : file, at);
+        }
+        if (still.length < beside.length) broken(volume, unit);
+        else {
+          clips.remove(change, volume, unit);
+          for (const clip of taken) clips.put(change, { ...clip, volume }, unit);
+          mended(volume, unit);
+        }
         settle(change);
       });
     },
@@ -114,6 +132,10 @@ function openPutFile(database: DatabaseSync, removeClips: ClipWrites['remove']):
       nlink = excluded.nlink, area = excluded.area, project = excluded.project, kind = excluded.kind,
       unit = excluded.unit, state = excluded.state, counted = excluded.counted, exposable = excluded.exposable`);
   const firstSight = openFirstSight(database);
+  // A second name tells more of the content than the first one did when it was looked at; their bytes are the same.
+  const linkOthers = database.prepare(
+    'UPDATE file INDEXED BY file_by_inode SET nlink = ? WHERE volume = ? AND ino = ? AND dev = ? AND nlink <= 1',
+  );
   return (change, file, at, firstSeenAt) => {
     const { dir, name } = splitPath(file.path);
     const row = find.get(file.volume, dir, name) as unknown as FileRow | undefined;
@@ -128,9 +150,12 @@ function openPutFile(database: DatabaseSync, removeClips: ClipWrites['remove']):
       if (row.unit !== file.unit) noteLeftUnit(change, row.volume, row.unit);
       if (belies(before, file)) removeClips(change, row.volume, row.unit);
     }
+    const [ino, dev] = [parameters['ino'] as bigint, parameters['dev'] as bigint];
+    const wasLinked = row !== undefined && row.nlink > 1n && row.ino === ino && row.dev === dev;
+    if (!alone && !wasLinked && ino !== 0n) linkOthers.run(file.nlink, file.volume, ino, dev);
     put.run(parameters);
     addFile(change.difference, file, alone, 1);
-    if (!alone) noteLink(change, file.volume, parameters['ino'] as bigint, parameters['dev'] as bigint);
+    if (!alone) noteLink(change, file.volume, ino, dev);
   };
 }
 

@@ -23,7 +23,7 @@ export interface Prepared {
 }
 
 /** Settings of every connection. An exclusive lock also spares the shared-memory file, which a full disk can break. */
-export const CONNECTION = 'PRAGMA locking_mode = EXCLUSIVE; PRAGMA temp_store = MEMORY; PRAGMA cache_size = -16000;';
+export const CONNECTION = 'PRAGMA locking_mode = EXCLUSIVE; PRAGMA temp_store = MEMORY; PRAGMA cache_size = -4000;';
 
 /**
  * Refuses a database that a newer headroomd wrote, before anything is written. Only reads.

@@ -1,3 +1,5 @@
+import type { FileRecord } from '../../core/model.ts';
+import type { FilesPage } from '../../core/store-ports.ts';
 import { openCandidates } from './candidates.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
@@ -50,9 +52,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     compareFiles: ({ volume }, files) => valueOnly(reads.compareFiles(volume, files)),
     putFiles: ({ at }, files) => listed(writes.putFiles(files, at)),
     filesOfUnits: ({ volume }, units) => listed(reads.filesOfUnits(volume, units)),
-    unfinished: ({ volume, only }) => listed(reads.unfinished(volume, only)),
-    finishUnit({ volume, unit, clips, at }, files) {
-      writes.finishUnit(volume, unit, files, clips, at);
+    unfinished: ({ volume, only, after }) => paged(reads.unfinished(volume, only, after)),
+    filesBelow: ({ volume, only, after }, paths) => paged(reads.filesBelow(volume, paths, only, after)),
+    finishUnit({ volume, unit, clips, looked, at }, files) {
+      writes.finishUnit(volume, unit, { files: files.slice(0, looked), beside: files.slice(looked), clips }, at);
       return DONE;
     },
     moveFiles: ({ volume, at }, moves) => valueOnly(moveFiles(volume, moves, at)),
@@ -95,6 +98,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
 
 function valueOnly<Value>(value: Value): Answer<Value, never> {
   return { value, list: [] };
+}
+
+function paged({ files, next }: FilesPage): Answer<string | null, FileRecord> {
+  return { value: next, list: files };
 }
 
 function listed<Listed>(list: Listed[]): Answer<null, Listed> {

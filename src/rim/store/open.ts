@@ -14,6 +14,8 @@ export interface OpenState {
   cataloguePath: string;
   ledgerPath: string;
   notices: StoreNotice[];
+  /** Lets go of the pages that were read and are kept for the next time. */
+  spare(): void;
   /** Writes the logs back and lets the state go; `clean` false makes the next start check the databases. */
   close(clean: boolean): void;
 }
@@ -53,7 +55,14 @@ function openBoth(lock: StateLock, cataloguePath: string, ledgerPath: string, at
     const recognised = recogniseLedger(database, ledgerPath, catalogue, ledger, earlierDamage);
     const unclean = lock.unclean ? [uncleanNotice(cataloguePath)] : [];
     const notices = [...unclean, ...catalogue.notices, ...ledger.notices, ...recognised];
-    return { database, cataloguePath, ledgerPath, notices, close: (clean) => closeAll(database, lock, clean) };
+    return {
+      database,
+      cataloguePath,
+      ledgerPath,
+      notices,
+      spare: () => database.exec('PRAGMA shrink_memory'),
+      close: (clean) => closeAll(database, lock, clean),
+    };
   } catch (error) {
     database.close();
     throw storeFault(error, ledgerPath);

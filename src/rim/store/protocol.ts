@@ -41,12 +41,24 @@ export interface FilePlaces {
 
 /** What the worker does; `at` is now, ms since 1970. */
 export interface StoreMethods {
-  compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, FilePlaces, FileRecord>;
+  compareListing: Method<{ volume: string; dir: string; dirs: string[] }, FileStat, FilePlaces, string>;
   compareFiles: Method<{ volume: string }, FileStat, FilePlaces, never>;
   putFiles: Method<{ at: number }, FileRecord, null, string>;
   filesOfUnits: Method<{ volume: string }, string, null, FileRecord>;
-  unfinished: Method<{ volume: string; only: 'broken' | null }, never, null, FileRecord>;
-  finishUnit: Method<{ volume: string; unit: string; clips: Clip[]; at: number }, FileRecord, null, never>;
+  unfinished: Method<{ volume: string; only: 'broken' | null; after: string | null }, never, string | null, FileRecord>;
+  filesBelow: Method<
+    { volume: string; only: 'unfinished' | null; after: string | null },
+    string,
+    string | null,
+    FileRecord
+  >;
+  /** The first `looked` files of the list were looked at; the others are beside them. */
+  finishUnit: Method<
+    { volume: string; unit: string; clips: Clip[]; looked: number; at: number },
+    FileRecord,
+    null,
+    never
+  >;
   recall: Method<{ key: string }, never, string | null, never>;
   remember: Method<{ key: string; value: string }, never, null, never>;
   moveFiles: Method<{ volume: string; at: number }, Move, Awaited<ReturnType<CataloguePort['moveFiles']>>, never>;

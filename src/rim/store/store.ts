@@ -17,6 +17,8 @@ export interface StoreOptions {
   stateDir: string;
   now(): Instant;
   log: Log;
+  /** Called when so many records went to the store. */
+  worked?: (items: number) => void;
 }
 
 export interface Store {
@@ -36,7 +38,7 @@ export interface Store {
  * Rejects with `StoreFault`: `state-locked`, `state-unwritable`, `state-full`, `state-newer`. Calls of an open store
  * reject with one of `state-full`, `state-unwritable`, `state-damaged`, `failed`, having changed nothing.
  */
-export async function openStore({ stateDir, now, log }: StoreOptions): Promise<Store> {
+export async function openStore({ stateDir, now, log, worked = () => {} }: StoreOptions): Promise<Store> {
   const settings: WorkerSettings = { stateDir: resolve(stateDir), at: now() };
   // Without the flags of this process: a worker does not take all of them.
   const worker = new Worker(new URL('./worker.ts', import.meta.url), {
@@ -44,7 +46,7 @@ export async function openStore({ stateDir, now, log }: StoreOptions): Promise<S
     workerData: settings,
     execArgv: [],
   });
-  const calls = new WorkerCalls(worker, (fault) => log.error({ code: fault.code }, fault.message));
+  const calls = new WorkerCalls(worker, (fault) => log.error({ code: fault.code }, fault.message), worked);
   const notices = await calls.opened();
   return {
     catalogue: catalogueOver(calls, () => Math.round(now())),
@@ -67,9 +69,17 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     },
     putFiles: async (files) => (await calls.call('putFiles', { at: now() }, files)).list,
     filesOfUnits: async (volume, units) => (await calls.call('filesOfUnits', { volume }, units)).list,
-    unfinished: async (volume, only = null) => (await calls.call('unfinished', { volume, only })).list,
-    async finishUnit(volume, unit, files, clips) {
-      await calls.call('finishUnit', { volume, unit, clips, at: now() }, files);
+    async unfinished(volume, only = null, after = null) {
+      const { value, list } = await calls.call('unfinished', { volume, only, after });
+      return { files: list, next: value };
+    },
+    async filesBelow(volume, paths, only = null, after = null) {
+      const { value, list } = await calls.call('filesBelow', { volume, only, after }, paths);
+      return { files: list, next: value };
+    },
+    async finishUnit(volume, unit, files, clips, beside = []) {
+      const args = { volume, unit, clips, looked: files.length, at: now() };
+      await calls.call('finishUnit', args, [...files, ...beside]);
     },
     moveFiles: async (volume, moves) => (await calls.call('moveFiles', { volume, at: now() }, moves)).value,
     forget: async (volume, paths, only) =>

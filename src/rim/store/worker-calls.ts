@@ -24,6 +24,7 @@ export class WorkerCalls {
   readonly #worker: Worker;
   readonly #pending = new Map<number, Pending>();
   readonly #onDeath: (fault: StoreFault) => void;
+  readonly #worked: (items: number) => void;
   readonly #opened = Promise.withResolvers<StoreNotice[]>();
   readonly #exited = Promise.withResolvers<void>();
   /** Lists of several pages, sent one after the other; while one is on its way nothing may overtake it. */
@@ -34,10 +35,11 @@ export class WorkerCalls {
   #closing: PromiseWithResolvers<void> | null = null;
   #closedOrderly = false;
 
-  /** `onDeath` hears of a worker that ended without being asked to. */
-  constructor(worker: Worker, onDeath: (fault: StoreFault) => void) {
+  /** `onDeath` hears of a worker that ended without being asked to, `worked` of every call with so many records. */
+  constructor(worker: Worker, onDeath: (fault: StoreFault) => void, worked: (items: number) => void) {
     this.#worker = worker;
     this.#onDeath = onDeath;
+    this.#worked = worked;
     worker.on('message', (message: FromWorker) => this.#receive(message));
     worker.on('error', (error) => this.#end(error instanceof Error ? error : new Error(String(error))));
     worker.on('exit', (code) => {
@@ -64,6 +66,7 @@ export class WorkerCalls {
     const id = this.#lastId;
     const waiting = Promise.withResolvers<Answer<unknown, unknown>>();
     this.#pending.set(id, { value: null, list: [], resolve: waiting.resolve, reject: waiting.reject });
+    this.#worked(list.length);
     this.#send(id, method, args, list);
     return waiting.promise as Promise<Answer<Part<Name, 'value'>, Part<Name, 'listed'>>>;
   }

@@ -1,4 +1,5 @@
 import { parentPort, workerData } from 'node:worker_threads';
+import { SpareMemory } from '../base/spare-memory.ts';
 import { openCommitGroup } from './commit-group.ts';
 import { isDamage, packFault } from './damage.ts';
 import { openMethods, type StoreTable } from './methods.ts';
@@ -6,6 +7,9 @@ import { type OpenState, openState } from './open.ts';
 import { CLIP_PAGE, type FromWorker, PAGE, type ToWorker, type WorkerSettings } from './protocol.ts';
 
 /* The store worker: owns the only connection, does one call after the other, in the order in which they were sent. */
+
+/** So long without much to do is rest. */
+const REST_MS = 5000;
 
 type Call = Extract<ToWorker, { type: 'call' }>;
 
@@ -49,6 +53,7 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
   const arriving = new Map<number, unknown[]>();
   const leaving = new Map<number, { list: unknown[]; page: number; at: number }>();
   const group = openCommitGroup(state.database);
+  const memory = new SpareMemory(REST_MS, { before: () => state.spare() });
   let damaged = false;
 
   const next = (id: number, value: unknown = null) => {
@@ -66,6 +71,7 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
   return {
     next: (id: number) => next(id),
     call({ id, method, args, list: page, more }: Call) {
+      memory.worked(page.length);
       const list = arriving.get(id)?.concat(page) ?? page;
       arriving.set(id, list);
       if (more) return;
@@ -87,6 +93,7 @@ function openAnswerer(state: OpenState, methods: StoreTable, port: Port) {
       }
     },
     close() {
+      memory.close();
       group.end();
       try {
         state.close(!damaged);

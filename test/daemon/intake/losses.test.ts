@@ -82,7 +82,15 @@ describe('what is gone', () => {
       ino: 0n,
       nlink: 1,
     });
-    for (const path of ['Saltmarsh/a.mov', 'Saltmarsh/A.MOV']) world.root.putUnseen(path, { size: GB });
+    world.root.putUnseen('Saltmarsh/a.mov', { size: GB });
+    const { inspect, missing } = world.root;
+    const folded = (path: string) => path.replace('A.MOV', 'a.mov');
+    world.root.missing = (paths) => missing(paths.map(folded));
+    world.root.inspect = async (paths) =>
+      (await inspect(paths.map(folded))).map((seen, at) => {
+        const path = paths[at] ?? '';
+        return { ...seen, path, stat: seen.stat === null ? null : { ...seen.stat, path } };
+      });
     const list = (path: string) =>
       world.root.tell({ type: 'listing', dir: 'Saltmarsh', files: [stat(path)], dirs: [], unreadable: [] });
     list('Saltmarsh/a.mov');

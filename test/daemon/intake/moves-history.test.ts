@@ -4,6 +4,7 @@ import type { Log } from '../../../src/core/ports.ts';
 import { createIngestFlow, type IngestFlow } from '../../../src/daemon/intake/ingest-flow.ts';
 import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
 import { settingsForFolders } from '../../../src/settings/folders.ts';
+import { filesBelow, unfinishedOf } from '../../contracts/catalogue.material.ts';
 import { runs } from '../../effort.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
 import { fakeClock } from '../../fakes/clock.ts';
@@ -100,11 +101,11 @@ test('after any history of writing, renaming, deleting, absence and restarts all
       await root.sweep();
       await clock.advance(60_000);
       expect(wrong).toEqual([]);
-      const known = (await catalogue.compareListing('stripe', '', [], [])).gone;
+      const known = await filesBelow(catalogue, 'stripe', ['']);
       expect(known.map(({ path, size, state }) => [path, size, state]).sort()).toEqual(
         [...there].map(([path, size]) => [path, size, 'ready']).sort(),
       );
-      expect(await catalogue.unfinished('stripe')).toEqual([]);
+      expect(await unfinishedOf(catalogue, 'stripe')).toEqual([]);
       // Every picture is a clip, whatever became of it in between.
       const pictures = [...there.keys()].filter((path) => path.endsWith('.mov')).sort();
       const clips = (await catalogue.clips({})).map(({ paths }) => paths[0] ?? '');

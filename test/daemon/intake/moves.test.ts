@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { unfinishedOf } from '../../contracts/catalogue.material.ts';
 import { bytesOf, clipsOf, GB, newWorld, pathsOf, SECOND, settled, start, type World } from './moves-stage.ts';
 
 describe('what is moved', () => {
@@ -57,7 +58,7 @@ describe('what is moved', () => {
     ]);
     expect(of('gone')).toEqual([]);
     expect(world.root.probed).toHaveLength(40);
-    expect(await world.catalogue.unfinished('stripe')).toEqual([]);
+    expect(await unfinishedOf(world.catalogue, 'stripe')).toEqual([]);
     expect(await world.catalogue.counts()).toEqual({ files: 42, clips: 40 });
   });
 
@@ -129,7 +130,7 @@ describe('what is moved', () => {
     await world.clock.advance(5 * SECOND);
     expect(await clipsOf(world)).toMatchObject([{ bytes: 2 * GB, fileCount: 2 }]);
     expect(world.root.probed).toHaveLength(1);
-    expect(await world.catalogue.unfinished('stripe')).toEqual([]);
+    expect(await unfinishedOf(world.catalogue, 'stripe')).toEqual([]);
   });
 
   test('files change places', async () => {

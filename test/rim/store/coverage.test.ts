@@ -36,7 +36,7 @@ function stage(lookMs: number) {
   });
   for (const file of [A, B]) {
     const clips = [clipOf([file], PRORES_UHD25)];
-    writes.finishUnit('stripe', file.unit, [file], clips, AT);
+    writes.finishUnit('stripe', file.unit, { files: [file], beside: [], clips }, AT);
     copy(database, file);
   }
   return {

@@ -11,7 +11,6 @@ const WHOLE = /^SCAN (file|clip|copy)\b|^SEARCH (file|clip) .*INDEX \w+ \(volume
 
 /** Those that may, each with its reason. */
 const MAY: readonly { sql: RegExp; because: string }[] = [
-  { sql: /INDEXED BY file_unfinished/, because: 'the index holds only files that are not ready' },
   {
     sql: /^SELECT json FROM clip .*ORDER BY ready_at DESC.* LIMIT :newest$/,
     because: 'it is asked for the newest few',

@@ -161,7 +161,11 @@ describe('a worker that dies', () => {
       const worker = new Worker(script, { eval: true, env: { HOW: how } });
       cleanup(() => void worker.terminate());
       const deaths: string[] = [];
-      const calls = new WorkerCalls(worker, (fault) => deaths.push(fault.message));
+      const calls = new WorkerCalls(
+        worker,
+        (fault) => deaths.push(fault.message),
+        () => {},
+      );
       expect(await calls.opened()).toEqual([]);
       const pending = [calls.call('counts', { volume: null }), calls.call('condition', null)].map(faultOf);
       for (const fault of await Promise.all(pending)) {
