@@ -40,6 +40,16 @@ export function noteSeen(
   );
 }
 
+/**
+ * Whoever looks after open files told of one that did not change: its writer may have closed it. What was concluded from the
+ * writer does not count any more.
+ */
+export function noteReleased(state: SettleState, now: number, limits: SettleLimits): SettleState {
+  if (state.openLooks === 0) return state;
+  const earliest = Math.max(now, state.changedAt + neededQuiet(state, limits));
+  return { ...state, openLooks: 0, wakeAt: Math.min(state.wakeAt, earliest) };
+}
+
 /** Takes members out, by their own path or by that of a folder above them. */
 export function noteGone(
   state: SettleState,
@@ -63,7 +73,15 @@ export function resume(state: SettleState, files: readonly FileStat[], now: numb
   const before = [...entries(state.members)].map(([, { stat }]) => stat);
   const members = withEntries(state.members, [...before, ...files].map(asMember));
   const bytes = [...entries(members)].reduce((sum, [, { stat }]) => sum + stat.size, 0);
-  const fresh = { ...state, members, bytes, growth: noGrowth(now), asked: null, reason: 'not-quiet-yet' as const };
+  const fresh = {
+    ...state,
+    members,
+    bytes,
+    growth: noGrowth(now),
+    asked: null,
+    openLooks: 0,
+    reason: 'not-quiet-yet' as const,
+  };
   return members.size === 0 ? fresh : reopen(fresh, now, limits);
 }
 

@@ -63,8 +63,9 @@ export function weighUnit(
     return { outcome: 'refuse', state: tell(refused, refusal) };
   }
   const [gravest] = waits.toSorted(byGravity);
-  if (gravest === undefined) return { outcome: 'settled', state: { ...state, members, wakeAt: now } };
-  const waiting = tell({ ...state, members, looks: state.looks + 1 }, gravest);
+  if (gravest === undefined) return { outcome: 'settled', state: { ...state, members, openLooks: 0, wakeAt: now } };
+  const openLooks = open ? state.openLooks + 1 : 0;
+  const waiting = tell({ ...state, members, looks: state.looks + 1, openLooks }, gravest);
   const endless = waits.some(({ finding }) => finding.ripeAt === null && finding !== UNANSWERED);
   if (endless && reached(quietFor, limits.stalledAfter)) {
     return { outcome: 'stall', state: { ...waiting, wakeAt: now + (open ? STALLED_OPEN : STALLED) } };
@@ -147,8 +148,24 @@ export function tell(state: SettleState, { path, finding }: Found<Wait | Refusal
 }
 
 /** Seconds between two looks at a stalled unit: a writer that is still there may close; the rest is told by events. */
-const STALLED_OPEN = 5;
+const STALLED_OPEN = 15;
 const STALLED = 60;
+
+/**
+ * Pauses between looks at what is open for writing, each twice the one before. Its close is told; looks show how it grows
+ * where no event does (mapped memory), and find out the close that was not told after all.
+ */
+const FIRST_OPEN_PAUSE = 0.25;
+const LONGEST_OPEN_PAUSE = 15;
+
+/** From this pause on looks wait for the next whole second, so that those at many files are made together. */
+const TOGETHER_FROM = 2;
+
+/** When a unit that was found open for writing is looked at next. */
+export function nextOpenLook({ openLooks }: SettleState, now: number): number {
+  const pause = Math.min(LONGEST_OPEN_PAUSE, FIRST_OPEN_PAUSE * 2 ** openLooks);
+  return pause < TOGETHER_FROM ? now + pause : Math.ceil(now + pause);
+}
 
 /** Looks at a copy that may end at any moment: 0.25 s apart at first, 0.4 s at most, so that its end is seen within half a second. */
 const FIRST_PAUSE = 0.25;
@@ -159,11 +176,11 @@ const LIKELY_ABANDONED = 10;
 
 export function nextLook(wait: Wait, state: SettleState, { quietFor, now }: { quietFor: number; now: number }): number {
   if (wait.ripeAt !== null) return state.changedAt + wait.ripeAt;
-  const abandoned = wait.reason !== 'open-for-writing' && quietFor >= LIKELY_ABANDONED;
+  const abandoned = quietFor >= LIKELY_ABANDONED;
   const eager = Math.min(LONGEST_EAGER_PAUSE, FIRST_PAUSE * 1.2 ** state.looks);
   const pause: Record<Pace, number> = {
     eager: abandoned ? between(LONGEST_EAGER_PAUSE, quietFor / 25, LONGEST_PAUSE) : eager,
-    easy: between(LONGEST_EAGER_PAUSE, quietFor / 10, LONGEST_PAUSE),
+    open: nextOpenLook(state, now) - now,
     remote: between(1, quietFor / 10, LONGEST_PAUSE),
   };
   return now + pause[wait.pace];

@@ -32,6 +32,8 @@ export interface SettleState {
   asked: { job: 'inspect' | 'probe'; generation: number; at: number } | null;
   /** Looks without a result since the last change. */
   looks: number;
+  /** Looks in a row that found a writer, changes or not. */
+  openLooks: number;
   /** Probe results thrown away since the last change. */
   discarded: number;
   /** Questions that got no answer since the last change: the root was away, or its process was. */
@@ -41,12 +43,13 @@ export interface SettleState {
   growth: Growth;
 }
 
-/** Smoothed growth: watched from `since` to `at`, last bytes added at `grownAt`. */
+/** Smoothed growth: watched from `since` to `at`, last bytes added at `grownAt`, `pause` seconds after those before. */
 export interface Growth {
   bytesPerSecond: number;
   since: number;
   at: number;
   grownAt: number;
+  pause: number;
 }
 
 export type SettleEvent =
@@ -108,6 +111,7 @@ export function newUnit(): SettleState {
     frameInterval: null,
     asked: null,
     looks: 0,
+    openLooks: 0,
     discarded: 0,
     unanswered: 0,
     wakeAt: Number.POSITIVE_INFINITY,
@@ -117,7 +121,7 @@ export function newUnit(): SettleState {
 
 /** Nothing has grown yet. */
 export function noGrowth(now: number): Growth {
-  return { bytesPerSecond: 0, since: now, at: now, grownAt: now };
+  return { bytesPerSecond: 0, since: now, at: now, grownAt: now, pause: 0 };
 }
 
 const COPYING: readonly ArrivalReason[] = ['growing', 'open-for-writing', 'waits-for-rename'];
@@ -135,13 +139,17 @@ const SMOOTHING = 5;
 /** Nothing has grown for so many seconds: there is no rate. */
 const STILL_AFTER = 3;
 
-/** Bytes per second that the unit has grown by, smoothed over about 5 s; `null` while nothing is seen to grow. */
-export function rateOf({ growth }: SettleState, now: number): number | null {
+/**
+ * Bytes per second that the unit has grown by, smoothed over about 5 s; `null` while nothing is seen to grow. What is known
+ * to be open is looked at seldom: it counts as growing on for as long as it went unseen before.
+ */
+export function rateOf({ growth, openLooks }: SettleState, now: number): number | null {
   const watched = growth.at - growth.since;
-  if (watched <= 0 || now - growth.grownAt >= STILL_AFTER) return null;
+  const unseen = openLooks > 0 ? growth.pause : 0;
+  if (watched <= 0 || now - growth.grownAt >= Math.max(STILL_AFTER, 2 * unseen)) return null;
   // A smoothed value starts from nothing; dividing by the weight it has gathered takes that out again.
   const gathered = 1 - Math.exp(-watched / SMOOTHING);
-  return (growth.bytesPerSecond / gathered) * Math.exp(-(now - growth.at) / SMOOTHING);
+  return (growth.bytesPerSecond / gathered) * Math.exp(-Math.max(0, now - growth.at - unseen) / SMOOTHING);
 }
 
 /** The smoothed rate after `bytes` more were seen. Exponential smoothing for unequal intervals. */
@@ -149,6 +157,6 @@ export function grow(growth: Growth, bytes: number, now: number): Growth {
   const passed = now - growth.at;
   const share = 1 - Math.exp(-passed / SMOOTHING);
   const added = passed > 0 ? (bytes / passed) * share : bytes / SMOOTHING;
-  const grownAt = bytes > 0 ? now : growth.grownAt;
-  return { ...growth, bytesPerSecond: growth.bytesPerSecond * (1 - share) + added, at: now, grownAt };
+  const last = bytes > 0 ? { grownAt: now, pause: now - growth.grownAt } : {};
+  return { ...growth, bytesPerSecond: growth.bytesPerSecond * (1 - share) + added, at: now, ...last };
 }

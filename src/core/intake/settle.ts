@@ -1,9 +1,10 @@
-import type { ArrivalReason, Clip, PathText } from '../model.ts';
+import type { ArrivalReason, Clip, FileStat, PathText } from '../model.ts';
+import type { Evidence } from '../root-port.ts';
 import { isEssenceName, isFootageName } from './kind.ts';
 import { entries } from './overlay-map.ts';
 import { setApart } from './settle-apart.ts';
-import { isHeld, noteGone, noteSeen, reopenFootage, resume } from './settle-changes.ts';
-import { differences, nextAfterSilence, refusalOf, weighUnit } from './settle-look.ts';
+import { isHeld, noteGone, noteReleased, noteSeen, reopenFootage, resume } from './settle-changes.ts';
+import { differences, nextAfterSilence, nextOpenLook, refusalOf, weighUnit } from './settle-look.ts';
 import type { ProbeResult, SettleEvent, SettleState, SettleStep } from './settle-state.ts';
 import type { SettleLimits } from './weigh.ts';
 
@@ -21,8 +22,10 @@ const DISCARD_LIMIT = 3;
  */
 export function settle(state: SettleState, event: SettleEvent, now: number, limits: SettleLimits): SettleStep {
   switch (event.type) {
-    case 'seen':
-      return decide(noteSeen(state, event.files, now, limits), now);
+    case 'seen': {
+      const seen = noteSeen(state, event.files, now, limits);
+      return decide(seen === state ? noteReleased(state, now, limits) : seen, now);
+    }
     case 'resumed':
       return decide(resume(state, event.files, now, limits), now);
     case 'gone':
@@ -79,13 +82,25 @@ function takeEvidence(
   if (event.evidence.length === 0) return decide(nextAfterSilence(answered, now), now);
   const { changed, gone } = differences(answered, event.evidence);
   if (changed.length + gone.length > 0) {
-    return decide(noteSeen(noteGone(answered, gone, now, limits), changed, now, limits), now);
+    const noted = noteSeen(noteGone(answered, gone, now, limits), changed, now, limits);
+    return decide(gone.length === 0 && areOpen(changed, event.evidence) ? stillOpen(noted, now) : noted, now);
   }
   const look = weighUnit(answered, event.evidence, { askedAt: asked.at, now }, limits);
   if (look.outcome === 'stall') return stall(look.state);
   if (look.outcome === 'refuse') return refuse(look.state);
   if (look.outcome === 'part') return setApart(look.state, look.apart, { quietFor: asked.at - state.changedAt, now });
   return decide(look.state, now);
+}
+
+/** Whether all of these were found open for writing. */
+function areOpen(files: readonly FileStat[], evidence: readonly Evidence[]): boolean {
+  const open = new Set(evidence.filter(({ writers }) => writers === 'open').map(({ path }) => path));
+  return files.every(({ path }) => open.has(path));
+}
+
+/** What grew is open, and known to be: it is looked at no sooner for having grown. */
+function stillOpen(state: SettleState, now: number): SettleState {
+  return { ...state, openLooks: state.openLooks + 1, wakeAt: Math.max(state.wakeAt, nextOpenLook(state, now)) };
 }
 
 function takeProbe(

@@ -36,8 +36,8 @@ export type Finding =
       pace: Pace;
     };
 
-/** How eagerly to look again: a copy that may end at any moment, a thing nobody waits for, a mount where looks are dear. */
-export type Pace = 'eager' | 'easy' | 'remote';
+/** How eagerly to look again: a copy that may end at any moment, one whose end is told, a mount where looks are dear. */
+export type Pace = 'eager' | 'open' | 'remote';
 
 /** Where writers cannot be seen, a whole file must still have been quiet for this long, in seconds. */
 const LEAST_REMOTE_QUIET = 5;
@@ -71,8 +71,7 @@ export function weigh(evidence: Evidence, seen: Circumstances, limits: SettleLim
  */
 function weighOpen({ role, quietFor }: Circumstances, { stalledAfter }: SettleLimits): Finding {
   if (role !== 'footage' && reached(quietFor, stalledAfter)) return { verdict: 'settled', evidence: 'quiet-only' };
-  const pace = role === 'footage' ? 'eager' : 'easy';
-  return { verdict: 'wait', reason: 'open-for-writing', detail: null, ripeAt: null, pace };
+  return { verdict: 'wait', reason: 'open-for-writing', detail: null, ripeAt: null, pace: 'open' };
 }
 
 function weighFootage(evidence: Evidence, seen: Circumstances, limits: SettleLimits): Finding {

@@ -3,10 +3,12 @@ import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Evidence, ManifestOutcome, ProbeOutcome } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
+import { InsideRoot } from './inside-root.ts';
 import { type InspectFs, inspect } from './inspect.ts';
+import { isMissing } from './missing-error.ts';
+import type { OpenFiles } from './open-files.ts';
 import { type PackedManifest, packManifest } from './packing.ts';
 import type { Request } from './protocol.ts';
-import { isMissing } from './read-folder.ts';
 import type { RootFound } from './root-check.ts';
 import { inSlices, type Steps } from './slices.ts';
 import { stampsOf, trustworthy } from './stamps.ts';
@@ -30,6 +32,7 @@ export interface AnswerOptions extends Readers {
   rootChanged: () => boolean;
   whyAway: () => string;
   walk: () => Promise<void>;
+  openFiles: OpenFiles;
 }
 
 /**
@@ -73,15 +76,17 @@ export class Answers {
   }
 
   async #inspect(paths: PathText[], root: RootFound): Promise<Evidence[]> {
-    const { fs } = this.#options;
+    const { fs, openFiles } = this.#options;
     const evidence = await inSlices(
       inspect(paths, {
         fs,
         proc: fs,
         base: root.base,
+        device: root.device,
         remote: root.mount?.remote ?? false,
         uid: process.geteuid?.() ?? 0,
         pid: process.pid,
+        openFiles,
       }),
     );
     const stamps = stampsOf(root.mount?.fileSystem);
@@ -89,12 +94,14 @@ export class Answers {
   }
 
   async #probe(file: FileStat, root: RootFound): Promise<ProbeOutcome> {
+    if (!this.#isInside(file, root)) return OUTSIDE;
     const outcome = await this.#options.probe(this.#asItIs(file, root), root.base);
     if (!outcome.ok) return outcome;
     return { ...outcome, stat: trustworthy(outcome.stat, stampsOf(root.mount?.fileSystem)) };
   }
 
   async #manifest(file: FileStat, root: RootFound): Promise<PackedManifest> {
+    if (!this.#isInside(file, root)) return packManifest(OUTSIDE);
     return packManifest(await this.#options.manifest(this.#asItIs(file, root), root.base));
   }
 
@@ -114,11 +121,19 @@ export class Answers {
     }
   }
 
-  *#missing(paths: readonly PathText[], { base }: RootFound): Steps<PathText[]> {
+  /** What opens a file follows the links above it: whether there are any is looked at right before. */
+  #isInside({ path }: FileStat, { base, device }: RootFound): boolean {
+    return new InsideRoot({ fs: this.#options.fs, base, device }).seemsToReach(path);
+  }
+
+  *#missing(paths: readonly PathText[], { base, device }: RootFound): Steps<PathText[]> {
+    const { fs } = this.#options;
+    const inside = new InsideRoot({ fs, base, device });
     const missing: PathText[] = [];
     for (const path of paths) {
       try {
-        this.#options.fs.lstatSync(toAbsolute(base, path));
+        const stat = inside.reaches(path) ? fs.lstatSync(toAbsolute(base, path)) : null;
+        if (stat === null || !(stat.isFile() || stat.isDirectory())) missing.push(path);
       } catch (error) {
         if (isMissing(error as NodeJS.ErrnoException)) missing.push(path);
       }
@@ -131,6 +146,9 @@ export class Answers {
     return new Error(this.#options.whyAway());
   }
 }
+
+/** A link stands where a folder above the file was, or another file system is mounted there. */
+const OUTSIDE = { ok: false, reason: 'unreadable', detail: 'the folder that it was in is not there any more' } as const;
 
 /** What was found out was found on the root that was there. */
 function isFound(answer: { ok: boolean }): boolean {

@@ -66,11 +66,11 @@ class EachFolder implements FolderWatch {
       return;
     }
     const told = fromDirent(name);
-    this.#events.touched(joinPath(dir, told));
+    this.#events.touched(joinPath(dir, told), event === 'change');
     // What happens to the folder itself (its rights, its removal) comes under its own name, which a file in it may have too.
     // Nothing above the root tells of it: one that is removed and made again with the same inode would stay unheard.
     if (dir !== '') {
-      if (told === baseName(dir)) this.#events.touched(dir);
+      if (told === baseName(dir)) this.#events.touched(dir, false);
     } else if (event === 'rename' && told === basename(this.#base)) this.#events.unclear('');
   }
 

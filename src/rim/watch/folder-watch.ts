@@ -2,8 +2,8 @@ import type { PathText } from '../../core/model.ts';
 
 /** What a watch of folders tells. It tells of names that are not looked at as well: they are for the listener to leave out. */
 export interface FolderEvents {
-  /** Something happened to this name. */
-  touched: (path: PathText) => void;
+  /** Something happened to this name. `contentOnly`: it neither came, nor went, nor was renamed; false where not known. */
+  touched: (path: PathText, contentOnly: boolean) => void;
   /** Something happened in this folder; to what, the event cannot say: it must be read. */
   unclear: (dir: PathText) => void;
   /** This folder is not watched, or not any more. */

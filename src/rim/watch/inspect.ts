@@ -5,7 +5,10 @@ import type { FileStat, PathText } from '../../core/model.ts';
 import type { Evidence, Wholeness, Writers } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
-import { describe, isMissing } from './read-folder.ts';
+import { InsideRoot } from './inside-root.ts';
+import { isMissing } from './missing-error.ts';
+import type { OpenFiles } from './open-files.ts';
+import { describe } from './read-folder.ts';
 import type { Steps } from './slices.ts';
 import { findWriters, type ProcFs } from './writers.ts';
 
@@ -16,10 +19,14 @@ export interface InspectOptions {
   fs: InspectFs;
   proc: ProcFs;
   base: string;
+  /** The root's: what lies beyond is not looked at. */
+  device: bigint;
   /** Writers on this file system may be invisible. */
   remote: boolean;
   uid: number;
   pid: number;
+  /** Files whose writers are known, and are looked after. */
+  openFiles?: Pick<OpenFiles, 'isOpen' | 'found'>;
 }
 
 interface Look {
@@ -28,11 +35,14 @@ interface Look {
   error: string | null;
   wholeness: Wholeness;
   detail: string | null;
+  /** The writer that was seen before still has it open. */
+  open: boolean;
 }
 
 /**
  * Looks at each file: its structure first, then all open files of all processes once, then each file's stat, so that
- * what changed in between shows in the stat. Order and number of the answers are those of the paths.
+ * what changed in between shows in the stat. Where a writer is known neither is needed: such a file is not complete
+ * whatever it looks like. Order and number of the answers are those of the paths.
  */
 export function* inspect(paths: readonly PathText[], options: InspectOptions): Steps<Evidence[]> {
   const looks: Look[] = [];
@@ -40,14 +50,28 @@ export function* inspect(paths: readonly PathText[], options: InspectOptions): S
     looks.push(lookInto(path, options));
     yield undefined;
   }
-  const questions = looks.flatMap(({ stat }) => (stat === null ? [] : [stat]));
-  const writers = yield* findWriters(questions, { fs: options.proc, uid: options.uid, pid: options.pid });
+  const questions = looks.flatMap(({ stat, open }) => (stat === null || open ? [] : [stat]));
+  const writers = yield* findWriters(questions, {
+    fs: options.proc,
+    uid: options.uid,
+    pid: options.pid,
+    onWriter: (question, writer) => options.openFiles?.found(question, writer),
+  });
   const evidence: Evidence[] = [];
   for (const look of looks) {
-    evidence.push({ ...lookAgain(look, options), writers: answerFor(look, writers, options.remote) });
+    evidence.push(look.open ? stillOpen(look) : answer(look, writers, options));
     yield undefined;
   }
   return evidence;
+}
+
+function stillOpen({ open: _, ...seen }: Look): Evidence {
+  return { ...seen, writers: 'open' };
+}
+
+function answer(look: Look, writers: Map<PathText, Writers>, options: InspectOptions): Evidence {
+  const { open: _, ...seen } = lookAgain(look, options);
+  return { ...seen, writers: answerFor(look, writers, options.remote) };
 }
 
 /** On a remote file system a writer that is seen is one; that none is seen says nothing. */
@@ -57,10 +81,11 @@ function answerFor(look: Look, writers: Map<PathText, Writers>, remote: boolean)
 }
 
 function lookInto(path: PathText, options: InspectOptions): Look {
-  const nothing: Look = { path, stat: null, error: null, wholeness: 'no-structure', detail: null };
+  const nothing: Look = { path, stat: null, error: null, wholeness: 'no-structure', detail: null, open: false };
   try {
     const stat = statFile(path, options);
     if (stat === null) return nothing;
+    if (options.openFiles?.isOpen(stat) === true) return { ...nothing, stat, open: true };
     return { ...nothing, stat, ...readStructure(path, stat, options) };
   } catch (thrown) {
     return { ...nothing, error: describe(thrown as NodeJS.ErrnoException), stat: attemptStat(path, options) };
@@ -70,6 +95,7 @@ function lookInto(path: PathText, options: InspectOptions): Look {
 /** `null`: gone, or no regular file any more. */
 function statFile(path: PathText, options: InspectOptions): FileStat | null {
   try {
+    if (!new InsideRoot(options).reaches(path)) return null;
     const stat = options.fs.lstatSync(toAbsolute(options.base, path), { bigint: true });
     return stat.isFile() ? toFileStat(path, stat) : null;
   } catch (thrown) {

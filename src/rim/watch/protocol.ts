@@ -1,5 +1,6 @@
 import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
+import type { DriveIdentity } from './drive.ts';
 import type { PackedEvent } from './packing.ts';
 
 /** What one root is watched with. Seconds. */
@@ -19,6 +20,8 @@ export interface RootArguments {
   scope: ScopeSettings;
   /** Mount point that the root is known to lie on; without it the root is absent. `null`: not known yet. */
   mountPoint: string | null;
+  /** What is known of the drive there: with another one the root is absent, too. */
+  drive: DriveIdentity | null;
 }
 
 /** What is answered, once each, under the same number. */
@@ -44,8 +47,8 @@ export type FromChild =
   | { type: 'event'; event: PackedEvent }
   | { type: 'answer'; id: number; value: unknown }
   | { type: 'failed'; id: number; message: string }
-  /** The root is live on this mount point: a process that takes over must know. */
-  | { type: 'mounted'; mountPoint: string | null }
+  /** The root is live on this mount point, and on this drive: a process that takes over must know. */
+  | { type: 'mounted'; mountPoint: string | null; drive: DriveIdentity | null }
   | { type: 'pong' };
 
 /** One end of the line between the two. Messages arrive in order. */

@@ -3,6 +3,8 @@ import { joinPath } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import { fromDirent, toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
+import { InsideRoot } from './inside-root.ts';
+import { isMissing } from './missing-error.ts';
 import type { Steps } from './slices.ts';
 import { type Stamps, trustworthy } from './stamps.ts';
 
@@ -66,7 +68,7 @@ const ODD = /[\uFFFD\uF780-\uF7FF]/;
  * the one that is watched. Only regular files and folders are told.
  */
 export function* readFolder(place: FolderPlace, dir: PathText, during: WhileReading): Steps<FolderReading> {
-  const before = statFolder(place, dir);
+  const before = new InsideRoot(place).seemsToReach(dir) ? statFolder(place, dir) : null;
   if (before === null) return { kind: 'missing' };
   if (before.dev !== place.device) return { kind: 'replaced' };
   const watched = during.watch(dir);
@@ -153,10 +155,6 @@ function statFolder(place: FolderPlace, dir: PathText): BigIntStats | null {
   } catch {
     return null;
   }
-}
-
-export function isMissing(error: NodeJS.ErrnoException): boolean {
-  return error.code === 'ENOENT' || error.code === 'ENOTDIR';
 }
 
 /** `EACCES: permission denied, lstat` without the path, which may hold anything. */

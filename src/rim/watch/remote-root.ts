@@ -3,6 +3,7 @@ import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/root-port.ts';
+import type { KnownMount } from './drive.ts';
 import { Inbox, type Told } from './inbox.ts';
 import { type PackedManifest, unpackManifest } from './packing.ts';
 import { Pending } from './pending.ts';
@@ -20,10 +21,10 @@ export interface RemoteRootOptions {
   entry: string;
   clock: Clock;
   log: Log;
-  /** Mount point that the root is known to lie on (`null`: not known): without it the root is absent. */
-  mountPoint?: string | null;
+  /** Mount and drive that the root is known to lie on: without them the root is absent. */
+  known?: KnownMount;
   /** Called when it is found where the root is mounted; worth keeping for the next start. */
-  onMounted?: (mountPoint: string | null) => void;
+  onMounted?: (known: KnownMount) => void;
   /** Seconds without an answer after which the process is given up (10). */
   hungAfter?: number;
   startProcess?: StartProcess;
@@ -60,7 +61,7 @@ class ProcessRoot implements RemoteRoot {
   #onEvent: ((event: RootEvent) => void | Promise<void>) | null = null;
   #process: RootProcess | null = null;
   #inbox: Inbox | null = null;
-  #mountPoint: string | null;
+  #known: KnownMount;
   #heardAt = 0;
   #startedAt = 0;
   #pauseMs = FIRST_PAUSE_MS;
@@ -72,7 +73,7 @@ class ProcessRoot implements RemoteRoot {
 
   constructor(options: RemoteRootOptions) {
     this.#options = options;
-    this.#mountPoint = options.mountPoint ?? null;
+    this.#known = options.known ?? { mountPoint: null, drive: null };
   }
 
   get pid(): number | null {
@@ -134,7 +135,7 @@ class ProcessRoot implements RemoteRoot {
   #launch(): void {
     const { root, settings, scope = EVERYTHING, entry, clock } = this.#options;
     const start = this.#options.startProcess ?? startProcess;
-    const started = start(entry, encodeArguments({ root, settings, scope, mountPoint: this.#mountPoint }));
+    const started = start(entry, encodeArguments({ root, settings, scope, ...this.#known }));
     this.#process = started;
     this.#startedAt = clock.ticks();
     this.#heardAt = this.#startedAt;
@@ -163,8 +164,9 @@ class ProcessRoot implements RemoteRoot {
     if (message.type === 'answer') this.#pending.answer(message.id, message.value);
     else if (message.type === 'failed') this.#pending.refuse(message.id, message.message);
     else {
-      this.#mountPoint = message.mountPoint;
-      this.#options.onMounted?.(message.mountPoint);
+      const { mountPoint, drive } = message;
+      this.#known = { mountPoint, drive };
+      this.#options.onMounted?.(this.#known);
     }
   }
 

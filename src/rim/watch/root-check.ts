@@ -1,14 +1,17 @@
 import { messageOf } from '../../core/fault.ts';
+import { anotherDrive, areDifferent, type DriveFs, type DriveIdentity, type KnownMount } from './drive.ts';
 import { stampsOf } from './stamps.ts';
 
 /** The part of `node:fs` that this takes. */
-export type RootFs = Pick<typeof import('node:fs'), 'statSync' | 'realpathSync'>;
+export type RootFs = DriveFs & Pick<typeof import('node:fs'), 'realpathSync'>;
 
 /** What is asked of the mount table; rim/volume answers it. */
 export interface MountView {
   id: number;
   mountPoint: string;
   fileSystem: string;
+  /** What was mounted. */
+  source: string;
   /** Writers may be invisible to us. */
   remote: boolean;
 }
@@ -46,16 +49,22 @@ export type RootVerdict =
   /** The very same folder on the same mount. */
   | { is: 'same' }
   /** Another folder, device or mount than before: watches on it are deaf. */
-  | { is: 'renewed'; root: RootFound };
+  | { is: 'renewed'; root: RootFound; drive: DriveIdentity | null };
 
 /**
- * Compares a look with what was watched before (`null`: nothing) and with the mount point the root is known to lie on.
+ * Compares a look with what was watched before (`null`: nothing) and with the mount that the root is known to lie on.
  *
  * When a volume is unmounted, the folder it was mounted on comes to light, empty or not, on the file system below. It
  * must not be taken for the volume: a root whose mount point is now a shorter one is absent. A longer one means that a
- * volume has been mounted where only a folder was, and the root is renewed.
+ * volume has been mounted where only a folder was, and the root is renewed. Another drive at the known mount point is
+ * not the volume either: what is known of the volume's files is not to be forgotten for what is not on that drive.
  */
-export function judgeRoot(look: RootLook, watched: RootFound | null, mountPoint: string | null): RootVerdict {
+export function judgeRoot(
+  look: RootLook,
+  watched: RootFound | null,
+  { mountPoint, drive: expected }: KnownMount,
+  identify: (mount: MountView) => DriveIdentity | null,
+): RootVerdict {
   if (!look.present) return { is: 'absent', detail: look.detail };
   const { root } = look;
   const current = root.mount?.mountPoint ?? null;
@@ -68,5 +77,10 @@ export function judgeRoot(look: RootLook, watched: RootFound | null, mountPoint:
     watched.device === root.device &&
     watched.ino === root.ino &&
     watched.mount?.id === root.mount?.id;
-  return same ? { is: 'same' } : { is: 'renewed', root };
+  if (same) return { is: 'same' };
+  const drive = root.mount === null ? null : identify(root.mount);
+  if (current === mountPoint && areDifferent(expected, drive)) {
+    return { is: 'absent', detail: anotherDrive(expected, drive) };
+  }
+  return { is: 'renewed', root, drive };
 }

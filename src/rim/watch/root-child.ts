@@ -2,14 +2,17 @@ import * as nodeFs from 'node:fs';
 import { messageOf } from '../../core/fault.ts';
 import type { PathText } from '../../core/model.ts';
 import type { RootState } from '../../core/root-port.ts';
+import { SpareMemory } from '../base/spare-memory.ts';
 import { Answers, type Readers } from './answers.ts';
+import { type DriveIdentity, identifyDrive, type KnownMount, knownTogether } from './drive.ts';
+import { Gathering } from './gathering.ts';
 import type { InspectFs } from './inspect.ts';
+import { OpenFiles } from './open-files.ts';
 import { type ChildEvent, packEvent } from './packing.ts';
 import type { ChildChannel, ToChild, WatchSettings } from './protocol.ts';
 import type { TreeFs } from './read-folder.ts';
-import { judgeRoot, lookAtRoot, type MountView, type RootFound, type RootFs } from './root-check.ts';
+import { judgeRoot, lookAtRoot, type MountView, type RootFound, type RootFs, type RootVerdict } from './root-check.ts';
 import { Session } from './session.ts';
-import { SpareMemory } from './spare-memory.ts';
 import type { ProcFs } from './writers.ts';
 
 /** All file access of a root's process. */
@@ -24,6 +27,8 @@ export interface ServeOptions extends Readers {
   mountOf: (path: string) => MountView | null;
   /** Mount point the root is known to lie on, `null` when not known. */
   mountPoint?: string | null;
+  /** What is known of the drive there. */
+  drive?: DriveIdentity | null;
   /** What is neither counted nor watched. */
   skip: (path: PathText) => boolean;
   fs?: ServeFs;
@@ -34,6 +39,8 @@ const CHECK_MS = 1000;
 const LAG_MS = 250;
 /** Listings, and parts of such, on their way that the daemon has not dealt with. */
 const AHEAD = 32;
+/** So long after a walk, for what it told to be on its way. */
+const AFTER_WALK_MS = 2000;
 const GONE_WORDS = 'the volume is not there';
 
 /**
@@ -54,13 +61,17 @@ class RootServer {
   readonly #skip: (path: PathText) => boolean;
   readonly #timers: NodeJS.Timeout[] = [];
   readonly #answers: Answers;
-  readonly #memory = new SpareMemory();
+  readonly #openFiles: OpenFiles;
+  readonly #gathering = new Gathering({ isBusy: () => this.#asked > 0 || this.#ahead > 0 });
+  readonly #memory = new SpareMemory(AFTER_WALK_MS);
   #state: RootState = 'starting';
   #stateDetail: string | null = null;
-  #mountPoint: string | null;
+  #known: KnownMount;
   #found: RootFound | null = null;
   #session: Session | null = null;
   #ahead = 0;
+  /** Questions that are not answered yet. */
+  #asked = 0;
   #secondAt = 0;
   #waiting: { done: Promise<void>; go: () => void } | null = null;
   #suspect = false;
@@ -69,7 +80,8 @@ class RootServer {
     this.#options = options;
     this.#fs = options.fs ?? (nodeFs as ServeFs);
     this.#skip = options.skip;
-    this.#mountPoint = options.mountPoint ?? null;
+    this.#known = { mountPoint: options.mountPoint ?? null, drive: options.drive ?? null };
+    this.#openFiles = new OpenFiles({ fs: this.#fs, tell: (path) => this.#session?.tell(path) });
     this.#answers = new Answers({
       ...options,
       fs: this.#fs,
@@ -77,6 +89,7 @@ class RootServer {
       rootChanged: () => this.#rootChanged(),
       whyAway: () => this.#stateDetail ?? GONE_WORDS,
       walk: async () => this.#session?.walk(),
+      openFiles: this.#openFiles,
     });
   }
 
@@ -92,6 +105,7 @@ class RootServer {
     for (const timer of this.#timers.splice(0)) clearInterval(timer);
     this.#session?.close();
     this.#session = null;
+    this.#openFiles.clear();
     this.#memory.close();
     this.#waiting?.go();
   }
@@ -114,23 +128,31 @@ class RootServer {
 
   /** Looks where the root is and acts on what has become of it. */
   #check(): void {
-    const { root, mountOf } = this.#options;
     // What seemed to have changed for a moment has ended the session, so it begins anew even if all is as before.
     const watched = this.#suspect ? null : this.#found;
     this.#suspect = false;
-    const verdict = judgeRoot(lookAtRoot(this.#fs, root, mountOf), watched, this.#mountPoint);
+    const verdict = this.#judge(watched);
     if (verdict.is === 'same') return;
     this.#session?.close();
     this.#session = null;
+    this.#openFiles.clear();
     this.#found = null;
     if (verdict.is === 'absent') this.#setState('absent', verdict.detail);
-    else this.#begin(verdict.root);
+    else this.#begin(verdict.root, verdict.drive);
   }
 
-  #begin(found: RootFound): void {
+  #judge(watched: RootFound | null): RootVerdict {
+    const { root, mountOf } = this.#options;
+    const look = lookAtRoot(this.#fs, root, mountOf);
+    return judgeRoot(look, watched, this.#known, (mount) => identifyDrive(this.#fs, mount));
+  }
+
+  #begin(found: RootFound, drive: DriveIdentity | null): void {
     this.#found = found;
-    this.#mountPoint = found.mount?.mountPoint ?? null;
-    this.#options.channel.send({ type: 'mounted', mountPoint: this.#mountPoint });
+    const mountPoint = found.mount?.mountPoint ?? null;
+    const before = mountPoint === this.#known.mountPoint ? this.#known.drive : null;
+    this.#known = { mountPoint, drive: knownTogether(before, drive) };
+    this.#options.channel.send({ type: 'mounted', ...this.#known });
     this.#state = 'starting';
     this.#setState('live', null);
     this.#session = new Session({
@@ -141,14 +163,20 @@ class RootServer {
       emit: (event) => this.#emit(event),
       room: () => this.#room(),
       rootChanged: () => this.#rootChanged(),
+      defers: (path) => this.#defers(path),
     });
     this.#session.start();
   }
 
+  #defers(path: PathText): boolean {
+    const deferred = this.#openFiles.defers(path);
+    if (deferred) this.#gathering.came();
+    return deferred;
+  }
+
   /** Asked in the middle of other work: only looks, and has the consequences drawn in the next turn. */
   #rootChanged(): boolean {
-    const { root, mountOf } = this.#options;
-    const changed = judgeRoot(lookAtRoot(this.#fs, root, mountOf), this.#found, this.#mountPoint).is !== 'same';
+    const changed = this.#judge(this.#found).is !== 'same';
     if (changed && !this.#suspect) {
       this.#suspect = true;
       setImmediate(() => {
@@ -167,7 +195,7 @@ class RootServer {
 
   #emit(event: ChildEvent): void {
     if (event.type === 'listing' || event.type === 'part') this.#ahead += 1;
-    if (event.type === 'swept') this.#memory.walked(event.files);
+    if (event.type === 'swept') this.#memory.worked(event.files);
     this.#options.channel.send({ type: 'event', event: packEvent(event) });
   }
 
@@ -189,6 +217,8 @@ class RootServer {
 
   #answer(id: number, answer: Promise<unknown>): void {
     const { channel } = this.#options;
+    this.#asked += 1;
+    answer.finally(() => (this.#asked -= 1)).catch(() => {});
     answer.then(
       (value) => channel.send({ type: 'answer', id, value }),
       (error: unknown) => channel.send({ type: 'failed', id, message: messageOf(error) }),

@@ -1,5 +1,6 @@
 import type { PathText } from '../../core/model.ts';
 import { eachFolder } from './each-folder.ts';
+import { Flood } from './flood.ts';
 import type { FolderWatch, OpenFolderWatch } from './folder-watch.ts';
 import { Heartbeat } from './heartbeat.ts';
 import type { ChildEvent } from './packing.ts';
@@ -7,8 +8,10 @@ import { duePoll, mustBePolled } from './polling.ts';
 import type { WatchSettings } from './protocol.ts';
 import type { FolderPlace, TreeFs } from './read-folder.ts';
 import type { RootFound } from './root-check.ts';
+import { Rounds } from './rounds.ts';
 import { stampsOf } from './stamps.ts';
 import { Survey, type WalkKind } from './survey.ts';
+import { Suspects } from './suspects.ts';
 import { Touched } from './touched.ts';
 import { treeWatch } from './tree-watch.ts';
 import { WatchTroubles } from './watch-troubles.ts';
@@ -22,14 +25,12 @@ export interface SessionOptions {
   emit: (event: ChildEvent) => void;
   room: () => Promise<void> | undefined;
   rootChanged: () => boolean;
+  /** What changed in this file is told later, by `tell`: it is open, and known to be. */
+  defers: (path: PathText) => boolean;
 }
 
 /** Linux watches folders, the others watch trees. */
 const openFolderWatch: OpenFolderWatch = process.platform === 'linux' ? eachFolder : treeWatch;
-
-/** More names than this in half a second: the kernel's queue of 16,384 events may have run over, which nothing tells. */
-const BURST_NAMES = 4000;
-const BURST_MS = 500;
 
 /** Of so many passes one reads every folder that changed, whatever events have told. */
 const DISTRUST_EVERY = 6;
@@ -47,7 +48,9 @@ export class Session {
   #passedAt = 0;
   #walkedAt = 0;
   #toldAllAt = 0;
-  #burst = { since: 0, names: 0 };
+  readonly #flood: Flood;
+  readonly #suspects = new Suspects((dir) => this.#survey.readSoon(dir));
+  readonly #rounds = new Rounds();
   #over = false;
 
   constructor(options: SessionOptions) {
@@ -59,9 +62,16 @@ export class Session {
       if (!this.#over) options.emit(event);
     };
     this.#polled = mustBePolled(found);
-    this.#troubles = new WatchTroubles({ emit, look: () => this.mistrust(), limit: (name) => limitOf(fs, name) });
+    this.#flood = new Flood(limitOf(fs, 'max_queued_events'));
+    this.#troubles = new WatchTroubles({
+      emit,
+      walking: () => this.#survey.walking,
+      now: () => performance.now(),
+      look: () => this.#survey.pass('distrustful'),
+      limit: (name) => limitOf(fs, name),
+    });
     this.#watch = openFolderWatch(place, {
-      touched: (path) => this.#onTouched(path),
+      touched: (path, contentOnly) => this.#onTouched(path, contentOnly),
       unclear: (dir) => this.#survey.readSoon(dir),
       failed: (dir, error) => this.#troubles.add(dir, error),
     });
@@ -95,6 +105,7 @@ export class Session {
   tick(): void {
     if (this.#survey.walking || this.#survey.passing) return;
     const now = performance.now();
+    for (const dir of this.#rounds.next(this.#troubles.unwatched, now)) this.#survey.readSoon(dir);
     const { sweepEvery, fullSweepEvery } = this.#options.settings;
     const tellAll = now - this.#toldAllAt >= fullSweepEvery * 1000;
     if (this.#polled) this.#pollOn(now, tellAll);
@@ -110,12 +121,14 @@ export class Session {
   /** Events may have been lost: the loop stood still, or far too many came. */
   mistrust(): void {
     this.#survey.pass('distrustful');
+    this.#suspects.mistrust(performance.now());
   }
 
   close(): void {
     this.#over = true;
     this.#watch.close();
     this.#heartbeat.close();
+    this.#suspects.close();
     this.#touched.close();
     this.#troubles.close();
     this.#survey.close();
@@ -158,16 +171,17 @@ export class Session {
     if (!unwatched.has(first)) for (const dir of waiting) this.#survey.readSoon(dir);
   }
 
-  #onTouched(path: PathText): void {
-    if (!this.#options.skip(path)) this.#touched.add(path);
+  /** Looks at this path and tells what is there. */
+  tell(path: PathText): void {
+    if (!this.#over) this.#touched.add(path);
+  }
+
+  #onTouched(path: PathText, contentOnly: boolean): void {
+    if (!(contentOnly && this.#options.defers(path)) && !this.#options.skip(path)) this.#touched.add(path);
     const now = performance.now();
     this.#heartbeat.event(now);
-    if (now - this.#burst.since > BURST_MS) this.#burst = { since: now, names: 0 };
-    this.#burst.names += 1;
-    if (this.#burst.names > BURST_NAMES) {
-      this.#burst = { since: now, names: 0 };
-      this.mistrust();
-    }
+    this.#suspects.event(path, now);
+    if (this.#flood.event(now)) this.mistrust();
   }
 }
 

@@ -1,9 +1,12 @@
 import { dirName } from '../../core/intake/path-text.ts';
+import { frameOf } from '../../core/intake/sequence.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
 import type { RootEvent } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
-import { type FolderPlace, isMissing } from './read-folder.ts';
+import { InsideRoot } from './inside-root.ts';
+import { isMissing } from './missing-error.ts';
+import type { FolderPlace } from './read-folder.ts';
 import { inSlices, type Steps } from './slices.ts';
 import { trustworthy } from './stamps.ts';
 import type { Survey } from './survey.ts';
@@ -12,6 +15,8 @@ import type { Survey } from './survey.ts';
 const QUIET_MS = 100;
 /** After a pause the first event is told this soon: long enough to take "created" and "written" together. */
 const FIRST_MS = 10;
+/** Frames of a sequence come many a second, and nobody waits for a single one: they are told at most this often. */
+const FRAMES_MS = 1000;
 const BATCH = 500;
 
 export interface TouchedOptions {
@@ -25,7 +30,10 @@ export interface TouchedOptions {
 export class Touched {
   readonly #options: TouchedOptions;
   #paths = new Set<PathText>();
+  #frames = new Set<PathText>();
+  #framesAt = Number.NEGATIVE_INFINITY;
   #timer: NodeJS.Timeout | null = null;
+  #timerAt = Number.POSITIVE_INFINITY;
   #flushedAt = Number.NEGATIVE_INFINITY;
   #flushing = false;
   #over = false;
@@ -35,7 +43,7 @@ export class Touched {
   }
 
   add(path: PathText): void {
-    this.#paths.add(path);
+    (frameOf(path) === null ? this.#paths : this.#frames).add(path);
     this.#arm();
   }
 
@@ -45,17 +53,31 @@ export class Touched {
   }
 
   #arm(): void {
-    if (this.#timer !== null || this.#flushing || this.#over) return;
-    const wait = Math.max(FIRST_MS, this.#flushedAt + QUIET_MS - performance.now());
-    this.#timer = setTimeout(() => this.#flush(), wait);
+    if (this.#flushing || this.#over) return;
+    const framesDue = this.#frames.size > 0 ? this.#framesAt + FRAMES_MS : Number.POSITIVE_INFINITY;
+    const due = Math.max(this.#paths.size > 0 ? 0 : framesDue, this.#flushedAt + QUIET_MS);
+    if (due >= this.#timerAt) return;
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#timerAt = due;
+    this.#timer = setTimeout(() => this.#flush(), Math.max(FIRST_MS, due - performance.now()));
+  }
+
+  #take(now: number): Set<PathText> {
+    const paths = this.#paths;
+    this.#paths = new Set();
+    if (this.#frames.size === 0 || now < this.#framesAt + FRAMES_MS) return paths;
+    for (const path of this.#frames) paths.add(path);
+    this.#frames.clear();
+    this.#framesAt = now;
+    return paths;
   }
 
   #flush(): void {
     this.#timer = null;
+    this.#timerAt = Number.POSITIVE_INFINITY;
     this.#flushing = true;
     this.#flushedAt = performance.now();
-    const paths = this.#paths;
-    this.#paths = new Set();
+    const paths = this.#take(this.#flushedAt);
     inSlices(this.#look(paths))
       // What could not be looked at by its name is found by reading the folders.
       .catch(() => {
@@ -63,13 +85,14 @@ export class Touched {
       })
       .finally(() => {
         this.#flushing = false;
-        if (this.#paths.size > 0) this.#arm();
+        if (this.#paths.size + this.#frames.size > 0) this.#arm();
       });
   }
 
   *#look(paths: Set<PathText>): Steps<void> {
     const gone = new Set<PathText>();
     const dirs = new Set<PathText>();
+    const inside = new InsideRoot(this.#options.place);
     let files: FileStat[] = [];
     for (const path of paths) {
       if (this.#over) return;
@@ -78,7 +101,7 @@ export class Touched {
         this.#paths.add(path);
         continue;
       }
-      const found = this.#lookAt(path, gone);
+      const found = this.#lookAt(path, inside, gone);
       dirs.add(dirName(path));
       if (found !== null) {
         if (isAtOrBelow(path, gone)) this.#tellGone(gone);
@@ -95,9 +118,13 @@ export class Touched {
     for (const dir of dirs) this.#options.survey.account(dir);
   }
 
-  #lookAt(path: PathText, gone: Set<PathText>): FileStat | null {
+  #lookAt(path: PathText, inside: InsideRoot, gone: Set<PathText>): FileStat | null {
     const { place, survey } = this.#options;
     try {
+      if (!inside.seemsToReach(path)) {
+        gone.add(this.#topmostMissing(path));
+        return null;
+      }
       const stat = place.fs.lstatSync(toAbsolute(place.base, path), { bigint: true });
       if (stat.isDirectory()) survey.seen(path);
       else if (survey.knows(path)) gone.add(path);
@@ -112,10 +139,11 @@ export class Touched {
   /** A removed tree is told once, by its topmost folder. */
   #topmostMissing(path: PathText): PathText {
     const { place } = this.#options;
+    const inside = new InsideRoot(place);
     let missing = path;
     try {
       for (let dir = dirName(path); dir !== ''; dir = dirName(dir)) {
-        if (isThere(place, dir)) break;
+        if (inside.seemsToReach(dir) && isThere(place, dir)) break;
         missing = dir;
       }
     } catch {

@@ -85,7 +85,7 @@ function listen(watcher: FSWatcher, { base, skip }: FolderWatchPlace, events: Fo
     if (event === 'rename' && name === basename(watched)) setTimeout(() => events.unclear(dir), REWATCHED_MS);
     if (typeof name !== 'string' || name.includes(LOST_BYTES)) events.unclear(dir);
     else if (name !== '' && !isWithin(joinPath(dir, toPathText(name)), skip))
-      events.touched(joinPath(dir, toPathText(name)));
+      events.touched(joinPath(dir, toPathText(name)), false);
   });
   watcher.on('addDir', (path) => {
     const dir = relativeTo(base, path);

@@ -3,6 +3,8 @@ import type { RootEvent } from '../../core/root-port.ts';
 
 /** Told when no further folder failed for so long: a tree of any size is one sentence. */
 const QUIET_MS = 1000;
+/** A limit that is used up is told of at most so often, however many folders more it leaves without a watch. */
+const LIMIT_MS = 3_600_000;
 
 /** "No more watches", "no more watching processes": the limits of the user, inotify(7). */
 const LIMITS: Partial<Record<string, { name: string; least: number }>> = {
@@ -14,6 +16,10 @@ const SAID_ELSEWHERE = new Set(['EACCES', 'EPERM', 'ENOENT', 'ENOTDIR', 'ELOOP']
 
 export interface TroubleOptions {
   emit: (event: RootEvent) => void;
+  /** The tree is being walked: how many folders cannot be watched shows at the end of that. */
+  walking: () => boolean;
+  /** Monotonic, ms. */
+  now: () => number;
   /** Looks at every folder: nobody knows what was missed. */
   look: () => void;
   /** The limit of this name in /proc/sys/fs/inotify, `null` when it cannot be read. */
@@ -27,6 +33,8 @@ export class WatchTroubles {
   #code = '';
   /** As many were told to be without a watch; told again only when they have become twice as many. */
   #toldOf = 0;
+  /** When each limit was last told of. */
+  readonly #toldAt = new Map<string, number>();
   #others: string[] = [];
   #timer: NodeJS.Timeout | null = null;
 
@@ -66,19 +74,30 @@ export class WatchTroubles {
 
   #tell(): void {
     this.#timer = null;
-    const count = this.#unwatched.size;
     const others = this.#others;
     this.#others = [];
-    const limited = count > 0 && count >= this.#toldOf * 2;
-    if (limited) {
-      this.#toldOf = count;
-      this.#options.emit({ type: 'trouble', kind: 'watch-limit', detail: this.#limitReached(count) });
-    }
+    const limited = this.#tellLimit();
     if (others.length > 0) {
       const more = others.length > 1 ? ` (and ${others.length - 1} more)` : '';
       this.#options.emit({ type: 'trouble', kind: 'watch-error', detail: `${others[0]}${more}` });
     }
     if (limited || others.length > 0) this.#options.look();
+  }
+
+  /** Whether it was told. */
+  #tellLimit(): boolean {
+    const count = this.#unwatched.size;
+    if (count === 0 || count < this.#toldOf * 2) return false;
+    if (this.#options.walking()) {
+      this.#timer = setTimeout(() => this.#tell(), QUIET_MS);
+      return false;
+    }
+    const now = this.#options.now();
+    if (now - (this.#toldAt.get(this.#code) ?? Number.NEGATIVE_INFINITY) < LIMIT_MS) return false;
+    this.#toldOf = count;
+    this.#toldAt.set(this.#code, now);
+    this.#options.emit({ type: 'trouble', kind: 'watch-limit', detail: this.#limitReached(count) });
+    return true;
   }
 
   #limitReached(count: number): string {

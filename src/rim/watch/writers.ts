@@ -18,12 +18,21 @@ export interface WriterQuestion {
   nlink: number;
 }
 
+/** An open file of a process: the descriptor's number, and what it leads to, byte for byte. */
+export interface WriterFound {
+  pid: string;
+  descriptor: string;
+  target: string;
+}
+
 export interface ScanOptions {
   fs: ProcFs;
   /** Our own user id; 0 sees every process. */
   uid: number;
   /** Our own process, which opens nothing for writing. */
   pid: number;
+  /** Hears of each writer that is seen. */
+  onWriter?: (question: WriterQuestion, writer: WriterFound) => void;
 }
 
 /**
@@ -103,22 +112,40 @@ class Scan {
 
   #lookAtDescriptor(pid: string, descriptor: string): void {
     const { fs } = this.#options;
-    const link = `/proc/${pid}/fd/${descriptor}`;
-    const target = attempt(() => fs.readlinkSync(link, { encoding: 'buffer' }).toString('latin1'), '');
+    const target = targetOf({ pid, descriptor }, fs);
     if (!target.startsWith('/')) return;
     if (!this.#anyName && !this.#names.has(target.slice(target.lastIndexOf('/') + 1))) return;
-    const stat = attempt(() => fs.statSync(link, { bigint: true }), null);
+    const stat = attempt(() => fs.statSync(linkOf({ pid, descriptor }), { bigint: true }), null);
     if (stat === null) return;
     const asked = this.#questions.filter(({ dev, ino }) => dev === stat.dev && ino === stat.ino);
-    if (asked.length === 0 || !this.#isWritable(pid, descriptor)) return;
-    for (const { path } of asked) this.#open.add(path);
+    if (asked.length === 0 || !isWritable({ pid, descriptor }, fs)) return;
+    for (const question of asked) {
+      this.#open.add(question.path);
+      this.#options.onWriter?.(question, { pid, descriptor, target });
+    }
   }
+}
 
-  #isWritable(pid: string, descriptor: string): boolean {
-    const text = attempt(() => this.#options.fs.readFileSync(`/proc/${pid}/fdinfo/${descriptor}`, 'utf8'), '');
-    const flags = FLAGS.exec(text)?.[1];
-    return flags !== undefined && (Number.parseInt(flags, 8) & ACCESS_MODE) !== 0;
-  }
+type Descriptor = Pick<WriterFound, 'pid' | 'descriptor'>;
+
+/** Whether a descriptor leads to what it led to. */
+export function hasDescriptorFor(writer: WriterFound, fs: ProcFs): boolean {
+  return targetOf(writer, fs) === writer.target;
+}
+
+/** Whether a descriptor was opened for writing. */
+export function isWritable({ pid, descriptor }: Descriptor, fs: ProcFs): boolean {
+  const text = attempt(() => fs.readFileSync(`/proc/${pid}/fdinfo/${descriptor}`, 'utf8'), '');
+  const flags = FLAGS.exec(text)?.[1];
+  return flags !== undefined && (Number.parseInt(flags, 8) & ACCESS_MODE) !== 0;
+}
+
+function targetOf(descriptor: Descriptor, fs: ProcFs): string {
+  return attempt(() => fs.readlinkSync(linkOf(descriptor), { encoding: 'buffer' }).toString('latin1'), '');
+}
+
+function linkOf({ pid, descriptor }: Descriptor): string {
+  return `/proc/${pid}/fd/${descriptor}`;
 }
 
 /** Processes and their files come and go while one looks. */

@@ -1,4 +1,4 @@
-import { mkdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, renameSync, rmSync, statSync, symlinkSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect } from 'vitest';
@@ -60,9 +60,14 @@ beforeAll(async () => {
   const volumes: Record<string, string> = { 'late-1': at('late'), 'late-2': at('much', 'later') };
   volumes['again'] = at('again');
   put(at('again', 'Remade', 'A001.mov'), a);
+  volumes['linked'] = at('linked');
+  for (const clip of [1, 2]) put(at('linked', 'Linked', 'Day 1', 'Card', `A00${clip}.mov`), a);
+  put(at('linked', 'Linked', 'Day 2', 'A003.mov'), b);
   if (canMount()) {
     volumes['pulled'] = plugged('pulled', (folder) => ext4Drive(folder));
     for (let clip = 0; clip < 5; clip += 1) put(join(volumes['pulled'], 'Pulled', `A00${clip}.mov`), a);
+    volumes['swapped'] = plugged('swapped', (folder) => ext4Drive(folder));
+    for (const clip of [1, 2]) put(join(volumes['swapped'], 'Swapped', `A00${clip}.mov`), a);
     volumes['empty'] = plugged('empty', (folder) => ext4Drive(folder), false);
     volumes['coarse'] = plugged('coarse', (folder) => ext4Drive(folder, { inodeSize: 128 }));
     mkdirSync(at('behind'));
@@ -146,6 +151,78 @@ trap(
     expect([ready('/Pulled/'), gone('pulled'), names('Pulled').includes('stray')]).toEqual([6, 0, false]);
   },
 );
+
+trap(
+  'another drive at the same place is unknown, and nothing is forgotten for it; the right one is live again within 3 s',
+  ['drives'],
+  async () => {
+    await until('both are read', () => clips('Swapped').length === 2, 20);
+    await until('both count', () => daemon.project('Swapped')?.bytes === 2 * a.length, 20);
+    const right = driveOf('swapped');
+    // Where nothing but the second of its making tells a drive from another, that must be another second.
+    await sleep(1100);
+    const wrong = ext4Drive(at('wrong'), { at: right.mountPoint });
+    place.undo(() => wrong.remove());
+    right.unmount();
+    wrong.mount();
+    put(join(wrong.mountPoint, 'Not Ours', 'B001.mov'), b);
+    await until('it is unknown', () => state('swapped') === 'unknown', 20);
+    await sleep(5000);
+    expect([state('swapped'), clips('Swapped').length, clips('Not Ours').length, gone('swapped')]).toEqual([
+      'unknown',
+      2,
+      0,
+      0,
+    ]);
+    expect(daemon.project('Swapped')?.bytes).toBe(2 * a.length);
+    const said = daemon.log().filter(({ volume, msg }) => volume === 'swapped' && msg.includes('another drive'));
+    expect(said).toHaveLength(1);
+    expect(said[0]?.msg).toContain('give the volume a new name in the configuration');
+    wrong.unmount();
+    right.mount();
+    await live('swapped', 3);
+    await sleep(2000);
+    expect([clips('Swapped').length, ready('/Swapped/'), gone('swapped')]).toEqual([2, 2, 0]);
+  },
+);
+
+trap(
+  'another drive that is there when the program starts again is not taken for the known one',
+  ['drives'],
+  async () => {
+    const right = ext4Drive(at('before'));
+    place.undo(() => right.remove());
+    right.mount();
+    const volumes = { restarted: right.mountPoint };
+    put(join(right.mountPoint, 'Restarted', 'A001.mov'), a);
+    const first = await place.start({ volumes });
+    await until('it is read', () => first.clips('Restarted').length === 1, 20);
+    await first.end();
+    right.unmount();
+    await sleep(1100);
+    const wrong = ext4Drive(at('after'), { at: right.mountPoint });
+    place.undo(() => wrong.remove());
+    wrong.mount();
+    const second = await place.start({ volumes, after: first });
+    await until('it is unknown', () => second.volume('restarted')?.state === 'unknown', 20);
+    await sleep(2000);
+    const said = second.log().filter(({ volume, msg }) => volume === 'restarted' && msg.includes('another drive'));
+    expect([second.clips('Restarted').length, second.told('gone').length, said.length]).toEqual([1, 0, 1]);
+    await second.end();
+  },
+);
+
+trap('a folder moved out of the root, with a link left in its place: its files are booked as gone', [], async () => {
+  await until('all are read', () => clips('Linked').length === 3, 20);
+  await until('all count', () => daemon.project('Linked')?.bytes === 2 * a.length + b.length, 20);
+  mkdirSync(at('outside'));
+  renameSync(at('linked', 'Linked', 'Day 1'), at('outside', 'Day 1'));
+  symlinkSync(at('outside', 'Day 1'), at('linked', 'Linked', 'Day 1'));
+  await until('they are gone', () => names('Linked') === 'A003.mov B001', 15);
+  await until('their bytes too', () => daemon.project('Linked')?.bytes === b.length, 15);
+  const [told] = daemon.told('gone').filter(({ volume }) => volume === 'linked');
+  expect(told).toMatchObject({ files: 2 });
+});
 
 trap('a drive mounted onto an empty folder that is already watched is found', ['drives'], async () => {
   await live('empty');

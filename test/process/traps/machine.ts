@@ -19,10 +19,10 @@ export interface Drive {
 }
 
 /** A small ext4 drive. Inodes of 128 bytes have no room for anything finer than whole seconds. */
-export function ext4Drive(place: string, { inodeSize = 256, megabytes = 32 } = {}): Drive {
+export function ext4Drive(place: string, { inodeSize = 256, megabytes = 32, at = join(place, 'mounted') } = {}): Drive {
   const image = imageAt(place, megabytes);
   run('mkfs.ext4', '-q', '-F', '-I', String(inodeSize), image);
-  return drive(place, (mountPoint) => run('mount', '-o', 'loop', image, mountPoint));
+  return drive(at, (mountPoint) => run('mount', '-o', 'loop', image, mountPoint));
 }
 
 /** A small exFAT drive, through FUSE, on a block device as a card reader gives it. */
@@ -30,7 +30,7 @@ export function exfatDrive(place: string): Drive {
   const image = imageAt(place, 32);
   run('mkfs.exfat', image);
   const loop = run('losetup', '-f', '--show', image).trim();
-  const made = drive(place, (mountPoint) => run('mount.exfat-fuse', loop, mountPoint));
+  const made = drive(join(place, 'mounted'), (mountPoint) => run('mount.exfat-fuse', loop, mountPoint));
   const remove = () => {
     made.remove();
     run('losetup', '-d', loop);
@@ -46,8 +46,7 @@ function imageAt(place: string, megabytes: number): string {
   return image;
 }
 
-function drive(place: string, mountAt: (mountPoint: string) => void): Drive {
-  const mountPoint = join(place, 'mounted');
+function drive(mountPoint: string, mountAt: (mountPoint: string) => void): Drive {
   mkdirSync(mountPoint, { recursive: true });
   let mounted = false;
   const unmount = (): void => {

@@ -22,6 +22,7 @@ const look = (paths: string[], over: Partial<InspectOptions> = {}) =>
       fs: nodeFs,
       proc: nodeFs as unknown as ProcFs,
       base,
+      device: nodeFs.statSync(base, { bigint: true }).dev,
       remote: false,
       uid: process.geteuid?.() ?? 0,
       pid: process.pid,

@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
 import { chmodSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import type { RootEvent } from '../../../src/core/root-port.ts';
 import { forkProcess } from '../../../src/rim/watch/root-process.ts';
 import { WatchTroubles } from '../../../src/rim/watch/watch-troubles.ts';
@@ -84,6 +84,8 @@ describe('more folders than can be watched', () => {
     let looked = 0;
     const troubles = new WatchTroubles({
       emit: (event) => events.push(event),
+      walking: () => false,
+      now: () => performance.now(),
       look: () => {
         looked += 1;
       },
@@ -114,6 +116,42 @@ describe('more folders than can be watched', () => {
       detail: expect.stringMatching(/sudo sysctl fs.inotify.max_user_instances=1400000$/),
     });
   });
+});
+
+test('during a walk nothing is told; after it once, and of much more at most once an hour', async () => {
+  vi.useFakeTimers();
+  try {
+    const told: string[] = [];
+    const at = { walking: true, now: 0 };
+    const troubles = new WatchTroubles({
+      emit: (event) => void (event.type === 'trouble' && told.push(event.detail.slice(0, 10))),
+      walking: () => at.walking,
+      now: () => at.now,
+      look: () => {},
+      limit: () => 8192,
+    });
+    let folders = 0;
+    const fail = (many: number) => {
+      for (let folder = 0; folder < many; folder += 1)
+        troubles.add(`${folders++}`, Object.assign(new Error('ENOSPC: no space'), { code: 'ENOSPC' }));
+      at.now += 1100;
+      vi.advanceTimersByTime(1100);
+    };
+    for (let folder = 0; folder < 8; folder += 1) fail(1);
+    expect(told).toEqual([]);
+    at.walking = false;
+    vi.advanceTimersByTime(1100);
+    expect(told).toEqual(['8 folders ']);
+    for (let many = 16; many < 200; many *= 2) fail(many);
+    for (let folder = 0; folder < folders; folder += 1) troubles.over(`${folder}`);
+    fail(1);
+    expect(told).toHaveLength(1);
+    at.now += 3_600_000;
+    fail(1);
+    expect(told).toEqual(['8 folders ', '2 folders ']);
+  } finally {
+    vi.useRealTimers();
+  }
 });
 
 async function until(holds: () => boolean, ms: number): Promise<void> {

@@ -11,11 +11,12 @@ export interface LoopVolume {
   remove(): void;
 }
 
-export function loopVolume(): LoopVolume {
+/** `at`: it is mounted where another one is mounted, too. */
+export function loopVolume(at?: string): LoopVolume {
   const place = mkdtempSync(join(tmpdir(), 'headroomd-volume-'));
   const image = join(place, 'image');
-  const mountPoint = join(place, 'stripe');
-  mkdirSync(mountPoint);
+  const mountPoint = at ?? join(place, 'stripe');
+  mkdirSync(mountPoint, { recursive: true });
   writeFileSync(image, '');
   truncateSync(image, 24 * 1024 * 1024);
   // Not on every PATH, where it is installed all the same.

@@ -2,6 +2,7 @@ import { execFileSync } from 'node:child_process';
 import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import type { KnownMount } from '../../../src/rim/watch/drive.ts';
 import { type LoopVolume, loopVolume, whyNoMounts } from './loop-volume.ts';
 import { type Watched, watched } from './watched.ts';
 
@@ -104,7 +105,7 @@ describe('a volume that comes and goes', () => {
 
   onVolume('known to be a mount, and the folder is there without it: absent from the start', async (volume) => {
     writeFileSync(join(volume.mountPoint, 'stray.mov'), 'x');
-    const w = await watched({ root: volume.mountPoint, mountPoint: volume.mountPoint }, false);
+    const w = await watched({ root: volume.mountPoint, known: { mountPoint: volume.mountPoint, drive: null } }, false);
     try {
       await w.picture.until('absent', () => w.picture.state === 'absent', 3000);
       expect(w.picture.files.size).toBe(0);
@@ -112,6 +113,50 @@ describe('a volume that comes and goes', () => {
       await w.picture.until('live', () => w.picture.state === 'live', 3000);
     } finally {
       await w.end();
+    }
+  });
+
+  onVolume('another drive at the same place: absent, nothing told, and the right one is live again', async (volume) => {
+    volume.mount();
+    mkdirSync(join(volume.mountPoint, 'Saltmarsh'));
+    writeFileSync(join(volume.mountPoint, 'Saltmarsh/a.mov'), 'x');
+    // Without udev two drives are told apart by the second in which they were formatted.
+    await pause(1100);
+    const other = loopVolume(volume.mountPoint);
+    const kept: KnownMount[] = [];
+    const w = await watched({ root: volume.mountPoint, onMounted: (known) => kept.push(known) });
+    const later: Watched[] = [];
+    try {
+      volume.unmount();
+      other.mount();
+      writeFileSync(join(other.mountPoint, 'stray.mov'), 'x');
+      await w.picture.until('absent', () => w.picture.state === 'absent', 4000);
+      await pause(2500);
+      const state = w.picture.events.findLast((event) => event.type === 'state');
+      expect(state).toMatchObject({
+        state: 'absent',
+        detail: expect.stringMatching(
+          /^another drive is mounted there \(expected .*, found .*give the volume a new name/,
+        ),
+      });
+      expect([w.picture.paths(), w.picture.count('gone')]).toEqual([['Saltmarsh/a.mov'], 0]);
+      await expect(w.root.missing(['Saltmarsh/a.mov'])).rejects.toThrow('another drive is mounted there');
+      // The next start knows it as well, by what was kept; a volume that nothing is known of takes it as it is.
+      const known = kept.at(-1) ?? { mountPoint: null, drive: null };
+      const next = await watched({ root: volume.mountPoint, known }, false);
+      const anew = await watched({ root: volume.mountPoint }, false);
+      later.push(next, anew);
+      await next.picture.until('absent', () => next.picture.state === 'absent', 4000);
+      await anew.picture.until('what is on it', () => anew.picture.paths().join() === 'stray.mov', 4000);
+      expect(next.picture.files.size).toBe(0);
+      await anew.end();
+      other.unmount();
+      volume.mount();
+      await w.picture.until('live', () => w.picture.state === 'live', 3000);
+      await next.picture.until('live there too', () => next.picture.state === 'live', 3000);
+    } finally {
+      for (const one of [w, ...later]) await one.end();
+      other.remove();
     }
   });
 

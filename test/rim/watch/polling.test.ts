@@ -2,7 +2,9 @@ import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { duePoll, mustBePolled } from '../../../src/rim/watch/polling.ts';
 
-const mount = (fileSystem: string, remote: boolean) => ({ mount: { id: 1, mountPoint: '/', fileSystem, remote } });
+const mount = (fileSystem: string, remote: boolean) => ({
+  mount: { id: 1, mountPoint: '/', fileSystem, source: '', remote },
+});
 
 test.each([
   ['ext4', false, false],

@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
 import type { Clock } from '../../../src/core/ports.ts';
 import type { RootEvent } from '../../../src/core/root-port.ts';
+import type { KnownMount } from '../../../src/rim/watch/drive.ts';
 import type { FromChild, ToChild } from '../../../src/rim/watch/protocol.ts';
 import { type RemoteRootOptions, remoteRoot } from '../../../src/rim/watch/remote-root.ts';
 import type { RootProcess } from '../../../src/rim/watch/root-process.ts';
@@ -191,14 +192,19 @@ describe('a process that ends', () => {
   });
 
   test('its successor knows where the root was mounted', () => {
-    const kept: (string | null)[] = [];
-    const { clock, children, last } = stage({ onMounted: (mountPoint) => kept.push(mountPoint) });
-    expect(JSON.parse(children[0]?.argument ?? '')).toMatchObject({ root: '/media/stripe', mountPoint: null });
-    last().say({ type: 'mounted', mountPoint: '/media/stripe' });
+    const kept: KnownMount[] = [];
+    const { clock, children, last } = stage({ onMounted: (known) => kept.push(known) });
+    expect(JSON.parse(children[0]?.argument ?? '')).toMatchObject({
+      root: '/media/stripe',
+      mountPoint: null,
+      drive: null,
+    });
+    const known = { mountPoint: '/media/stripe', drive: { uuid: '1A2B-3C4D', born: null, source: null } };
+    last().say({ type: 'mounted', ...known });
     last().exit('ended with code 1');
     clock.advance(1000);
-    expect(JSON.parse(children[1]?.argument ?? '')).toMatchObject({ mountPoint: '/media/stripe' });
-    expect(kept).toEqual(['/media/stripe']);
+    expect(JSON.parse(children[1]?.argument ?? '')).toMatchObject(known);
+    expect(kept).toEqual([known]);
   });
 });
 

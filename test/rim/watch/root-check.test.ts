@@ -2,6 +2,7 @@ import * as nodeFs from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
+import type { DriveIdentity } from '../../../src/rim/watch/drive.ts';
 import {
   judgeRoot,
   lookAtRoot,
@@ -10,7 +11,13 @@ import {
   type RootLook,
 } from '../../../src/rim/watch/root-check.ts';
 
-const mount = (id: number, mountPoint: string): MountView => ({ id, mountPoint, fileSystem: 'ext4', remote: false });
+const mount = (id: number, mountPoint: string): MountView => ({
+  id,
+  mountPoint,
+  fileSystem: 'ext4',
+  source: '/dev/sdb1',
+  remote: false,
+});
 const found = (over: Partial<RootFound> = {}): RootFound => ({
   base: '/media/stripe',
   device: 7n,
@@ -58,7 +65,22 @@ test.each([
   ['gone', { present: false, detail: 'x' } as RootLook, found(), '/media/stripe', 'absent'],
   ['no mount table', there({ mount: null }), found({ mount: null }), null, 'same'],
 ] as const)('%s', (_, look, watched, mountPoint, verdict) => {
-  expect(judgeRoot(look, watched, mountPoint).is).toBe(verdict);
+  expect(judgeRoot(look, watched, { mountPoint, drive: null }, () => null).is).toBe(verdict);
+});
+
+const drive = (uuid: string): DriveIdentity => ({ uuid, born: null, source: null });
+
+test.each([
+  ['the same drive', drive('A'), '/media/stripe', 'renewed'],
+  ['another drive', drive('B'), '/media/stripe', 'absent'],
+  ['a drive that tells nothing', null, '/media/stripe', 'renewed'],
+  ['another drive at a place that was only a folder', drive('B'), '/', 'renewed'],
+] as const)('mounted anew, %s', (_, found, mountPoint, verdict) => {
+  const known = { mountPoint, drive: drive('A') };
+  expect(judgeRoot(there({ mount: mount(51, '/media/stripe') }), null, known, () => found)).toMatchObject({
+    is: verdict,
+    ...(verdict === 'absent' ? { detail: expect.stringContaining('(expected the one with UUID A, found') } : {}),
+  });
 });
 
 test('looks through a link, and says in words why there is no root', () => {

@@ -8,12 +8,13 @@ import { decodeArguments } from '../../../src/rim/watch/protocol.ts';
 import { serveRoot } from '../../../src/rim/watch/root-child.ts';
 
 /** The process of a root as the tests start it: the real rooms, with a prober that answers with the file's own name. */
-const { root, settings, scope, mountPoint } = decodeArguments(process.argv[2]);
+const { root, settings, scope, mountPoint, drive } = decodeArguments(process.argv[2]);
 
 serveRoot({
   root,
   settings,
   mountPoint,
+  drive,
   skip: outOfScope(scope),
   channel: processChannel(),
   probe: async (file) => ({ ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: file }),

@@ -158,3 +158,28 @@ test('a name in a folder that is being read is looked at when that is through: i
   reading = false;
   await picture.until('the other', () => !picture.files.has('P/a/b/c/1.mov'), 2000);
 });
+
+test('frames of a sequence are told once a second, all other files as they come', async () => {
+  const { touched } = await made();
+  const tellings = () => picture.events.filter(({ type }) => type === 'files').length;
+  const files = (from: number, to: number, name: (number: number) => string) =>
+    Array.from({ length: to - from }, (_, at) => name(from + at));
+  const land = async (names: string[]) => {
+    for (const name of names) {
+      nodeFs.writeFileSync(join(base, name), 'x');
+      touched.add(name);
+      await pause(40);
+    }
+  };
+  await land(['reel_0001.dpx']);
+  expect(picture.paths()).toEqual(['reel_0001.dpx']);
+  const before = tellings();
+  await land(files(2, 12, (number) => `reel_${String(number).padStart(4, '0')}.dpx`));
+  expect(tellings()).toBe(before);
+  await land(['a.mov']);
+  await pause(120);
+  expect(picture.paths()).toEqual(['a.mov', 'reel_0001.dpx']);
+  await pause(900);
+  expect(picture.paths()).toHaveLength(12);
+  expect(tellings()).toBe(before + 2);
+});
