@@ -1,12 +1,17 @@
 import { readFileSync } from 'node:fs';
-import { realpath, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { resolve } from 'node:path';
-import { setTimeout as sleep } from 'node:timers/promises';
-import { Fault, messageOf } from '../core/fault.ts';
+import { Fault } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
-import { composeLog, type Daemon, type DaemonOptions, startDaemon, type VolumeMount } from '../daemon/compose.ts';
+import {
+  composeLog,
+  type Daemon,
+  type DaemonOptions,
+  lookAtFolder,
+  startDaemon,
+  type VolumeMount,
+} from '../daemon/compose.ts';
 import { settingsForFolders, withFolders } from '../settings/folders.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { parseSettings } from '../settings/parse.ts';
@@ -75,16 +80,13 @@ function fromFile(io: CliIo, config: string, folders: string[]): FullSettings | 
   return null;
 }
 
-/** A mount that hangs must not hold up the start; its own process finds that out later. */
-const lookMs = 3_000;
-
 /**
  * The folders named by hand, absolute and without links, so that one is not watched under two names. One that is not there
  * is most likely a slip of the pen: of several it is waited for; when there is none at all, nothing starts. (A volume in
  * a configuration may come later.)
  */
 async function realFolders(io: CliIo, folders: readonly string[]): Promise<string[]> {
-  const looked = await Promise.all(folders.map((folder) => look(resolve(io.cwd, folder))));
+  const looked = await Promise.all(folders.map((folder) => lookAtFolder(resolve(io.cwd, folder))));
   const reasons = looked.flatMap(({ why }) => why ?? []);
   if (folders.length > 0 && reasons.length === folders.length) {
     throw new Fault(
@@ -93,19 +95,6 @@ async function realFolders(io: CliIo, folders: readonly string[]): Promise<strin
     );
   }
   return looked.map(({ path }) => path);
-}
-
-async function look(path: string): Promise<{ path: string; why: string | null }> {
-  try {
-    const late = sleep(lookMs, null, { ref: false });
-    const real = await Promise.race([realpath(path), late]);
-    if (real === null) return { path, why: null };
-    const found = await Promise.race([stat(real), late]);
-    return { path: real, why: found === null || found.isDirectory() ? null : `${path} is a file, not a folder.` };
-  } catch (error) {
-    const missing = (error as NodeJS.ErrnoException).code === 'ENOENT';
-    return { path, why: missing ? `${path} does not exist.` : `${path} cannot be read: ${messageOf(error)}.` };
-  }
 }
 
 /** State inside a watched folder would be footage, and every write of ours an arrival. */

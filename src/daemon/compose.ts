@@ -10,15 +10,19 @@ import { htmlPage } from '../core/present/page.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { formatCount, isoWithOffset } from '../core/units.ts';
+import { SpareMemory } from '../rim/base/spare-memory.ts';
 import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
 import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
+import { askFolder, type FolderLook } from '../rim/volume/folder-look.ts';
 import { mountOf } from '../rim/volume/mount.ts';
+import { decodeKnownMount, encodeKnownMount } from '../rim/watch/drive.ts';
 import { remoteRoot } from '../rim/watch/remote-root.ts';
 import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
 import type { ControlSource } from '../rim/web/routes.ts';
+import type { FullSettings } from '../settings/full-settings.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess/assess-flow.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
@@ -31,7 +35,7 @@ import { createSnapshotKeeper } from './snapshot-keeper.ts';
 import { createStoreTrouble, type StoreTrouble } from './store-trouble.ts';
 
 export interface DaemonOptions {
-  settings: Settings;
+  settings: FullSettings;
   stateDir: string;
   version: string;
   /** IANA name of the zone in which instants are shown. */
@@ -57,12 +61,22 @@ export interface Daemon {
   stop(): Promise<void>;
 }
 
+const folderEntry = fileURLToPath(new URL('./compose-folder.ts', import.meta.url));
 const rootEntry = fileURLToPath(new URL('./compose-root.ts', import.meta.url));
 
 /** The log of a daemon on this process's standard error. */
 export function composeLog(level: Settings['log']['level'], terminal: boolean, colour: boolean): Log {
   return createLog(level, terminal, colour);
 }
+
+/** A mount that hangs must not hold up the start; the process of its root finds that out later. */
+const lookMs = 3_000;
+
+/** So long without much to do is rest. */
+const restMs = 5_000;
+
+/** Where a folder named by hand is; one on a mount that hangs is taken as it was named. Never rejects. */
+export const lookAtFolder = (path: string): Promise<FolderLook> => askFolder(folderEntry, path, lookMs);
 
 /**
  * Starts the whole daemon in this process: the only place that knows every port and its adapter. Touches no signals.
@@ -81,7 +95,9 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
 async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daemon> {
   const { log, settings, stateDir } = options;
   prepareStateDir(stateDir);
-  const store = await openStore({ stateDir, now: systemClock.now, log });
+  const memory = new SpareMemory(restMs);
+  lifecycle.defer('the memory', () => memory.close());
+  const store = await openStore({ stateDir, now: systemClock.now, log, worked: (items) => memory.worked(items) });
   lifecycle.defer('the state', () => store.close());
   for (const notice of store.notices) log.warn({ notice: notice.code }, notice.message);
 
@@ -187,7 +203,10 @@ interface Watched {
   mount: VolumeMount | null;
 }
 
-/** A volume with its own process and flow. Where it was mounted last is remembered: an empty mount point is not the volume. */
+/**
+ * A volume with its own process and flow. Where it was mounted last, and which drive that was, is remembered: neither
+ * an empty mount point nor another drive is the volume.
+ */
 async function watchVolume(
   volume: VolumeSettings,
   { catalogue, trouble, touch, noticed, swept }: WatchedWorld,
@@ -201,11 +220,11 @@ async function watchVolume(
     entry: rootEntry,
     clock: systemClock,
     log,
-    mountPoint: await catalogue.recall(key),
-    onMounted: (mountPoint) => {
-      if (mountPoint !== null)
+    known: decodeKnownMount(await catalogue.recall(key)),
+    onMounted: (known) => {
+      if (known.mountPoint !== null)
         catalogue
-          .remember(key, mountPoint)
+          .remember(key, encodeKnownMount(known))
           .catch((error) => log.debug({ error: messageOf(error) }, 'mount point not kept'));
     },
   });
@@ -237,7 +256,13 @@ async function watchVolume(
     space: () => root.space(),
     arrivals: flow.arrivals,
   };
-  const card = { name: volume.name, root, complete: flow.complete, live: () => flow.state().state === 'live' };
+  const card = {
+    name: volume.name,
+    root,
+    complete: flow.complete,
+    live: () => flow.state().state === 'live',
+    starting: () => flow.state().state === 'starting',
+  };
   return { source, flow, card, mount };
 }
 
