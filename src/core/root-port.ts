@@ -59,7 +59,8 @@ export interface RootPort {
   /** A listener that returns a promise slows the sweep down to its own pace. */
   start(onEvent: (event: RootEvent) => void | Promise<void>): void;
   /**
-   * Looks at each file: stat, writers, structure. Never rejects for one file. Rejects while the root is away, and when it
+   * Looks at each file: stat, writers, structure. A writer that was seen may still count half a second after it closed the
+   * file; that it did is then told by a `files` event. Never rejects for one file. Rejects while the root is away, and when it
    * goes away meanwhile: nothing was found out of any file then, and they are asked for again later.
    */
   inspect(paths: PathText[]): Promise<Evidence[]>;

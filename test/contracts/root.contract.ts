@@ -91,7 +91,8 @@ export function rootContract(name: string, make: () => Promise<RootSubject>): vo
       const close = subject.holdOpen('a.mov');
       expect((await subject.root.inspect(['a.mov']))[0]?.writers).toBe('open');
       await close();
-      expect((await subject.root.inspect(['a.mov']))[0]?.writers).toBe('none');
+      const writers = async () => (await subject.root.inspect(['a.mov']))[0]?.writers;
+      await expect.poll(writers, { timeout: 3000 }).toBe('none');
     });
 
     test('sweep is through when it says so, and tells of every folder again', async () => {

@@ -106,7 +106,8 @@ async function run(catalogue: CataloguePort, step: Step): Promise<unknown> {
       step.volume,
       step.list,
       step.seen.filter(({ path }) => parentOf(path) === step.list).map((file) => statOf(file)),
-      step.dirs.filter((dir) => parentOf(dir) === step.list),
+      // No name is a file's and a folder's at once.
+      step.dirs.filter((dir) => parentOf(dir) === step.list && !step.seen.some(({ path }) => path === dir)),
     );
     return { ...diff, gone: gone.sort() };
   }
