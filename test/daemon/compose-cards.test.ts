@@ -10,9 +10,9 @@ const MOUNTS = parseMounts(`27 1 254:0 / / rw - ext4 /dev/vda rw
 
 test('volumes and shelves are no cards, also when they are named through a link', () => {
   const readlinkSync = (path: string) => {
-    if (path === '/srv/work') return '/media/stripe';
+    if (path === '/srv/edit') return '/media/stripe';
     throw new Error('EINVAL');
   };
-  const places = { volumes: [{ path: '/srv/work/Saltmarsh' }], shelves: [{ path: '/media/shelf-a/copies' }] };
+  const places = { volumes: [{ path: '/srv/edit/Saltmarsh' }], shelves: [{ path: '/media/shelf-a/copies' }] };
   expect(mountPointsOf(places, MOUNTS, { readlinkSync })).toEqual(new Set(['/media/stripe', '/media/shelf-a']));
 });

@@ -12,8 +12,8 @@ const MOUNTS = parseMounts(`27 1 254:0 / / rw - ext4 /dev/vda rw
 
 function linkedFs() {
   const { fs } = memfs({ '/media/stripe/Saltmarsh': null, '/media/far/inner': null, '/srv': null, '/plain': null });
-  fs.symlinkSync('/media/stripe', '/srv/work');
-  fs.symlinkSync('../srv/work/Saltmarsh', '/plain/show');
+  fs.symlinkSync('/media/stripe', '/srv/edit');
+  fs.symlinkSync('../srv/edit/Saltmarsh', '/plain/show');
   fs.symlinkSync('/media/far', '/srv/far');
   fs.symlinkSync('/media/stripe', '/media/far/inner/link');
   fs.symlinkSync('loop', '/srv/loop');
@@ -27,8 +27,8 @@ function linkedFs() {
 
 test.each([
   ['/media/stripe/Saltmarsh', '/media/stripe/Saltmarsh', 'no link'],
-  ['/srv/work', '/media/stripe', 'a link'],
-  ['/srv/work/not/there', '/media/stripe/not/there', 'a link above what is not there'],
+  ['/srv/edit', '/media/stripe', 'a link'],
+  ['/srv/edit/not/there', '/media/stripe/not/there', 'a link above what is not there'],
   ['/plain/show/Day 3', '/media/stripe/Saltmarsh/Day 3', 'a relative link by way of another'],
   ['/srv/far/inner/link/x', '/media/far/inner/link/x', 'below a remote mount nothing is followed'],
   ['/srv/loop/x', '/srv/loop/x', 'a loop stays what it is'],

@@ -1,7 +1,8 @@
-import { execFileSync, spawnSync } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { mounted, WITH_SBIN } from './mounted.ts';
 
 /** A folder on which a FUSE file system can be mounted. */
 export interface FuseVolume {
@@ -13,8 +14,8 @@ export interface FuseVolume {
   remove(): void;
 }
 
-const env = { ...process.env, PATH: `${process.env['PATH']}:/usr/sbin:/sbin` };
-const run = (command: string, ...given: string[]): string => execFileSync(command, given, { env, encoding: 'utf8' });
+const run = (command: string, ...given: string[]): string =>
+  execFileSync(command, given, { env: WITH_SBIN, encoding: 'utf8' });
 
 /** A drive with exFAT on it. The kernel shows it as `fuseblk`, as it does NTFS. */
 export function exfatVolume(): FuseVolume {
@@ -44,21 +45,11 @@ export function boundVolume(): FuseVolume {
 function fuseVolume(place: string, mountOn: (mountPoint: string) => unknown): FuseVolume {
   const [mountPoint, behind] = [join(place, 'stripe'), join(place, 'behind')];
   for (const folder of [mountPoint, behind]) mkdirSync(folder);
-  let mounted = false;
-  const unmount = (): void => {
-    for (let attempt = 1; mounted && attempt <= 50; attempt += 1) {
-      mounted = spawnSync('umount', [mountPoint], { env }).status !== 0;
-      if (mounted) execFileSync('sleep', ['0.02']);
-    }
-    if (mounted) throw new Error(`${mountPoint} cannot be unmounted: it stays busy`);
-  };
+  const { mount, unmount } = mounted(mountPoint, () => mountOn(mountPoint));
   return {
     mountPoint,
     behind,
-    mount: () => {
-      mountOn(mountPoint);
-      mounted = true;
-    },
+    mount,
     unmount,
     remove: () => {
       unmount();

@@ -1,7 +1,8 @@
-import { execFileSync, spawnSync } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { mounted, WITH_SBIN } from './mounted.ts';
 
 /** A small ext4 volume in a file, mounted through a loop device: a drive that can be plugged in and pulled out. */
 export interface LoopVolume {
@@ -19,24 +20,11 @@ export function loopVolume(at?: string): LoopVolume {
   mkdirSync(mountPoint, { recursive: true });
   writeFileSync(image, '');
   truncateSync(image, 24 * 1024 * 1024);
-  // Not on every PATH, where it is installed all the same.
-  const env = { ...process.env, PATH: `${process.env['PATH']}:/usr/sbin:/sbin` };
-  execFileSync('mkfs.ext4', ['-q', '-F', image], { env });
-  let mounted = false;
-  const unmount = (): void => {
-    // Busy for as long as the watching process happens to read a folder.
-    for (let attempt = 1; mounted && attempt <= 50; attempt += 1) {
-      mounted = spawnSync('umount', [mountPoint]).status !== 0;
-      if (mounted) execFileSync('sleep', ['0.02']);
-    }
-    if (mounted) throw new Error(`${mountPoint} cannot be unmounted: it stays busy`);
-  };
+  execFileSync('mkfs.ext4', ['-q', '-F', image], { env: WITH_SBIN });
+  const { mount, unmount } = mounted(mountPoint, () => execFileSync('mount', ['-o', 'loop', image, mountPoint]));
   return {
     mountPoint,
-    mount: () => {
-      execFileSync('mount', ['-o', 'loop', image, mountPoint]);
-      mounted = true;
-    },
+    mount,
     unmount,
     remove: () => {
       unmount();
