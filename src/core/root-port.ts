@@ -15,8 +15,11 @@ export type RootEvent =
       dirs: PathText[];
       unreadable: { path: PathText; error: string }[];
     }
-  /** Some files were touched; nothing is said about their neighbours. */
-  | { type: 'files'; files: FileStat[] }
+  /**
+   * Some files were touched; nothing is said about their neighbours. `open`: a process was just now seen to have each of them
+   * open for writing, and that it closes them will be told.
+   */
+  | { type: 'files'; files: FileStat[]; open?: true }
   /** These are no longer there (a file, or a folder with all below it). A hint: the next listing is the truth. */
   | { type: 'gone'; paths: PathText[] }
   /** A sweep of every folder is through: the first after a start, and each later one. */

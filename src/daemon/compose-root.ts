@@ -3,7 +3,7 @@ import { outOfScope } from '../core/intake/scope.ts';
 import { toAbsolute } from '../rim/base/byte-path.ts';
 import { readManifest } from '../rim/manifest/read-manifest.ts';
 import { createProber } from '../rim/probe/pool.ts';
-import { mountOf } from '../rim/volume/mount.ts';
+import { mountFinder } from '../rim/volume/mount.ts';
 import { readSpace } from '../rim/volume/space.ts';
 import { processChannel } from '../rim/watch/process-channel.ts';
 import { decodeArguments } from '../rim/watch/protocol.ts';
@@ -22,6 +22,6 @@ serveRoot({
   channel: processChannel(),
   probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
   manifest: (file, base) => readManifest(toAbsolute(base, file.path), file),
-  mountOf: (path) => mountOf(nodeFs, path),
+  mountOf: mountFinder(nodeFs),
   space: (path) => readSpace(nodeFs, path),
 });

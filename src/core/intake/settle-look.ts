@@ -156,7 +156,7 @@ const STALLED = 60;
  * where no event does (mapped memory), and find out the close that was not told after all.
  */
 const FIRST_OPEN_PAUSE = 0.25;
-const LONGEST_OPEN_PAUSE = 15;
+const LONGEST_OPEN_PAUSE = 60;
 
 /** From this pause on looks wait for the next whole second, so that those at many files are made together. */
 const TOGETHER_FROM = 2;

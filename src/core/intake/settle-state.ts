@@ -53,8 +53,8 @@ export interface Growth {
 }
 
 export type SettleEvent =
-  /** Some members as they are now; those that did not change are passed over. */
-  | { type: 'seen'; files: readonly FileStat[] }
+  /** Some members as they are now; those that did not change are passed over. `open`: seen to be open for writing. */
+  | { type: 'seen'; files: readonly FileStat[]; open?: true }
   /** Members, or folders above them, are gone. */
   | { type: 'gone'; paths: readonly PathText[] }
   /** Answer to `inspect`. An empty list when the looking itself failed: it is tried again. */

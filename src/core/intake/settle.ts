@@ -24,6 +24,7 @@ export function settle(state: SettleState, event: SettleEvent, now: number, limi
   switch (event.type) {
     case 'seen': {
       const seen = noteSeen(state, event.files, now, limits);
+      if (event.open === true) return decide(seen === state ? state : stillOpen(seen, now), now);
       return decide(seen === state ? noteReleased(state, now, limits) : seen, now);
     }
     case 'resumed':

@@ -100,7 +100,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       case 'listing':
         return takeListing(event);
       case 'files':
-        return takeFiles(event.files);
+        return takeFiles(event.open === true ? event.files.filter(isNotGrowth) : event.files);
       case 'gone':
         return takeGone(event.paths);
       case 'swept':
@@ -151,9 +151,11 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     departures.unlisted(event, gone);
   }
 
+  const isNotGrowth = (file: FileStat) => placing?.records([file]).some((record) => board.grown(record)) !== true;
+
   async function takeFiles(files: readonly FileStat[]): Promise<void> {
-    if (placing === null) return;
-    if (files.length > 0) state.filled();
+    if (placing === null || files.length === 0) return;
+    state.filled();
     departures.seen(files.map(({ path }) => path));
     const diff = await catalogue.compareFiles(volume.name, counted(placing, files));
     moves.found(diff.moved);

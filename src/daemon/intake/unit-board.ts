@@ -11,11 +11,13 @@ import {
 } from '../../core/intake/settle-state.ts';
 import type { Clip, FileRecord, PathText } from '../../core/model.ts';
 import type { BoardDeps } from './board-deps.ts';
+import { isMereGrowth } from './growth.ts';
 import { createInspector } from './inspector.ts';
 import { createPending } from './pending.ts';
+import { readEntry } from './read-entry.ts';
 import { createReadyList, type ReadyList } from './ready-list.ts';
 import { type ShownArrivals, shownArrivals } from './shown-arrivals.ts';
-import { asideKey, type Entry, lineOf, membersOf, newEntry, tellFault, weightOf } from './unit-entry.ts';
+import { asideKey, type Entry, lineOf, newEntry, tellFault, weightOf } from './unit-entry.ts';
 import { createWaitingRoom } from './waiting-room.ts';
 import { createWaker } from './waker.ts';
 
@@ -28,6 +30,8 @@ import { createWaker } from './waker.ts';
 export interface UnitBoard {
   /** `listed`: found where it lies, and may wait while very many others are looked at. Else something happens to it now. */
   seen(records: readonly FileRecord[], listed?: boolean): void;
+  /** A file that is open for writing has grown. False: it is to be noted and told like every other, it is time for that. */
+  grown(record: FileRecord): boolean;
   /** After a restart, or when a root came back: these are looked at afresh. May be called at any time, and again. */
   resumed(records: readonly FileRecord[]): void;
   /** Files, or folders with all below them, are gone. */
@@ -161,18 +165,8 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
 
   const isHere = (entry: Entry) => !stopped && (units.get(entry.key) === entry || asides.get(entry.key) === entry);
 
-  async function read(entry: Entry, evidence: Clip['evidence']): Promise<ProbeResult> {
-    const { generation } = entry.state;
-    try {
-      const outcome = await deps.read(entry.unit, membersOf(entry), evidence);
-      if (!outcome.ok) return outcome;
-      entry.understood = { generation, what: outcome.understood };
-      return { ok: true };
-    } catch (error) {
-      tellFault(log, line(entry), error);
-      return { ok: false, reason: 'probe-failed', detail: messageOf(error) };
-    }
-  }
+  const read = (entry: Entry, evidence: Clip['evidence']) =>
+    readEntry(entry, evidence, { read: deps.read, fault: (error) => tellFault(log, line(entry), error) });
 
   /**
    * Of a unit without anything to probe nothing was read yet: grouping it asks no probe. What changes while something is
@@ -272,6 +266,12 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
 
   return {
     seen: (records, listed = false) => takeIn('seen', records, listed),
+    grown(record) {
+      const entry = units.get(record.unit);
+      if (!isMereGrowth(entry, record, { now: nowSeconds(), moving: pending.moving() })) return false;
+      step(entry, { type: 'seen', files: [record], open: true });
+      return true;
+    },
     resumed(records) {
       const paths = new Set(records.map(({ path }) => path));
       const again = [...asides.values()].filter((aside) => !paths.isDisjointFrom(aside.records));

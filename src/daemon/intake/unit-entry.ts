@@ -17,10 +17,12 @@ export interface Entry {
   firstSeenAt: Instant;
   /** What was read of it, and of which generation. */
   understood: { generation: number; what: Understood } | null;
+  /** When growth of its files was last to be noted, in monotonic seconds. */
+  notedAt: number;
 }
 
 export function newEntry(named: Pick<Entry, 'unit' | 'key' | 'firstSeenAt'>, state = newUnit()): Entry {
-  return { ...named, state, records: new Map(), understood: null };
+  return { ...named, state, records: new Map(), understood: null, notedAt: 0 };
 }
 
 /** What counts of it in the sums of all arrivals. */

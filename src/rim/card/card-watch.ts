@@ -1,10 +1,11 @@
 import type { Clock, Log } from '../../core/ports.ts';
+import { onNextBeat } from '../../core/together.ts';
 import { cardMounts, type MountLine, mountKey } from './card-mounts.ts';
 import type { CardReader } from './card-reader.ts';
 import type { CardMount, CardReading } from './protocol.ts';
 
 /** The mount table is looked at this often. */
-const TABLE_MS = 2_000;
+const TABLE_MS = 2_500;
 
 /** A card is read again this often while it is mounted: a camera may be attached and go on recording. */
 const AGAIN_MS = 60_000;
@@ -62,7 +63,7 @@ export function createCardWatch(options: CardWatchOptions): CardWatch {
     } catch (error) {
       log.debug({ error: String(error) }, 'the mount table cannot be read');
     }
-    cancelTimer = clock.after(TABLE_MS, lookAtTable);
+    cancelTimer = onNextBeat(clock, TABLE_MS, lookAtTable);
   }
 
   function compare(mounts: readonly MountLine[]): void {

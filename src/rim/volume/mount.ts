@@ -86,11 +86,23 @@ export function findMount(mounts: readonly Mount[], path: string): Mount | null 
 
 /** Reads the table and finds the mount of a path; `null` when the table cannot be read. */
 export function mountOf(fs: MountFs, path: string): Mount | null {
-  try {
-    return findMount(readMounts(fs), path);
-  } catch {
-    return null;
-  }
+  return mountFinder(fs)(path);
+}
+
+/** The same for who asks about one path again and again: as long as the table reads the same, so is the answer. */
+export function mountFinder(fs: MountFs): (path: string) => Mount | null {
+  let last: { table: string; path: string; mount: Mount | null } | null = null;
+  return (path) => {
+    try {
+      const table = readMountTable(fs);
+      if (last?.table !== table || last.path !== path) {
+        last = { table, path, mount: findMount(parseMounts(table), path) };
+      }
+      return last.mount;
+    } catch {
+      return null;
+    }
+  };
 }
 
 function contains(mountPoint: string, path: string): boolean {

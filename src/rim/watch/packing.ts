@@ -42,14 +42,14 @@ type Packed<Event> = Event extends { files: unknown } ? Omit<Event, 'files'> & {
 const SEPARATOR = '\0';
 
 export function packEvent(event: ChildEvent): PackedEvent {
-  if (event.type === 'files') return { type: 'files', files: packFiles(event.files, (path) => path) };
+  if (event.type === 'files') return { ...event, files: packFiles(event.files, (path) => path) };
   if (event.type !== 'listing' && event.type !== 'part') return event;
   const from = event.dir === '' ? 0 : event.dir.length + 1;
   return { ...event, files: packFiles(event.files, (path) => path.slice(from)) };
 }
 
 export function unpackEvent(event: PackedEvent): ChildEvent {
-  if (event.type === 'files') return { type: 'files', files: unpackFiles(event.files, '') };
+  if (event.type === 'files') return { ...event, files: unpackFiles(event.files, '') };
   if (event.type !== 'listing' && event.type !== 'part') return event;
   return { ...event, files: unpackFiles(event.files, event.dir === '' ? '' : `${event.dir}/`) };
 }

@@ -3,6 +3,7 @@ import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/root-port.ts';
+import { onNextBeat } from '../../core/together.ts';
 import type { KnownMount } from './drive.ts';
 import { Inbox, type Told } from './inbox.ts';
 import { type PackedManifest, unpackManifest } from './packing.ts';
@@ -177,7 +178,7 @@ class ProcessRoot implements RemoteRoot {
     const period = (hungAfter * 1000) / 4;
     const asked = clock.ticks();
     this.#process?.send({ type: 'ping' });
-    this.#cancelWatchdog = clock.after(period, () => {
+    this.#cancelWatchdog = onNextBeat(clock, period, () => {
       const now = clock.ticks();
       // When we ourselves stood still, its messages may be waiting to be read.
       const late = now - asked > 2 * period;

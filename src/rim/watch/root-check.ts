@@ -27,11 +27,23 @@ export interface RootFound {
 
 export type RootLook = { present: true; root: RootFound } | { present: false; detail: string };
 
-/** Looks where a root is now. The call that hangs on a hung mount hangs here, first. */
-export function lookAtRoot(fs: RootFs, root: string, mountOf: (path: string) => MountView | null): RootLook {
+/**
+ * Looks where a root is now. The call that hangs on a hung mount hangs here, first. A folder that is the one `watched` on
+ * the same mount is where it was: its path is not followed again, which once a second is most of what a look costs.
+ */
+export function lookAtRoot(
+  fs: RootFs,
+  root: string,
+  mountOf: (path: string) => MountView | null,
+  watched: RootFound | null = null,
+): RootLook {
   try {
     const stat = fs.statSync(root, { bigint: true });
     if (!stat.isDirectory()) return { present: false, detail: 'there is a file in place of the folder' };
+    if (watched !== null && watched.device === stat.dev && watched.ino === stat.ino) {
+      const mount = mountOf(watched.base);
+      if (mount?.id === watched.mount?.id) return { present: true, root: watched };
+    }
     const base = fs.realpathSync.native(root);
     const mount = mountOf(base);
     const ino = stampsOf(mount?.fileSystem).inodes ? stat.ino : 0n;

@@ -34,9 +34,13 @@ export interface ServeOptions extends Readers {
   fs?: ServeFs;
 }
 
-const CHECK_MS = 1000;
-/** A second that took this much longer: the loop stood still. */
+/** Where the root is, is looked at this often while it is there; while it is not, it is looked for more often. */
+const CHECK_MS = 2500;
+const LOOK_FOR_MS = 1000;
+/** A look that came so much too late: the loop stood still. */
 const LAG_MS = 250;
+/** A question of the daemon that comes this shortly before the next look brings it forward: both wake the process once. */
+const SOON_MS = 750;
 /** Listings, and parts of such, on their way that the daemon has not dealt with. */
 const AHEAD = 32;
 /** So long after a walk, for what it told to be on its way. */
@@ -59,7 +63,6 @@ class RootServer {
   readonly #options: ServeOptions;
   readonly #fs: ServeFs;
   readonly #skip: (path: PathText) => boolean;
-  readonly #timers: NodeJS.Timeout[] = [];
   readonly #answers: Answers;
   readonly #openFiles: OpenFiles;
   readonly #gathering = new Gathering({ isBusy: () => this.#asked > 0 || this.#ahead > 0 });
@@ -72,7 +75,9 @@ class RootServer {
   #ahead = 0;
   /** Questions that are not answered yet. */
   #asked = 0;
-  #secondAt = 0;
+  /** The next look at where the root is; `null`: not started, or stopped. */
+  #timer: NodeJS.Timeout | null = null;
+  #dueAt = 0;
   #waiting: { done: Promise<void>; go: () => void } | null = null;
   #suspect = false;
 
@@ -97,12 +102,13 @@ class RootServer {
     if (message.type === 'start') this.#start();
     else if (message.type === 'stop') this.stop();
     else if (message.type === 'taken') this.#taken();
-    else if (message.type === 'ping') this.#options.channel.send({ type: 'pong' });
+    else if (message.type === 'ping') this.#pinged();
     else this.#answer(message.id, this.#answers.to(message));
   }
 
   stop(): void {
-    for (const timer of this.#timers.splice(0)) clearInterval(timer);
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#timer = null;
     this.#session?.close();
     this.#session = null;
     this.#openFiles.clear();
@@ -111,19 +117,28 @@ class RootServer {
   }
 
   #start(): void {
-    if (this.#timers.length > 0) return;
-    this.#secondAt = performance.now();
-    this.#timers.push(setInterval(() => this.#onSecond(), CHECK_MS));
+    if (this.#timer !== null) return;
     this.#check();
+    this.#plan();
   }
 
-  #onSecond(): void {
-    const now = performance.now();
-    const late = now - this.#secondAt > CHECK_MS + LAG_MS;
-    this.#secondAt = now;
-    if (late) this.#session?.mistrust();
+  #plan(): void {
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    const wait = this.#session === null ? LOOK_FOR_MS : CHECK_MS;
+    this.#dueAt = performance.now() + wait;
+    this.#timer = setTimeout(() => this.#onDue(), wait);
+  }
+
+  #pinged(): void {
+    this.#options.channel.send({ type: 'pong' });
+    if (this.#timer !== null && this.#dueAt - performance.now() < SOON_MS) this.#onDue();
+  }
+
+  #onDue(): void {
+    if (performance.now() - this.#dueAt > LAG_MS) this.#session?.mistrust();
     this.#check();
     this.#session?.tick();
+    this.#plan();
   }
 
   /** Looks where the root is and acts on what has become of it. */
@@ -143,7 +158,7 @@ class RootServer {
 
   #judge(watched: RootFound | null): RootVerdict {
     const { root, mountOf } = this.#options;
-    const look = lookAtRoot(this.#fs, root, mountOf);
+    const look = lookAtRoot(this.#fs, root, mountOf, watched);
     return judgeRoot(look, watched, this.#known, (mount) => identifyDrive(this.#fs, mount));
   }
 
@@ -164,6 +179,7 @@ class RootServer {
       room: () => this.#room(),
       rootChanged: () => this.#rootChanged(),
       defers: (path) => this.#defers(path),
+      isOpen: (stat) => this.#openFiles.isOpen(stat),
     });
     this.#session.start();
   }
@@ -180,7 +196,9 @@ class RootServer {
     if (changed && !this.#suspect) {
       this.#suspect = true;
       setImmediate(() => {
-        if (this.#timers.length > 0) this.#check();
+        if (this.#timer === null) return;
+        this.#check();
+        this.#plan();
       });
     }
     return changed;

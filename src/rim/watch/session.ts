@@ -1,4 +1,4 @@
-import type { PathText } from '../../core/model.ts';
+import type { FileStat, PathText } from '../../core/model.ts';
 import { eachFolder } from './each-folder.ts';
 import { Flood } from './flood.ts';
 import type { FolderWatch, OpenFolderWatch } from './folder-watch.ts';
@@ -27,6 +27,8 @@ export interface SessionOptions {
   rootChanged: () => boolean;
   /** What changed in this file is told later, by `tell`: it is open, and known to be. */
   defers: (path: PathText) => boolean;
+  /** Whether this file is known to be open for writing. */
+  isOpen: (stat: FileStat) => boolean;
 }
 
 /** Linux watches folders, the others watch trees. */
@@ -85,7 +87,7 @@ export class Session {
       rootChanged,
       trustEvents: (dir) => mount?.remote !== true && !this.#troubles.unwatched.has(dir),
     });
-    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged });
+    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged, isOpen: options.isOpen });
   }
 
   /** Reads everything, each folder as soon as it is watched. A root that goes away in the middle ends that. */
@@ -101,7 +103,7 @@ export class Session {
     if (kind === 'told') this.#toldAllAt = this.#walkedAt;
   }
 
-  /** Called about once a second: begins what is due. */
+  /** Called every few seconds: begins what is due. */
   tick(): void {
     if (this.#survey.walking || this.#survey.passing) return;
     const now = performance.now();

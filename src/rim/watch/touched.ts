@@ -24,6 +24,8 @@ export interface TouchedOptions {
   survey: Survey;
   emit: (event: RootEvent) => void;
   rootChanged: () => boolean;
+  /** Whether this file is known to be open for writing: its close will be told. */
+  isOpen: (stat: FileStat) => boolean;
 }
 
 /** Turns names that events told of into what is there now: files, folders to read, or gone. */
@@ -108,14 +110,21 @@ export class Touched {
         files.push(trustworthy(found, this.#options.place.stamps));
       }
       if (files.length >= BATCH) {
-        this.#options.emit({ type: 'files', files });
+        this.#tell(files);
         files = [];
       }
       yield undefined;
     }
-    if (files.length > 0) this.#options.emit({ type: 'files', files });
+    this.#tell(files);
     this.#tellGone(gone);
     for (const dir of dirs) this.#options.survey.account(dir);
+  }
+
+  #tell(files: readonly FileStat[]): void {
+    const { emit, isOpen } = this.#options;
+    const { open = [], others = [] } = Object.groupBy(files, (file) => (isOpen(file) ? 'open' : 'others'));
+    if (others.length > 0) emit({ type: 'files', files: others });
+    if (open.length > 0) emit({ type: 'files', files: open, open: true });
   }
 
   #lookAt(path: PathText, inside: InsideRoot, gone: Set<PathText>): FileStat | null {

@@ -51,6 +51,11 @@ export class Walk {
     return this.send({ type: 'seen', files }, at);
   }
 
+  /** One that was seen to be open for writing at the same time. */
+  seenOpen(at: number, file: FileStat): this {
+    return this.send({ type: 'seen', files: [file], open: true }, at);
+  }
+
   /** Ticks when the state asks for it, until it wants something done or `until` is reached. */
   wait(until = NEVER): this {
     while (this.action.do === 'wait' && this.state.wakeAt <= until) this.send({ type: 'tick' }, this.state.wakeAt);

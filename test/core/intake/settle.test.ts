@@ -106,15 +106,29 @@ describe('while it is not', () => {
   }
   const OPEN = { writers: 'open', wholeness: 'no-structure' } as const;
 
-  test('a file held open is looked at less and less often, then every 15 s at a full second; its close is told', () => {
+  test('a file held open is looked at less and less often, then every minute at a full second; its close is told', () => {
     const walk = arrived().wait();
-    expect(pauses(walk, 8, () => OPEN)).toEqual([0.3, 0.5, 1, 2.9, 5, 9, 16, 16]);
+    expect(pauses(walk, 10, () => OPEN)).toEqual([0.3, 0.5, 1, 2.9, 5, 9, 17, 33, 61, 61]);
     walk.answer(OPEN);
     const told = walk.now + 1;
     walk.seen(told, stat('A001.mov'));
     expect([walk.action.do, walk.now]).toEqual(['inspect', told]);
     walk.answer(WHOLE);
     expect(walk.action.do).toBe('probe');
+  });
+
+  test('growth that was seen together with its writer brings no look forward; its close does', () => {
+    const walk = arrived().wait();
+    pauses(walk, 5, () => OPEN);
+    walk.answer(OPEN);
+    const due = walk.now + 5;
+    const grown = stat('A001.mov', 300, 3);
+    walk.seenOpen(walk.now + 1, grown);
+    expect(walk.action).toMatchObject({ do: 'wait' });
+    expect(walk.state.wakeAt).toBeGreaterThan(due);
+    expect(arrivalOf(walk.state)).toMatchObject({ stage: 'copying', reason: 'growing' });
+    walk.seen(walk.now + 1, grown);
+    expect(walk.action.do).toBe('inspect');
   });
 
   test('one that grows while it is open as well', () => {

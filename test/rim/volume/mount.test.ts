@@ -2,7 +2,7 @@ import { execFileSync } from 'node:child_process';
 import * as nodeFs from 'node:fs';
 import { memfs } from 'memfs';
 import { describe, expect, test } from 'vitest';
-import { findMount, isRemote, type MountFs, mountOf, readMounts } from '../../../src/rim/volume/mount.ts';
+import { findMount, isRemote, type MountFs, mountFinder, mountOf, readMounts } from '../../../src/rim/volume/mount.ts';
 
 /** The first line is the example of proc_pid_mountinfo(5). */
 const TABLE = `36 35 98:0 /mnt1 /mnt2 rw,noatime master:1 - ext3 /dev/root rw,errors=continue
@@ -73,4 +73,17 @@ describe('the mount table', () => {
       expect(mountOf(nodeFs, nodeFs.realpathSync(path))).toMatchObject({ mountPoint: target, fileSystem: kind });
     }
   });
+});
+
+test('asked again and again, the table is read anew each time, and an answer is kept for as long as it reads the same', () => {
+  let table = TABLE;
+  const find = mountFinder({ readFileSync: () => table });
+  const first = find('/media/stripe');
+  expect(first?.id).toBe(45);
+  expect(find('/media/stripe')).toBe(first);
+  expect(find('/media/shelf-a/x')?.id).toBe(43);
+  table = TABLE.split('\n')
+    .filter((line) => !line.startsWith('45 '))
+    .join('\n');
+  expect(find('/media/stripe')?.id).toBe(42);
 });

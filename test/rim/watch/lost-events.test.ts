@@ -105,6 +105,7 @@ test('after a flood the folders it came from are read, although their times say 
     room: () => undefined,
     rootChanged: () => false,
     defers: () => false,
+    isOpen: () => false,
   });
   try {
     session.start();

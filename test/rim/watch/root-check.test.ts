@@ -103,3 +103,28 @@ test('looks through a link, and says in words why there is no root', () => {
   });
   nodeFs.rmSync(dir, { recursive: true });
 });
+
+test('a root that is where it was is not followed through its path again; one that is not, is', () => {
+  const folder = nodeFs.mkdtempSync(join(tmpdir(), 'headroomd-root-'));
+  const root = join(folder, 'stripe');
+  for (const name of ['a', 'b']) nodeFs.mkdirSync(join(folder, name));
+  nodeFs.symlinkSync('a', root);
+  let followed = 0;
+  const native = (path: string): string => {
+    followed += 1;
+    return nodeFs.realpathSync.native(path);
+  };
+  const fs = { ...nodeFs, realpathSync: { native } as unknown as typeof nodeFs.realpathSync };
+  const look = (watched: RootFound | null, id = 40) => lookAtRoot(fs, root, () => mount(id, '/'), watched);
+  try {
+    const first = look(null);
+    const watched = first.present ? first.root : null;
+    expect([look(watched), followed]).toEqual([first, 1]);
+    expect([look(watched, 41).present, followed]).toEqual([true, 2]);
+    nodeFs.unlinkSync(root);
+    nodeFs.symlinkSync('b', root);
+    expect(look(watched)).toMatchObject({ root: { base: join(folder, 'b') } });
+  } finally {
+    nodeFs.rmSync(folder, { recursive: true });
+  }
+});

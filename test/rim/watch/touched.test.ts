@@ -32,12 +32,15 @@ beforeEach(() => {
 });
 afterEach(() => nodeFs.rmSync(base, { recursive: true }));
 
-async function made(over: Partial<FolderPlace['fs']> = {}): Promise<{ touched: Touched; survey: Survey }> {
+async function made(
+  over: Partial<FolderPlace['fs']> = {},
+  isOpen: (stat: { path: string }) => boolean = () => false,
+): Promise<{ touched: Touched; survey: Survey }> {
   const device = nodeFs.statSync(base, { bigint: true }).dev;
   const place: FolderPlace = { fs: { ...nodeFs, ...over }, base, device, skip: () => false, stamps: ALL_STAMPS };
   const survey = new Survey({ ...around, place, emit });
   await survey.walk();
-  return { survey, touched: new Touched({ place, survey, emit, rootChanged: () => false }) };
+  return { survey, touched: new Touched({ place, survey, emit, rootChanged: () => false, isOpen }) };
 }
 
 function tree(): void {
@@ -182,4 +185,16 @@ test('frames of a sequence are told once a second, all other files as they come'
   await pause(900);
   expect(picture.paths()).toHaveLength(12);
   expect(tellings()).toBe(before + 2);
+});
+
+test('what is open for writing is told as such, apart from the others', async () => {
+  tree();
+  const { touched } = await made({}, ({ path }) => path.endsWith('1.mov'));
+  for (const path of ['P/a/b/c/1.mov', 'P/a/b/c/2.mov']) touched.add(path);
+  await pause(60);
+  const told = picture.events.filter((event) => event.type === 'files');
+  expect(told.map(({ open, files }) => [open ?? false, files.map(({ path }) => path)])).toEqual([
+    [false, ['P/a/b/c/2.mov']],
+    [true, ['P/a/b/c/1.mov']],
+  ]);
 });
