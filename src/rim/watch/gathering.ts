@@ -1,5 +1,5 @@
 /** From so many events a second on it is cheaper to let them gather. */
-const MANY_PER_SECOND = 100;
+const MANY_PER_SECOND = 40;
 /** What comes meanwhile waits for so long. */
 const GATHER_MS = 80;
 
@@ -12,8 +12,8 @@ export interface GatheringOptions {
 }
 
 /**
- * Events that need nothing done (writes to files known to be open), hundreds a second: to be woken for each costs five times
- * as much as the events themselves. So while such events come, and nobody waits for us, the process stands still for a
+ * Events that need nothing done now (writes to files known to be open, frames of a sequence), tens or hundreds a second: to be
+ * woken for each costs five times as much as the events themselves. So while such events come, and nobody waits for us, the process stands still for a
  * moment, and the kernel hands out those of that time together. Its queue holds many seconds of them.
  */
 export class Gathering {
@@ -25,7 +25,7 @@ export class Gathering {
     this.#options = { now: () => performance.now(), sleep: standStill, ...options };
   }
 
-  /** An event came that needs nothing done. */
+  /** An event came that needs nothing done now. */
   came(): void {
     const now = this.#options.now();
     const passed = now - this.#second.since;

@@ -1,13 +1,13 @@
-const BEAT_MS = 50;
+const BEAT_MS = 125;
 /** The loop stood still if a beat comes this much too late. */
-const LATE_MS = 200;
+const LATE_MS = 125;
 /** It goes on beating for so long after the last event. */
 const AFTER_EVENTS_MS = 2000;
 
 /**
  * Notices that the loop stood still for 250 ms while events came: the queue of the kernel may have run over meanwhile,
- * which nothing tells. Without events there is no queue that could, and nothing beats: twenty beats a second would be most of
- * what an idle root costs.
+ * which nothing tells. Without events there is no queue that could, and nothing beats: eight beats a second would be most of what
+ * an idle root costs.
  */
 export class Heartbeat {
   readonly #onLag: () => void;

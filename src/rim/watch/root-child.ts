@@ -180,6 +180,7 @@ class RootServer {
       rootChanged: () => this.#rootChanged(),
       defers: (path) => this.#defers(path),
       isOpen: (stat) => this.#openFiles.isOpen(stat),
+      deferred: () => this.#gathering.came(),
     });
     this.#session.start();
   }

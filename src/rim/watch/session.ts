@@ -29,6 +29,8 @@ export interface SessionOptions {
   defers: (path: PathText) => boolean;
   /** Whether this file is known to be open for writing. */
   isOpen: (stat: FileStat) => boolean;
+  /** An event came that needs nothing done now. */
+  deferred: () => void;
 }
 
 /** Linux watches folders, the others watch trees. */
@@ -87,7 +89,8 @@ export class Session {
       rootChanged,
       trustEvents: (dir) => mount?.remote !== true && !this.#troubles.unwatched.has(dir),
     });
-    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged, isOpen: options.isOpen });
+    const { isOpen, deferred } = options;
+    this.#touched = new Touched({ place, survey: this.#survey, emit, rootChanged, isOpen, deferred });
   }
 
   /** Reads everything, each folder as soon as it is watched. A root that goes away in the middle ends that. */

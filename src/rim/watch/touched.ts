@@ -26,6 +26,8 @@ export interface TouchedOptions {
   rootChanged: () => boolean;
   /** Whether this file is known to be open for writing: its close will be told. */
   isOpen: (stat: FileStat) => boolean;
+  /** A frame came: it is told later, with others. */
+  deferred: () => void;
 }
 
 /** Turns names that events told of into what is there now: files, folders to read, or gone. */
@@ -45,7 +47,11 @@ export class Touched {
   }
 
   add(path: PathText): void {
-    (frameOf(path) === null ? this.#paths : this.#frames).add(path);
+    if (frameOf(path) === null) this.#paths.add(path);
+    else {
+      this.#frames.add(path);
+      this.#options.deferred();
+    }
     this.#arm();
   }
 

@@ -106,6 +106,7 @@ test('after a flood the folders it came from are read, although their times say 
     rootChanged: () => false,
     defers: () => false,
     isOpen: () => false,
+    deferred: () => {},
   });
   try {
     session.start();

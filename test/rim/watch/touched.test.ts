@@ -40,7 +40,10 @@ async function made(
   const place: FolderPlace = { fs: { ...nodeFs, ...over }, base, device, skip: () => false, stamps: ALL_STAMPS };
   const survey = new Survey({ ...around, place, emit });
   await survey.walk();
-  return { survey, touched: new Touched({ place, survey, emit, rootChanged: () => false, isOpen }) };
+  return {
+    survey,
+    touched: new Touched({ place, survey, emit, rootChanged: () => false, isOpen, deferred: () => {} }),
+  };
 }
 
 function tree(): void {
