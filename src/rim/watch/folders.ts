@@ -12,6 +12,8 @@ export interface FolderMark {
   readAt: number;
   /** Everything in it could be read. */
   complete: boolean;
+  /** Files in it when it was last read. */
+  count: number;
   /** Names of the folders in it. */
   names: Set<PathText>;
   /** Of the content as it was last read (digest.ts); `null` where nobody asks for it. */
@@ -22,6 +24,9 @@ export interface FolderMark {
 
 /** A time stamp may be as coarse as this (FAT: 2 s): a change right after a read need not show in it. */
 const COARSEST_STAMP_MS = 2000;
+
+/** To read a folder and compare it with what is known may take this share of the time: one file costs some 0.1 ms in all. */
+const READ_AGAIN_PER_FILE_MS = 20;
 
 /** Where something changed in the last ten minutes, more is likely to. */
 const LATELY_MS = 600_000;
@@ -69,6 +74,11 @@ export class Folders {
       .sort(([, a], [, b]) => b.changedAt - a.changedAt)
       .map(([path]) => path);
   }
+}
+
+/** Whether a folder was read so short a time ago that events are to be trusted in it, for what it would cost to read it again. */
+export function wasReadLately({ readAt, count }: FolderMark, now: number): boolean {
+  return Math.abs(now - readAt) < count * READ_AGAIN_PER_FILE_MS;
 }
 
 /**

@@ -36,8 +36,8 @@ export interface SessionOptions {
 /** Linux watches folders, the others watch trees. */
 const openFolderWatch: OpenFolderWatch = process.platform === 'linux' ? eachFolder : treeWatch;
 
-/** Of so many passes one reads every folder that changed, whatever events have told. */
-const DISTRUST_EVERY = 6;
+/** Of so many passes one reads the folders that changed, whatever events have told; large ones more seldom. */
+const WARY_EVERY = 6;
 
 /** The watching of one root while it is there and stays the same. A root that comes back gets a new one. */
 export class Session {
@@ -118,7 +118,7 @@ export class Session {
     else if (now - this.#passedAt >= sweepEvery * 1000) {
       this.#passedAt = now;
       this.#passes += 1;
-      this.#survey.pass(this.#passes % DISTRUST_EVERY === 0 ? 'distrustful' : 'trusting');
+      this.#survey.pass(this.#passes % WARY_EVERY === 0 ? 'wary' : 'trusting');
       this.#watchAgain();
     }
   }

@@ -14,8 +14,14 @@ export interface SurveyOptions extends Omit<VisitOptions, 'hasGone'> {
 /** `told`: every folder is told again; `changed`: those that are not as they were, the ones that changed lately first. */
 export type WalkKind = 'told' | 'changed';
 
-/** `trusting`: what events told of is not read again. `lately`: and the folders that changed lately are read in any case. */
-export type PassKind = 'trusting' | 'distrustful' | 'lately';
+/**
+ * `trusting`: what events told of is not read again. `wary`: only in large folders that were read lately it is not.
+ * `distrustful`: it is. `lately`: and the folders that changed lately are read in any case.
+ */
+export type PassKind = 'trusting' | 'wary' | 'distrustful' | 'lately';
+
+/** Of two passes that are asked for the warier one is made. */
+const WARIER: readonly PassKind[] = ['trusting', 'wary', 'distrustful', 'lately'];
 
 /** Pause before everything is read again when the reading itself failed. */
 const AGAIN_MS = 1000;
@@ -87,7 +93,7 @@ export class Survey {
 
   /** Looks at the time of every known folder and reads those that changed. */
   pass(kind: PassKind): void {
-    this.#nextPass = this.#nextPass === null || this.#nextPass === 'trusting' ? kind : this.#nextPass;
+    if (this.#nextPass === null || WARIER.indexOf(kind) > WARIER.indexOf(this.#nextPass)) this.#nextPass = kind;
     this.#work();
   }
 
@@ -230,7 +236,8 @@ export class Survey {
   }
 
   #lookAt(dir: PathText, kind: PassKind): void {
-    const trusted = kind === 'trusting' && this.#options.trustEvents(dir);
+    const believes = kind === 'trusting' || (kind === 'wary' && this.#visits.wasReadLately(dir));
+    const trusted = believes && this.#options.trustEvents(dir);
     const stale = this.#visits.staleSince(dir, trusted);
     if (stale === 'stale') this.#urgent.add(dir);
     else if (stale !== 'fresh') this.#doubts.add(dir, stale);

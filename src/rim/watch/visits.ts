@@ -3,7 +3,7 @@ import type { FileStat, PathText } from '../../core/model.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { Digest } from './digest.ts';
 import type { FolderWatch } from './folder-watch.ts';
-import { Folders, needsReading } from './folders.ts';
+import { Folders, needsReading, wasReadLately } from './folders.ts';
 import type { ChildEvent } from './packing.ts';
 import { type FolderContent, type FolderPlace, type FolderReading, inodeOf, PART, readFolder } from './read-folder.ts';
 import type { Steps } from './slices.ts';
@@ -99,6 +99,12 @@ export class Visits {
     return trustEvents && reason === 'changed' && stat.mtimeNs > mark.knownMtimeNs ? stat.mtimeNs : 'stale';
   }
 
+  /** A large folder is read in the midst of its changes only now and then. */
+  wasReadLately(dir: PathText): boolean {
+    const mark = this.folders.get(dir);
+    return mark !== undefined && wasReadLately(mark, this.#options.now());
+  }
+
   isAccounted(dir: PathText, mtimeNs: bigint): boolean {
     return (this.folders.get(dir)?.knownMtimeNs ?? mtimeNs) >= mtimeNs;
   }
@@ -136,6 +142,7 @@ export class Visits {
       knownMtimeNs: content.mtimeNs,
       readAt,
       complete: content.unreadable.length === 0,
+      count: content.count,
       names: this.folders.get(dir)?.names ?? new Set<PathText>(),
       digest,
       changedAt: before === undefined ? Number(content.mtimeNs / 1_000_000n) : changed ? readAt : before.changedAt,

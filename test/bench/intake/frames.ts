@@ -9,7 +9,7 @@ import { loadOf, ofACore, runBeside, SETTLED_AFTER } from './load.ts';
 import { cpuOf, familyOf } from './processes.ts';
 import { FRAMES_PER_FOLDER, runProgram } from './tree.ts';
 
-const SECONDS = 30;
+const SECONDS = 60;
 const RATE = 24;
 
 /**

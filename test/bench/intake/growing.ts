@@ -7,7 +7,7 @@ import type { Ground } from './ground.ts';
 import { loadOf, ofACore, runBeside, SETTLED_AFTER } from './load.ts';
 
 const FILES = 500;
-const SECONDS = 30;
+const SECONDS = 60;
 
 /** 500 files, kept open by another process, each growing every one to two seconds. */
 export async function measureGrowing(ground: Ground): Promise<Figure[]> {

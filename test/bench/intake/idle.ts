@@ -4,7 +4,7 @@ import { checkKnown, type Ground } from './ground.ts';
 import { loadOf, ofACore, SETTLED_AFTER } from './load.ts';
 import { clipCount, hundredThousandClips as shape } from './tree.ts';
 
-const SECONDS = 60;
+const SECONDS = 120;
 
 /** Nothing happens on a volume of 100,000 known clips. */
 export async function measureIdle(ground: Ground): Promise<Figure[]> {

@@ -5,8 +5,11 @@ import { started } from './daemon.ts';
 import { cpuOf, familyOf } from './processes.ts';
 import { programPath } from './tree.ts';
 
-/** Seconds for what belongs to a start, before a load is measured. */
-export const SETTLED_AFTER = 15;
+/**
+ * Seconds for what belongs to a start, before a load is measured: the catalogue is read, code is compiled as it gets hot,
+ * and the collector gives back what the start took, the last time about half a minute later. Paid once, not while it runs.
+ */
+export const SETTLED_AFTER = 60;
 
 /** How much of one core a process and all that it started use over so many seconds from now, in percent. */
 export async function loadOf(pid: number, seconds: number): Promise<number> {

@@ -11,6 +11,7 @@ function mark(over: Partial<FolderMark> = {}): FolderMark {
     knownMtimeNs: at(100),
     readAt: 200_000,
     complete: true,
+    count: 3,
     names: new Set(),
     digest: null,
     changedAt: 0,

@@ -3,7 +3,7 @@ import * as nodeFs from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import { inspect } from '../../../src/rim/watch/inspect.ts';
 import { OpenFiles } from '../../../src/rim/watch/open-files.ts';
 import { inSlices } from '../../../src/rim/watch/slices.ts';
@@ -126,15 +126,17 @@ describe('a writer that was found', () => {
 test('growth: of one or two files told as it comes, of many in turns, ten a second', async () => {
   const names = Array.from({ length: 40 }, (_, number) => `${number}.mov`);
   await writer.does(...names.map((name) => ['open', name, 'w']));
+  const began = performance.now();
   await look('0.mov', '1.mov');
   expect([known.defers('0.mov'), known.defers('none.mov')]).toEqual([false, false]);
   await look(...names);
   for (const name of names) expect(known.defers(name)).toBe(true);
+  const turn = names.length / 10;
   await pause(3000);
   expect(told).toEqual([]);
-  await pause(3500);
-  expect(told.length).toBeGreaterThan(10);
-  expect(told.length).toBeLessThan(36);
+  // On a loaded machine looks are made less often and less is told: it is waited for. More is never told.
+  await vi.waitFor(() => expect(told.length).toBeGreaterThan(10), { timeout: 20_000, interval: 50 });
+  expect(told.length).toBeLessThanOrEqual(10 * ((performance.now() - began) / 1000 - turn) + 4);
   expect(new Set(told).size).toBe(told.length);
   // What was closed is told at once, whatever else waits.
   told.length = 0;

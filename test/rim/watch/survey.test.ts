@@ -170,6 +170,27 @@ describe('a pass', () => {
     expect(dirs()).toEqual(['c']);
   });
 
+  test('a wary one believes events in a large folder that was read lately, and in no other', async () => {
+    for (let number = 0; number < 200; number++) nodeFs.writeFileSync(join(base, `c/many-${number}.mov`), 'x');
+    let now = Date.now() + 60_000;
+    const subject = survey(nodeFs, { now: () => now });
+    await subject.walk();
+    events = [];
+    for (const dir of ['a', 'c']) {
+      nodeFs.writeFileSync(join(base, dir, '5.mov'), 'x');
+      subject.account(dir);
+    }
+    now += 1000;
+    subject.pass('wary');
+    await turn();
+    // 200 files: 4 s. Of the few in the other folder: 20 ms each.
+    expect(dirs()).toEqual(['a']);
+    now += 5000;
+    subject.pass('wary');
+    await turn();
+    expect(dirs().sort()).toEqual(['a', 'c']);
+  });
+
   test('a folder that was replaced by another of the same name is read with all below it', async () => {
     const subject = survey();
     await subject.walk();
