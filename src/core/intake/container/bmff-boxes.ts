@@ -22,12 +22,15 @@ export interface Walk {
   at: number;
 }
 
-/** Walks the boxes between two positions with one 16-byte read each. A box past `end` is the last one in the list. */
-export function walkBoxes(read: Read, start: number, end: number, most = MAX_PARTS): Walk {
+/**
+ * Walks the boxes of a file with one 16-byte read each. A box past the end is the last one in the list.
+ * @param visit is shown each box that is all there, when the walk comes to it
+ */
+export function walkBoxes(read: Read, end: number, visit: (box: Box) => void): Walk {
   const boxes: Box[] = [];
-  let at = start;
+  let at = 0;
   while (at < end) {
-    if (boxes.length >= most) return { boxes, ended: 'too-many', at };
+    if (boxes.length >= MAX_PARTS) return { boxes, ended: 'too-many', at };
     const head = read(at, Math.min(16, end - at));
     if (head.length < 8) return { boxes, ended: 'stub', at };
     if (allZero(head)) return { boxes, ended: 'zeros', at };
@@ -35,6 +38,7 @@ export function walkBoxes(read: Read, start: number, end: number, most = MAX_PAR
     if (box === null) return { boxes, ended: head.length < 16 && u32be(head, 0) === 1 ? 'stub' : 'no-box', at };
     boxes.push(box);
     if (box.end > end) return { boxes, ended: 'past-end', at };
+    visit(box);
     at = box.end;
   }
   return { boxes, ended: 'end', at };

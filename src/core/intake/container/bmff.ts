@@ -1,5 +1,7 @@
-import { type Box, type Walk, walkBoxes } from './bmff-boxes.ts';
-import { type MovieIndex, readMovieIndex } from './bmff-index.ts';
+import type { Box, Walk } from './bmff-boxes.ts';
+import { type Movie, openMovie } from './bmff-movie.ts';
+import { chunkOffset } from './bmff-samples.ts';
+import type { Trak } from './bmff-trak.ts';
 import { cannotTell, cut, type Finding, unwritten, WHOLE } from './finding.ts';
 import { allZero, count, endsInZeros, type Read, TAIL_BYTES, u32be } from './reading.ts';
 
@@ -10,21 +12,24 @@ import { allZero, count, endsInZeros, type Read, TAIL_BYTES, u32be } from './rea
  * What it cannot see: a cut exactly behind a box that the index does not need (a trailing `free`), which loses nothing;
  * and silence at the end of a file with its index in front, which looks like room never written ("no-structure" then).
  */
-export function bmffWholeness(read: Read, size: number): Finding {
-  const walk = walkBoxes(read, 0, size);
-  const moov = walk.boxes.find((box) => box.type === 'moov' && box.end <= size) ?? null;
-  const index = moov === null ? null : readMovieIndex(read, moov);
-  const broken = brokenEnd(walk, size, index !== null && hasMedia(walk.boxes));
+export function bmffWholeness(read: Read, size: number, movie: Movie = openMovie(read, size)): Finding {
+  const { walk, moov, index } = movie;
+  const broken = brokenEnd(walk, size, moov !== null && hasMedia(walk.boxes));
   if (broken !== null) return broken;
-  if (moov === null || index === null) return cut('there is no index (box moov): not yet written, or cut off');
+  if (moov === null) return cut('there is no index (box moov): not yet written, or cut off');
   if (!hasMedia(walk.boxes)) return cut('there is an index but no media data (box mdat)');
-  const beyond = index.tracks.find((track) => track.lastChunk !== null && track.lastChunk >= size);
-  if (beyond !== undefined) {
-    return cut(`the index names media data at byte ${count(beyond.lastChunk ?? 0)} of ${count(size)}`);
-  }
+  if (index === null)
+    return cannotTell(`the index of ${count(moov.end - moov.start)} bytes is larger than is looked at`);
+  const last = Math.max(...index.traks.map((trak) => lastChunk(trak) ?? 0));
+  if (last >= size) return cut(`the index names media data at byte ${count(last)} of ${count(size)}`);
   if (walk.boxes.some((box) => box.type === 'moof')) return fragmentsWholeness(read, walk.boxes, size);
-  if (index.fragmented) return cut('the index announces movie fragments and there are none');
-  return mediaWritten(read, walk.boxes, moov, index);
+  if (index.extended) return cut('the index announces movie fragments and there are none');
+  return mediaWritten(read, walk.boxes, moov, index.traks);
+}
+
+/** Where the last chunk of media data begins; `null`: there is none, or they lie in other files. */
+function lastChunk(trak: Trak): number | null {
+  return trak.outside ? null : chunkOffset(trak, 'last');
 }
 
 function hasMedia(boxes: readonly Box[]): boolean {
@@ -53,14 +58,14 @@ function brokenEnd(walk: Walk, size: number, playable: boolean): Finding | null 
 }
 
 /** An index in front says nothing about how far the media data were written: their end, and the last picture, do. */
-function mediaWritten(read: Read, boxes: readonly Box[], moov: Box, index: MovieIndex): Finding {
+function mediaWritten(read: Read, boxes: readonly Box[], moov: Box, traks: readonly Trak[]): Finding {
   const mdat = boxes.findLast((box) => box.type === 'mdat');
   if (mdat === undefined || moov.start > mdat.start) return WHOLE;
   if (mdat.open) return cannotTell('the media data (box mdat) state no end');
   if (!endsInZeros(read, mdat.content, mdat.end)) return WHOLE;
-  const pictures = index.tracks.filter((track) => track.handler === 'vide' && track.lastChunk !== null);
-  const missing = pictures.find((track) => startsInZeros(read, track.lastChunk ?? 0, mdat.end));
-  if (missing !== undefined || index.tracks.length === 0) {
+  const pictures = traks.filter((trak) => trak.handler === 'vide').map(lastChunk);
+  const missing = pictures.some((chunk) => chunk !== null && startsInZeros(read, chunk, mdat.end));
+  if (missing || traks.length === 0) {
     return unwritten(`room was reserved, but the media data end in zeros before byte ${count(mdat.end)}`);
   }
   return cannotTell('the media data end in zeros: silence, or never written');

@@ -1,17 +1,6 @@
 import { cannotTell, cut, type Finding, WHOLE } from './finding.ts';
-import { count, endsInZeros, fourcc, MAX_PARTS, type Read, u32le, u64le } from './reading.ts';
-
-/** A 32-bit size that is not yet, or not here, given: 0 or all ones. */
-function isOpen(size: number): boolean {
-  return size === 0 || size === 0xffff_ffff;
-}
-
-/** Sizes as they hold: the chunk's own, or for RF64 those of the `ds64` chunk. */
-interface Sizes {
-  /** Of the whole form, without its first 8 bytes. */
-  form: number;
-  data: (own: number) => number;
-}
+import { count, endsInZeros, fourcc, type Read } from './reading.ts';
+import { chunksIn, isOpen, newBudget, readSizes, SIZES_BYTES, type Sizes } from './riff-chunks.ts';
 
 /**
  * WAV and AVI (RIFF) and WAV beyond 4 GB (RF64: EBU Tech 3306; BW64: ITU-R BS.2088). While a recorder runs, the sizes are
@@ -20,7 +9,7 @@ interface Sizes {
  * An AVI may go on in further parts that the first one does not count, so it is never called whole.
  */
 export function riffWholeness(read: Read, size: number): Finding {
-  const head = read(0, 36);
+  const head = read(0, SIZES_BYTES);
   if (head.length < 12) return cut(`the header of a RIFF file is cut off at ${count(size)} bytes`);
   const sizes = readSizes(head);
   if (sizes === null) return cut('the sizes in the header are not written yet: still recording, or broken off');
@@ -32,24 +21,12 @@ export function riffWholeness(read: Read, size: number): Finding {
   return waveWholeness(read, sizes, Math.min(end, size), size);
 }
 
-function readSizes(head: Uint8Array): Sizes | null {
-  const form = u32le(head, 4);
-  if (fourcc(head, 0) === 'RIFF') return isOpen(form) ? null : { form, data: (own) => own };
-  if (head.length < 36 || fourcc(head, 12) !== 'ds64') return null;
-  const long = u64le(head, 20);
-  const data = u64le(head, 28);
-  return long === 0 ? null : { form: long, data: (own) => (own === 0xffff_ffff ? data : own) };
-}
-
 function waveWholeness(read: Read, sizes: Sizes, end: number, size: number): Finding {
-  let at = 12;
-  for (let chunk = 0; at + 8 <= end && chunk < MAX_PARTS; chunk += 1) {
-    const head = read(at, 8);
-    const own = u32le(head, 4);
-    const length = fourcc(head, 0) === 'data' ? sizes.data(own) : own;
-    if (fourcc(head, 0) === 'data') return dataWholeness(read, at + 8, length, sizes, size);
-    at += 8 + length + (length % 2);
+  const budget = newBudget();
+  for (const { id, start, length } of chunksIn(read, 12, end, sizes.of, budget)) {
+    if (id === 'data') return dataWholeness(read, start, length, sizes, size);
   }
+  if (budget.left < 0) return cannotTell('more chunks than are looked at');
   return cut('there is no sound (chunk data) inside');
 }
 

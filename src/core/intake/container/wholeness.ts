@@ -7,14 +7,12 @@ import { mxfWholeness } from './mxf.ts';
 import { count, type Read } from './reading.ts';
 import { riffWholeness } from './riff.ts';
 import { beginsMagic, type Sniffed, sniff } from './sniff.ts';
+import { blockReader } from './source.ts';
 
 const HEAD_BYTES = 1024;
 const MXF_RUN_IN_BYTES = 65_536 + 16;
 /** The shortest start that tells the containers apart. */
 const TELLING_BYTES = 12;
-
-const PAGE_BYTES = 4096;
-const MAX_PAGES = 64;
 
 /** Extensions whose content has a structure that is always recognised: anything else inside is not what the name says. */
 const STRUCTURED = new Set(['mov', 'mp4', 'm4v', 'm4a', 'qt', '3gp', 'mxf', 'wav', 'bwf', 'rf64', 'avi', 'dpx']);
@@ -31,8 +29,12 @@ const UNSTRUCTURED = new Set(['mkv', 'webm', 'mts', 'm2ts', 'm2t', 'ts', 'dv', '
  */
 export function wholeness(read: Read, size: number, name: string): Finding {
   if (size <= 0) return { verdict: 'empty', detail: null };
-  const bounded = readPages(read, size);
-  const kind = recognise(bounded, name);
+  const bounded = blockReader(read, size);
+  return wholenessAs(recognise(bounded, name), bounded, size, name);
+}
+
+/** The same for a file whose container is known, through a reader that stays inside it. */
+export function wholenessAs(kind: Sniffed, bounded: Read, size: number, name: string): Finding {
   switch (kind) {
     case 'bmff':
       return bmffWholeness(bounded, size);
@@ -55,7 +57,8 @@ export function wholeness(read: Read, size: number, name: string): Finding {
   }
 }
 
-function recognise(read: Read, name: string): Sniffed {
+/** The container, by its first bytes; by the name only where to look for one behind a run-in. */
+export function recognise(read: Read, name: string): Sniffed {
   const kind = sniff(read(0, HEAD_BYTES));
   if (kind !== 'unknown' && kind !== 'text' && kind !== 'zeros') return kind;
   return extension(name) === 'mxf' && sniff(read(0, MXF_RUN_IN_BYTES)) === 'mxf' ? 'mxf' : kind;
@@ -69,29 +72,4 @@ function judgeByName(kind: 'zeros' | 'text' | 'unknown', head: Uint8Array, size:
   if (!structured) return cannotTell(null);
   const found = kind === 'text' ? 'text' : 'something else';
   return { verdict: 'not-media', detail: `the name ends in .${ending}, the content is ${found}` };
-}
-
-/**
- * Keeps every read inside the file whatever a damaged structure asks for, and answers neighbouring small reads from the
- * pages already read: an index is walked in steps of 16 bytes, and on a network mount each read is a round trip.
- */
-function readPages(read: Read, size: number): Read {
-  const pages = new Map<number, Uint8Array>();
-  const page = (number: number): Uint8Array => {
-    const known = pages.get(number);
-    if (known !== undefined) return known;
-    if (pages.size >= MAX_PAGES) pages.clear();
-    const start = number * PAGE_BYTES;
-    const bytes = read(start, Math.min(PAGE_BYTES, size - start));
-    pages.set(number, bytes);
-    return bytes;
-  };
-  return (position, length) => {
-    const start = Math.min(Math.max(0, position), size);
-    const inside = Math.min(length, size - start);
-    if (!Number.isFinite(inside) || inside <= 0) return new Uint8Array(0);
-    const number = Math.floor(start / PAGE_BYTES);
-    const offset = start - number * PAGE_BYTES;
-    return offset + inside <= PAGE_BYTES ? page(number).subarray(offset, offset + inside) : read(start, inside);
-  };
 }
