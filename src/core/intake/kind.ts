@@ -21,6 +21,20 @@ export interface KindDecision {
   reason: string;
 }
 
+/** Folders that a configuration names, in lower case and NFC, and what is in them. */
+export type KindFolders = ReadonlyMap<string, Kind>;
+
+const NO_FOLDERS: KindFolders = new Map();
+
+/** Folder names by kind, as a configuration has them, turned round. A name under two kinds is of the first. */
+export function kindFolders(kinds: Partial<Record<Kind, readonly string[]>>): KindFolders {
+  const found = new Map<string, Kind>();
+  for (const [kind, names] of Object.entries(kinds)) {
+    for (const name of names ?? []) if (!found.has(foldName(name))) found.set(foldName(name), kind as Kind);
+  }
+  return found;
+}
+
 /** Folders by what is in them. Exact names, without case: a wrong guess here would hide footage from safety. */
 const PROXY_FOLDERS = new Set(['proxy', 'proxies', 'proxy media', 'proxy files', 'lowres', 'low res']);
 const RENDER_FOLDERS = new Set([
@@ -58,18 +72,18 @@ const TIMELINE_FOLDERS = new Set([
 ]);
 
 /**
- * What a file is for, from its path below the project. A folder's name decides first (the innermost that says anything),
- * then marks in the file's name, then the extension. A file with a media extension is an `original` when in doubt.
+ * What a file is for, from its path below the project. A folder that the configuration names decides first, then one whose
+ * name tells it (of each the innermost that says anything), then marks in the file's name, then the extension. A file with
+ * a media extension is an `original` when in doubt.
  */
-export function kindOf(path: PathText): KindDecision {
+export function kindOf(path: PathText, configured: KindFolders = NO_FOLDERS): KindDecision {
   const folders = dirName(path)
     .split('/')
     .filter((name) => name !== '');
   const byExtension = kindOfExtension(path);
+  const shown = () => kindOfMarks(path, folders, byExtension.kind) ?? byExtension;
   return (
-    kindOfFolders(folders, byExtension.kind, extension(path)) ??
-    kindOfMarks(path, folders, byExtension.kind) ??
-    byExtension
+    kindOfConfigured(folders, configured, shown) ?? kindOfFolders(folders, byExtension.kind, extension(path)) ?? shown()
   );
 }
 
@@ -95,6 +109,33 @@ function isEssence(ext: string): boolean {
   return PICTURE.has(ext) || SOUND.has(ext) || FRAME.has(ext) || PROXY.has(ext);
 }
 
+/**
+ * A folder of originals takes away what built-in names would say; a camera's small picture in it stays one. Other folders
+ * decide for picture and sound, a cache for all. What describes (sidecars, project files) keeps its kind.
+ */
+function kindOfConfigured(
+  folders: readonly string[],
+  configured: KindFolders,
+  shown: () => KindDecision,
+): KindDecision | null {
+  const folder = configured.size === 0 ? undefined : folders.findLast((name) => configured.has(foldName(name)));
+  const kind = folder === undefined ? undefined : configured.get(foldName(folder));
+  if (kind === undefined) return null;
+  const reason = `configured folder ${folder}`;
+  if (kind === 'cache') return { kind, reason };
+  const own = shown();
+  if (!isMedium(own.kind)) return own;
+  return { kind: kind === 'original' ? own.kind : kind, reason };
+}
+
+function foldName(name: string): string {
+  return name.normalize('NFC').toLowerCase();
+}
+
+function isMedium(kind: Kind): boolean {
+  return kind === 'original' || kind === 'sound' || kind === 'still' || kind === 'graphics';
+}
+
 function kindOfFolders(folders: readonly string[], kind: Kind, ext: string): KindDecision | null {
   for (const folder of folders.toReversed()) {
     const found = kindOfFolder(folder.toLowerCase(), kind, ext);
@@ -104,7 +145,7 @@ function kindOfFolders(folders: readonly string[], kind: Kind, ext: string): Kin
 }
 
 function kindOfFolder(folder: string, kind: Kind, ext: string): Kind | null {
-  const medium = kind === 'original' || kind === 'sound' || kind === 'still' || kind === 'graphics';
+  const medium = isMedium(kind);
   if (isCacheName(folder) || CACHE_FOLDERS.has(folder)) return 'cache';
   if (medium && PROXY_FOLDERS.has(folder)) return 'proxy';
   if (medium && RENDER_FOLDERS.has(folder)) return 'render';

@@ -2,7 +2,7 @@ import type { PathText } from '../model.ts';
 import { CINEMA_FRAME, FRAME } from './extensions.ts';
 import { dirName, extension, stem } from './path-text.ts';
 
-/** A numbered frame: `dir/prefix` + number of `digits` digits + `suffix` (the extension as written, with its dot). */
+/** A numbered frame: `dir/prefix` + number of `digits` digits + `suffix` (what follows, with the extension as written). */
 export interface Frame {
   dir: PathText;
   prefix: string;
@@ -11,36 +11,40 @@ export interface Frame {
   suffix: string;
 }
 
-export interface FrameRange {
+export interface NumberRange {
   first: number;
   last: number;
 }
 
-/** The last run of at least four digits, directly before the extension; more than 15 would not fit a number exactly. */
-const NUMBERED = /^(.*?)(\d{4,15})$/s;
+/**
+ * The last run of at least four digits: the rule for raw frame sequences (CinemaDNG). More than 15 would not fit a number
+ * exactly. Behind it may stand what tells two sequences apart (`_left`), with shorter numbers at most. Of formats that are
+ * stills as well the number ends the name: photographs have dates in theirs.
+ */
+const NUMBERED = /^(.*?)(\d{4,15})((?:\D|(?<!\d)\d{1,3}(?!\d))*)$/s;
 
 /**
  * A camera still: four free characters and a number of four digits, the file names of the DCF standard (CIPA DC-009,
  * from memory). A card of photographs counts up just as frames do, so such names are never taken as frames.
  */
-const CAMERA_STILL = /^[A-Z0-9_]{4}\d{4}$/i;
+const CAMERA_STILL = /^[A-Z0-9_]{4}$/i;
 
 /** Reads a path as a numbered frame; `null` when it is none. */
 export function frameOf(path: PathText): Frame | null {
   const ext = extension(path);
   if (!FRAME.has(ext)) return null;
   const base = stem(path);
-  const match = NUMBERED.exec(base);
-  const [, prefix, digits] = match ?? [];
-  if (prefix === undefined || digits === undefined) return null;
-  if (/\d$/.test(prefix)) return null;
-  if (!CINEMA_FRAME.has(ext) && !ext.startsWith('tif') && CAMERA_STILL.test(base)) return null;
+  const [, prefix, digits, behind = ''] = NUMBERED.exec(base) ?? [];
+  if (prefix === undefined || digits === undefined || /\d$/.test(prefix)) return null;
+  const cinema = CINEMA_FRAME.has(ext);
+  if (behind !== '' && !cinema && ext !== 'dng') return null;
+  if (!cinema && !ext.startsWith('tif') && digits.length === 4 && CAMERA_STILL.test(prefix)) return null;
   return {
     dir: dirName(path),
     prefix,
     digits: digits.length,
     number: Number(digits),
-    suffix: path.slice(-ext.length - 1),
+    suffix: `${behind}${path.slice(-ext.length - 1)}`,
   };
 }
 
@@ -53,16 +57,16 @@ export function isSequence(frames: readonly Frame[]): boolean {
   const [first] = frames;
   const numbers = frames.map(({ number }) => number);
   if (first === undefined) return false;
-  const ext = first.suffix.slice(1).toLowerCase();
+  const ext = first.suffix.slice(first.suffix.lastIndexOf('.') + 1).toLowerCase();
   if (CINEMA_FRAME.has(ext)) return frames.length >= 3;
   const span = maximum(numbers) - minimum(numbers) + 1;
   return frames.length >= (ext === 'dng' ? 3 : 24) && frames.length * 2 >= span;
 }
 
 /** The numbers missing between the first and the last, as ranges. Numbers may come in any order. */
-export function missingFrames(numbers: readonly number[]): FrameRange[] {
+export function missingFrames(numbers: readonly number[]): NumberRange[] {
   const sorted = numbers.toSorted((a, b) => a - b);
-  const gaps: FrameRange[] = [];
+  const gaps: NumberRange[] = [];
   let previous: number | null = null;
   for (const number of sorted) {
     if (previous !== null && number > previous + 1) gaps.push({ first: previous + 1, last: number - 1 });

@@ -1,45 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type GroupedUnit, groupUnit, unitOf } from '../../../src/core/intake/group.ts';
-import { kindOf } from '../../../src/core/intake/kind.ts';
-import { baseName } from '../../../src/core/intake/path-text.ts';
-import type { FileRecord } from '../../../src/core/model.ts';
+import { type GroupedUnit, groupUnit } from '../../../src/core/intake/group.ts';
+import { filesOf } from '../../../src/core/intake/take-clip.ts';
+import { group, groupRecords, record, shape } from './take-files.ts';
 
-function record(path: string, size = 100): FileRecord {
-  const { kind } = kindOf(path);
-  const stat = { path, size, allocated: size, mtimeNs: 1n, ctimeNs: 1n, dev: 1n, ino: 1n, nlink: 1 };
-  return {
-    ...stat,
-    volume: 'stripe',
-    area: 'project',
-    project: 'Saltmarsh',
-    kind,
-    unit: unitOf(path, kind),
-    state: 'arriving',
-  };
-}
-
-/** Groups files as the flow does: by unit, each unit by itself. */
-function group(paths: readonly string[]): GroupedUnit {
-  const units = Object.values(
-    Object.groupBy(
-      paths.map((path) => record(path)),
-      ({ unit }) => unit,
-    ),
-  );
-  const grouped = units.map((files) => groupUnit(files ?? []));
-  return { clips: grouped.flatMap(({ clips }) => clips), loose: grouped.flatMap(({ loose }) => loose) };
-}
-
-const shape = ({ clips, loose }: GroupedUnit) => ({
-  clips: clips.map(({ name, kind, essence, sidecars }) => ({
-    name,
-    kind,
-    essence: essence.map(({ path }) => baseName(path)),
-    sidecars: sidecars.map(({ path }) => baseName(path)),
-  })),
-  loose: loose.map(({ path }) => baseName(path)),
-});
 const count = (length: number) => Array.from({ length }, (_, index) => index + 1);
 const scan = (number: number) => `reel/scan_${String(number).padStart(4, '0')}.dpx`;
 
@@ -53,11 +17,14 @@ describe('units', () => {
     ['Clip/C0001.MXF', 'Clip/c0001.*'],
     ['Clip/C0001M01.XML', 'Clip/c0001.*'],
     ['Clip/C0001R01.BIM', 'Clip/c0001.*'],
-    ['BPAV/CLPR/709_001_01/709_001_01M01.XML', 'BPAV/CLPR/709_001_01/709_001_01.*'],
+    ['BPAV/CLPR/709_001_01/709_001_01M01.XML', 'BPAV/CLPR/709_001.*'],
     ['CONTENTS/VIDEO/0001AB.MXF', 'CONTENTS/0001ab.*'],
     ['card/CONTENTS/AUDIO/0001AB03.MXF', 'card/CONTENTS/0001ab.*'],
     ['card/contents/clip/0001ab.xml', 'card/CONTENTS/0001ab.*'],
-    ['CONTENTS/PROXY/0001AB.MP4', 'CONTENTS/PROXY/0001ab.*'],
+    ['CONTENTS/PROXY/0001AB.MP4', 'CONTENTS/0001ab.*'],
+    ['A_0001C001X260110_121609XX_LOCK_001_Proxy.MP4', 'a_0001c001x260110_121609xx_lock_001.*'],
+    ['A101_1.WAV', 'a101_1.*'],
+    ['mix_proxy.wav', 'mix_proxy.*'],
     ['AVCHD/BDMV/STREAM/00000.MTS', 'AVCHD/BDMV/00000.*'],
     ['AVCHD/BDMV/CLIPINF/00000.CPI', 'AVCHD/BDMV/00000.*'],
     ['AVCHD/BDMV/PLAYLIST/00000.MPL', 'AVCHD/BDMV/PLAYLIST/00000.*'],
@@ -76,6 +43,7 @@ describe('takes', () => {
           name: 'A001.mov',
           kind: 'original',
           essence: ['A001.mov', 'A001.wav'],
+          companions: [],
           sidecars: ['A001.mov.xmp', 'A001.xml'],
         },
       ],
@@ -86,17 +54,10 @@ describe('takes', () => {
   test('two pictures of one name are two clips, with units of their own', () => {
     const grouped = group(['A001.mp4', 'A001.mov', 'A001.wav', 'A001.mp4.xmp', 'A001.srt']);
     expect(shape(grouped).clips).toEqual([
-      { name: 'A001.mov', kind: 'original', essence: ['A001.mov', 'A001.wav'], sidecars: ['A001.srt'] },
-      { name: 'A001.mp4', kind: 'original', essence: ['A001.mp4'], sidecars: ['A001.mp4.xmp'] },
+      { name: 'A001.mov', kind: 'original', essence: ['A001.mov', 'A001.wav'], companions: [], sidecars: ['A001.srt'] },
+      { name: 'A001.mp4', kind: 'original', essence: ['A001.mp4'], companions: [], sidecars: ['A001.mp4.xmp'] },
     ]);
     expect(grouped.clips.map(({ unit }) => unit)).toEqual(['a001.*', 'a001.*#A001.mp4']);
-  });
-
-  test('the original leads, its small proxy is a clip of another kind', () => {
-    expect(shape(group(['DJI_0001.LRF', 'DJI_0001.MP4', 'DJI_0001.SRT'])).clips).toEqual([
-      { name: 'DJI_0001.MP4', kind: 'original', essence: ['DJI_0001.MP4'], sidecars: ['DJI_0001.SRT'] },
-      { name: 'DJI_0001.LRF', kind: 'proxy', essence: ['DJI_0001.LRF'], sidecars: [] },
-    ]);
   });
 
   test('sound beside a proxy alone stays a recording of its own', () => {
@@ -111,32 +72,6 @@ describe('takes', () => {
     const grouped = shape(group(['C0001M01.XML', 'DSC_0001.JPG', 'DSC_0001.ARW', 'cut.prproj']));
     expect(grouped.clips).toEqual([]);
     expect(grouped.loose.toSorted()).toEqual(['C0001M01.XML', 'DSC_0001.ARW', 'DSC_0001.JPG', 'cut.prproj']);
-  });
-
-  // Layout: XMP Toolkit SDK, P2 handler.
-  test('a P2 clip is one take over its folders', () => {
-    const paths = [
-      'VIDEO/0001AB.MXF',
-      'AUDIO/0001AB00.MXF',
-      'AUDIO/0001AB01.MXF',
-      'CLIP/0001AB.XML',
-      'ICON/0001AB.BMP',
-    ];
-    const all = [...paths, 'VOICE/0001AB00.WAV', 'PROXY/0001AB.MP4'].map((path) => `CONTENTS/${path}`);
-    expect(shape(group(all)).clips).toEqual([
-      {
-        name: '0001AB.MXF',
-        kind: 'original',
-        essence: ['0001AB.MXF', '0001AB00.MXF', '0001AB01.MXF'],
-        sidecars: ['0001AB.XML', '0001AB.BMP', '0001AB00.WAV'],
-      },
-      { name: '0001AB.MP4', kind: 'proxy', essence: ['0001AB.MP4'], sidecars: [] },
-    ]);
-  });
-
-  test('P2 sound without its picture is one sound clip', () => {
-    const { clips } = group(['CONTENTS/AUDIO/0001AB00.MXF', 'CONTENTS/AUDIO/0001AB01.MXF']);
-    expect(clips.map(({ kind, essence }) => [kind, essence.length])).toEqual([['sound', 2]]);
   });
 
   test('bytes of sidecars count for the clip, not for its essence', () => {
@@ -205,48 +140,113 @@ describe('properties', () => {
   const name = fc.oneof(
     fc
       .record({
-        stem: fc.constantFrom('A001', 'a001', 'C0001', 'C0001M01', 'A001.mov', 'A001_Proxy', 'DSC_0001', 'clip*'),
-        ext: fc.constantFrom('mov', 'MP4', 'mxf', 'wav', 'mp3', 'xml', 'XMP', 'jpg', 'lrv', 'prproj', 'txt', 'dpx'),
+        stem: fc.constantFrom(
+          ...['A001', 'a001', 'C0001', 'C0001M01', 'C0001S01', 'A001.mov', 'A001_Proxy', 'DSC_0001', 'clip*', 'g*0001'],
+          ...[
+            'GH010001',
+            'gh010001',
+            'GX010001',
+            'GX020001',
+            'GX040001',
+            'GL010001',
+            'GOPR0001',
+            'GP010001',
+            'GS010001',
+          ],
+          ...['T1_Tr1', 'T1_Tr1_D', 'T1_Tr2', 'T1_TrL_R', 'T1', 'A101_1', 'A101_1_1'],
+          ...['VID_20260110_121609_00_657', 'VID_20260110_121609_10_657', 'LRV_20260110_121609_11_657'],
+          ...['A004_C001_1223XX_001', 'A004_C001_1223XX_002', 'A004_C001_1223XX_001_V', 'A004_C001_1223XX_001_A'],
+        ),
+        ext: fc.constantFrom(
+          ...[
+            'mov',
+            'MP4',
+            'mxf',
+            'wav',
+            'mp3',
+            'xml',
+            'XMP',
+            'jpg',
+            'lrv',
+            'THM',
+            'prproj',
+            'txt',
+            'dpx',
+            'R3D',
+            'insv',
+          ],
+          ...['mov.md5', 'rtn', '360'],
+        ),
       })
       .map(({ stem, ext }) => `${stem}.${ext}`),
     fc.integer({ min: 1, max: 40 }).map((number) => scan(number).slice('reel/'.length)),
     fc.integer({ min: 1, max: 40 }).map((number) => `lapse_0${String(number).padStart(4, '0')}.png`),
   );
-  const dir = fc.constantFrom('', 'CONTENTS/VIDEO/', 'CONTENTS/AUDIO/', 'Proxies/', 'Cache/', 'Day 1/');
-  const p2 = fc
-    .tuple(fc.constantFrom('VIDEO/', 'AUDIO/', 'VOICE/', 'AVCLIP/'), fc.constantFrom('0001AB', '0001AB00', '0001AB01'))
-    .map(([folder, file]) => `CONTENTS/${folder}${file}.MXF`);
+  const dir = fc.constantFrom(
+    ...['', 'CONTENTS/VIDEO/', 'CONTENTS/AUDIO/', 'CONTENTS/PROXY/', 'Proxies/', 'Renders/', 'Cache/', 'Day 1/'],
+    ...['Clip/', 'Sub/', 'SUB/', 'A004_C001_1223XX.RDC/', 'BPAV/CLPR/709_001_01/', 'BPAV/TAKR/709_001/'],
+  );
+  const card = fc.oneof(
+    fc
+      .tuple(fc.constantFrom('VIDEO', 'AUDIO', 'VOICE', 'AVCLIP', 'PROXY'), fc.constantFrom('', '00', '01'))
+      .map(([folder, channel]) => `CONTENTS/${folder}/0001AB${channel}.MXF`),
+    fc
+      .tuple(fc.constantFrom('01', '02', '04'), fc.constantFrom('.MP4', 'M01.XML', 'R01.BIM'))
+      .map(([part, rest]) => `BPAV/CLPR/709_001_${part}/709_001_${part}${rest}`),
+    fc
+      .constantFrom('V01.MXF', 'A01.MXF', 'A02.MXF', 'S01.MXF', 'M01.XML')
+      .map((rest) => `PROAV/CLPR/C0001/C0001${rest}`),
+    fc
+      .tuple(fc.constantFrom('165555', '171000'), fc.constantFrom('M2T', 'IDX'))
+      .map(([time, ext]) => `VIDEO/HVR/00_0001_2027-03-04_${time}.${ext}`),
+  );
   const paths = fc.uniqueArray(
     fc.oneof(
       fc.tuple(dir, name).map((parts) => parts.join('')),
-      p2,
+      card,
     ),
-    { maxLength: 60 },
+    { maxLength: 80 },
   );
+  const sorted = (grouped: GroupedUnit) => ({
+    clips: grouped.clips.toSorted((a, b) => (a.unit < b.unit ? -1 : 1)),
+    loose: grouped.loose.toSorted((a, b) => (a.path < b.path ? -1 : 1)),
+  });
 
   test('any order of arrival gives the same groups', () => {
     fc.assert(
       fc.property(
         paths.chain((all) => fc.tuple(fc.constant(all), fc.shuffledSubarray(all, { minLength: all.length }))),
         ([all, shuffled]) => {
-          const byUnit = (grouped: GroupedUnit) => ({
-            clips: grouped.clips.toSorted((a, b) => (a.unit < b.unit ? -1 : 1)),
-            loose: grouped.loose.toSorted((a, b) => (a.path < b.path ? -1 : 1)),
-          });
-          expect(byUnit(group(shuffled))).toEqual(byUnit(group(all)));
+          expect(sorted(group(shuffled))).toEqual(sorted(group(all)));
         },
       ),
+    );
+  });
+
+  test('a take that was grouped before its last files came is the same as one grouped at once', () => {
+    fc.assert(
+      fc.property(paths, fc.nat(80), (all, at) => {
+        const early = filesOf(group(all.slice(0, at)));
+        expect(sorted(groupRecords([...early, ...all.slice(at).map((path) => record(path))])).clips).toEqual(
+          sorted(group(all)).clips,
+        );
+      }),
     );
   });
 
   test('every file is in exactly one place, bytes are counted once, units are distinct', () => {
     fc.assert(
       fc.property(paths, (all) => {
-        const { clips, loose } = group(all);
-        const placed = [...clips.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
-        expect(placed.map(({ path }) => path).toSorted()).toEqual(all.toSorted());
+        const grouped = group(all);
+        const { clips, loose } = grouped;
+        expect(
+          filesOf(grouped)
+            .map(({ path }) => path)
+            .toSorted(),
+        ).toEqual(all.toSorted());
         const bytes = clips.reduce((sum, clip) => sum + clip.bytes, 0) + loose.reduce((sum, { size }) => sum + size, 0);
         expect(bytes).toBe(all.length * 100);
+        for (const clip of clips) expect(clip.essenceBytes).toBe(clip.essence.length * 100);
         expect(new Set(clips.map(({ unit }) => unit)).size).toBe(clips.length);
       }),
     );
@@ -256,15 +256,32 @@ describe('properties', () => {
     fc.assert(
       fc.property(paths, (all) => {
         const first = group(all);
-        const again = Object.values(
-          Object.groupBy(
-            [...first.clips.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...first.loose],
-            ({ unit }) => unit,
-          ),
-        ).map((files) => groupUnit(files ?? []));
-        expect(again.flatMap(({ clips }) => clips.map(({ unit, kind }) => [unit, kind])).toSorted()).toEqual(
-          first.clips.map(({ unit, kind }) => [unit, kind]).toSorted(),
-        );
+        expect(sorted(groupRecords(filesOf(first)))).toEqual(sorted(first));
+      }),
+    );
+  });
+
+  test('below another folder the groups are the same', () => {
+    fc.assert(
+      fc.property(paths, (all) => {
+        const moved = group(all.map((path) => `Saltmarsh/Day 2/${path}`));
+        const back = (unit: string) => unit.replace('Saltmarsh/Day 2/', '');
+        const told = (grouped: GroupedUnit) =>
+          shape(grouped).clips.map((clip, at) => ({ ...clip, unit: back(grouped.clips[at]?.unit ?? '') }));
+        expect(told(moved)).toEqual(told(group(all)));
+      }),
+    );
+  });
+
+  test('a companion has an original in its clip, and a clip of one file says so', () => {
+    fc.assert(
+      fc.property(paths, (all) => {
+        for (const { kind, essence, companions, sidecars, parts, reason, separateSound } of group(all).clips) {
+          if (companions.length > 0) expect(kind).toBe('original');
+          expect(essence.length > 1).toBe(parts !== null);
+          expect(separateSound).toBeLessThan(essence.length);
+          if (reason === 'single-file') expect(essence.length + companions.length + sidecars.length).toBe(1);
+        }
       }),
     );
   });

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { isFootageName, isMedia, kindOf } from '../../../src/core/intake/kind.ts';
+import type { Kind } from '../../../src/core/model.ts';
 
 // What extensions and folder names mean: common practice, no source. Card layouts: XMP Toolkit SDK handlers.
 describe('kind', () => {
@@ -59,6 +60,32 @@ describe('kind', () => {
     ]) {
       expect(kindOf(`${folder}/A001.mov`).kind).toBe('original');
     }
+  });
+});
+
+describe('folders that the configuration names', () => {
+  const configured = new Map<string, Kind>([
+    ['dailies', 'proxy'],
+    ['exports', 'original'],
+    ['für ton', 'cache'],
+    ['grades', 'render'],
+  ]);
+  test.each([
+    ['Dailies/A001.mov', 'proxy', 'configured folder Dailies'],
+    ['dailies/mix.wav', 'proxy', 'configured folder dailies'],
+    ['Dailies/A001.xml', 'sidecar', 'extension .xml'],
+    ['Dailies/cut.edl', 'project-file', 'extension .edl'],
+    ['Exports/A001.mov', 'original', 'configured folder Exports'],
+    ['Exports/mix.wav', 'sound', 'configured folder Exports'],
+    ['Exports/A001_Proxy.mov', 'proxy', 'name ends in proxy'],
+    ['Exports/Grades/A001.mov', 'render', 'configured folder Grades'],
+    // Before what a name closer to the file would say.
+    ['Exports/Proxies/A001.mov', 'original', 'configured folder Exports'],
+    ['Fu\u0308r Ton/mix.xml', 'cache', 'configured folder Fu\u0308r Ton'],
+    ['Renders/A001.mov', 'render', 'folder Renders'],
+    ['Dailies.mov', 'original', 'extension .mov'],
+  ])('%s is %s', (path, kind, reason) => {
+    expect(kindOf(path, configured)).toEqual({ kind, reason });
   });
 });
 

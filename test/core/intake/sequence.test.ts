@@ -18,6 +18,11 @@ describe('numbered frames', () => {
     ],
     ['shot0001.png', null],
     ['shots0001.png', { dir: '', prefix: 'shots', digits: 4, number: 1, suffix: '.png' }],
+    ['scan_0001_left.dpx', { dir: '', prefix: 'scan_', digits: 4, number: 1, suffix: '_left.dpx' }],
+    ['A001_000012_v2.dng', { dir: '', prefix: 'A001_', digits: 6, number: 12, suffix: '_v2.dng' }],
+    ['DSC_0001-HDR.dng', null],
+    ['IMG_00012.png', { dir: '', prefix: 'IMG_', digits: 5, number: 12, suffix: '.png' }],
+    ['frame_00012 copy.png', null],
     ['0001.dpx', { dir: '', prefix: '', digits: 4, number: 1, suffix: '.dpx' }],
   ])('%s', (path, frame) => {
     expect(frameOf(path)).toEqual(frame);
@@ -28,16 +33,12 @@ describe('numbered frames', () => {
     expect(frameOf(name)).toBe(null);
   });
 
-  test.each([
-    'A001.mov',
-    'take0001.wav',
-    'scan_001.dpx',
-    'scan_0001_left.dpx',
-    'scan.dpx',
-    `scan_${'1'.repeat(16)}.dpx`,
-  ])('%s is none', (name) => {
-    expect(frameOf(name)).toBe(null);
-  });
+  test.each(['A001.mov', 'take0001.wav', 'scan_001.dpx', 'scan.dpx', `scan_${'1'.repeat(16)}.dpx`])(
+    '%s is none',
+    (name) => {
+      expect(frameOf(name)).toBe(null);
+    },
+  );
 });
 
 describe('how many make a sequence', () => {
