@@ -39,14 +39,21 @@ function wantedCopies(shelves: number): number {
 }
 
 function volumeSettings(volume: Configuration['volume'][number], homeDir: string): VolumeSettings {
-  const { layout, speed, speed_reserve: speedReserve, path, ...rest } = volume;
+  const { layout, speed, speed_reserve: speedReserve, path, kinds, ...rest } = volume;
   return {
     ...rest,
     path: placePath(path, homeDir),
+    kinds: assembleKinds(kinds ?? {}),
     layout: layout === undefined ? null : { ...layout, link: layout.link ?? null },
     speed: speed === undefined ? null : { readBps: speed.read, writeBps: speed.write },
     speedReserve,
   };
+}
+
+/** Without the kinds of which no folder is named. */
+function assembleKinds(kinds: NonNullable<Configuration['volume'][number]['kinds']>): VolumeSettings['kinds'] {
+  const named = Object.entries(kinds).filter(([, folders]) => folders !== undefined && folders.length > 0);
+  return Object.fromEntries(named);
 }
 
 function planSettings(plan: Configuration['plan'][number]): PlanSettings {

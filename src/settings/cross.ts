@@ -6,6 +6,7 @@ import { indicesAt, leafAt, textAt, textsAt } from './look.ts';
 import type { Tree } from './position.ts';
 import { foundText, problemAt } from './problem.ts';
 import type { SettingsProblem } from './settings.ts';
+import { kindsTable } from './schema-volume.ts';
 import { quotedShort } from './show.ts';
 
 /**
@@ -18,6 +19,7 @@ export function crossProblems(tree: Tree, homeDir: string): SettingsProblem[] {
     ...backupProblems(tree),
     ...orderProblems(tree),
     ...layoutProblems(tree),
+    ...indicesAt(tree, ['volume']).flatMap((index) => kindProblems(tree, index)),
     ...indicesAt(tree, ['plan']).flatMap((index) => repeated(tree, ['plan', index, 'days'], 'each day only once')),
   ];
 }
@@ -32,6 +34,22 @@ function layoutProblems(tree: Tree): SettingsProblem[] {
     if (level === undefined || typeof members?.value !== 'number' || !Number.isInteger(members.value)) return [];
     const wanted = members.value < 1 ? null : membersWanted(level, members.value);
     return wanted === null ? [] : [problemAt(members.at, path, wanted, foundText(members))];
+  });
+}
+
+/** A folder cannot hold two kinds. */
+function kindProblems(tree: Tree, volume: number): SettingsProblem[] {
+  const named = Object.keys(kindsTable.shape)
+    .flatMap((kind) => textsAt(tree, ['volume', volume, 'kinds', kind]))
+    .toSorted((a, b) => a.at.line - b.at.line || a.at.column - b.at.column);
+  const seen = new Set<string>();
+  return named.flatMap(({ text, at, path }) => {
+    const name = text.normalize('NFC').toLowerCase();
+    if (!seen.has(name)) {
+      seen.add(name);
+      return [];
+    }
+    return [problemAt(at, path, 'each folder name only once, case aside', quotedShort(text))];
   });
 }
 

@@ -64,8 +64,8 @@ export function path(example: string) {
   );
 }
 
-export function folderName() {
-  return written('the name of a first-level folder, like "renders"', null, ['renders'], parseFolderName);
+export function folderName(what = 'the name of a first-level folder', example = 'renders') {
+  return written(`${what}, like "${example}"`, null, [example], parseFolderName);
 }
 
 /** A share from 0 to below `limit` (1 is 100 %), or up to it. */

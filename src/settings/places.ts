@@ -43,7 +43,7 @@ export function parseFolderBelow(text: string): Reading<string> {
 /** One name of a first-level folder. */
 export function parseFolderName(text: string): Reading<string> {
   const plain = text.replace(/\/+$/, '');
-  if (plain.includes('/')) return refused('first-level folders only, so without "/"');
+  if (plain.includes('/')) return refused('one name alone, so without "/"');
   return plain === '' || plain === '.' || plain === '..' || plain.includes('\0') ? refused() : understood(plain);
 }
 

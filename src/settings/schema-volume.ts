@@ -33,6 +33,20 @@ export const speedTable = table('a table like { read = "1700 MB/s", write = "150
   write: speed('1500 MB/s').meta(about('What it writes.')),
 });
 
+const folderNames = (what: string, example: string) =>
+  listOf(folderName('the name of a folder', example), `a list of folder names, like ["${example}"]`)
+    .optional()
+    .meta(about(what));
+
+/** Kinds that folders may be said to hold: those that their content alone may tell wrongly. */
+export const kindsTable = table('a table like { proxy = ["Small Pictures"] }', {
+  original: folderNames('What was recorded, whatever the name of the folder says.', 'Exports'),
+  proxy: folderNames('Small pictures, made from originals.', 'Small Pictures'),
+  render: folderNames('What was made of originals.', 'Masters'),
+  cache: folderNames('What programs keep and make again by themselves.', 'Peaks'),
+  graphics: folderNames('Titles and drawings.', 'Boards'),
+});
+
 /** A working volume. */
 export const volumeTable = table('a [[volume]] table', {
   name: name('a name', 'stripe').meta(
@@ -57,6 +71,7 @@ export const volumeTable = table('a [[volume]] table', {
   shared: listOf(folderName(), 'a list of folder names, like ["renders"]')
     .prefault(VOLUME.shared.value)
     .meta(about('First-level folders that belong to no project.', VOLUME.shared)),
+  kinds: kindsTable.optional().meta(about('What is in folders of these names, before any other sign decides.')),
   reserve: room().prefault(VOLUME.reserve.value).meta(about('Room kept free.', VOLUME.reserve)),
   layout: layoutTable.optional().meta(about('How the volume is built; only where it cannot be detected.')),
   speed: speedTable

@@ -3,7 +3,7 @@ import { about, listOf, table } from './leaf.ts';
 import { backupTable, shelfTable } from './schema-backup.ts';
 import { arrivalsTable, cardsTable, logTable, pageTable, thresholdsTable } from './schema-daemon.ts';
 import { planTable } from './schema-plan.ts';
-import { layoutTable, speedTable, volumeTable } from './schema-volume.ts';
+import { kindsTable, layoutTable, speedTable, volumeTable } from './schema-volume.ts';
 
 /**
  * The configuration file as it is written, key for key. Its output has units resolved to bytes and seconds;
@@ -30,6 +30,7 @@ export const KNOWN_KEYS: ReadonlyMap<string, readonly string[]> = new Map(
   Object.entries({
     '': configuration,
     volume: volumeTable,
+    'volume.kinds': kindsTable,
     'volume.layout': layoutTable,
     'volume.speed': speedTable,
     shelf: shelfTable,

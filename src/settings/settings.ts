@@ -21,6 +21,8 @@ export interface VolumeSettings {
   ignore: string[];
   /** First-level folders that belong to no project, on top of the built-in ones. */
   shared: string[];
+  /** What is in folders of these names, anywhere below a project or outside of all. */
+  kinds: Partial<Record<ConfiguredKind, string[]>>;
   /** Room kept free: a share of the volume (0..1) or bytes. */
   reserve: { share: number } | { bytes: number };
   /** Declared layout; only where it cannot be detected. */
@@ -35,6 +37,9 @@ export interface VolumeSettings {
   /** Share of the speed kept free (default 0.3). */
   speedReserve: number;
 }
+
+/** Kinds that a folder may be said to hold. */
+export type ConfiguredKind = 'original' | 'proxy' | 'render' | 'cache' | 'graphics';
 
 /** When an arrival counts as complete. All in seconds. */
 export interface ArrivalSettings {

@@ -20,6 +20,7 @@ describe('a file without problems', () => {
       ingest = ["Footage/"]
       ignore = ["**/Scratch/**"]
       shared = ["For The Mix"]
+      kinds = { proxy = ["Small Pictures"], cache = [] }
       reserve = "500 GB"
       layout = { level = "10", members = 4, drive = "hdd", link = "usb4" }
       speed = { read = "1700 MB/s", write = "1.5 GB/s" }
@@ -71,6 +72,7 @@ describe('a file without problems', () => {
           ingest: ['Footage'],
           ignore: ['**/Scratch/**'],
           shared: ['For The Mix'],
+          kinds: { proxy: ['Small Pictures'] },
           reserve: { bytes: 500_000_000_000 },
           layout: { level: '10', members: 4, drive: 'hdd', link: 'usb4' },
           speed: { readBps: 1_700_000_000, writeBps: 1_500_000_000 },
@@ -117,6 +119,7 @@ describe('a file without problems', () => {
           ingest: [],
           ignore: [],
           shared: [],
+          kinds: {},
           reserve: { share: 0.1 },
           layout: null,
           speed: null,

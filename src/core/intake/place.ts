@@ -1,6 +1,6 @@
-import type { PathText, Placement } from '../model.ts';
+import type { Kind, PathText, Placement } from '../model.ts';
 import { compileGlob, compileIgnore, type Glob } from './glob.ts';
-import { kindOf } from './kind.ts';
+import { type KindFolders, kindFolders, kindOf } from './kind.ts';
 import { isSharedName } from './shared-names.ts';
 import { systemName } from './system-names.ts';
 
@@ -9,6 +9,8 @@ export interface PlaceOptions {
   shared: readonly string[];
   /** Patterns of what is neither counted nor watched (core/intake/glob.ts). */
   ignore: readonly string[];
+  /** Folder names by what is in them; they decide before any other sign. */
+  kinds?: Partial<Record<Kind, readonly string[]>>;
   /** Name of the root folder: the project's name when the root is itself the project. */
   rootName: string;
 }
@@ -21,6 +23,7 @@ interface Rules {
   levels: readonly Glob[];
   shared: ReadonlySet<string>;
   ignore: readonly Glob[];
+  kinds: KindFolders;
   rootName: string;
 }
 
@@ -36,6 +39,7 @@ export function makePlacer(rule: string, options: PlaceOptions): Placer {
     levels: rule === '.' ? [] : rule.split('/').map(compileGlob),
     shared: new Set(options.shared.map(foldName)),
     ignore: options.ignore.map(compileIgnore),
+    kinds: kindFolders(options.kinds ?? {}),
     rootName: options.rootName,
   };
   return (path) => placeBy(rules, path);
@@ -50,13 +54,14 @@ function placeBy(rules: Rules, path: PathText): Placement {
   const names = path.split('/');
   const taken = placeBySystem(names) ?? placeByIgnore(rules, path);
   if (taken !== null) return taken;
-  if (isShared(rules, names)) return { area: 'shared', project: null, ...kindOf(path) };
-  if (rules.levels.length === 0) return { area: 'project', project: rules.rootName, ...kindOf(path) };
+  const { kinds } = rules;
+  if (isShared(rules, names)) return { area: 'shared', project: null, ...kindOf(path, kinds) };
+  if (rules.levels.length === 0) return { area: 'project', project: rules.rootName, ...kindOf(path, kinds) };
   const depth = rules.levels.length;
   const inProject = names.length > depth && rules.levels.every((level, at) => level.matches(names[at] ?? ''));
-  if (!inProject) return { area: 'unassigned', project: null, ...kindOf(path) };
+  if (!inProject) return { area: 'unassigned', project: null, ...kindOf(path, kinds) };
   // A project's own name is no evidence of what is in it: a film may be called "Exports".
-  const { kind, reason } = kindOf(names.slice(depth).join('/'));
+  const { kind, reason } = kindOf(names.slice(depth).join('/'), kinds);
   return { area: 'project', project: names.slice(0, depth).join('/'), kind, reason };
 }
 

@@ -115,3 +115,22 @@ test('every path has exactly one place, and a project only in its area', () => {
     }),
   );
 });
+
+describe('folders that the configuration gives a kind', () => {
+  const options: PlaceOptions = { ...PLAIN, kinds: { proxy: ['Small Pictures'], original: ['Exports'] } };
+  const kindIn = (path: string) => {
+    const { kind, reason } = place(path, '*', options);
+    return [kind, reason];
+  };
+
+  test('decide before any other sign, case aside, below a project and outside of all', () => {
+    expect(kindIn('Saltmarsh/small pictures/A001.mov')).toEqual(['proxy', 'configured folder small pictures']);
+    expect(kindIn('Saltmarsh/Exports/A001.mov')).toEqual(['original', 'configured folder Exports']);
+    expect(kindIn('Renders/Exports/A001.mov')).toEqual(['original', 'configured folder Exports']);
+    expect(kindIn('Saltmarsh/Renders/A001.mov')).toEqual(['render', 'folder Renders']);
+  });
+
+  test("a project's own name decides nothing", () => {
+    expect(kindIn('Small Pictures/A001.mov')).toEqual(['original', 'extension .mov']);
+  });
+});
