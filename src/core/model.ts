@@ -1,3 +1,6 @@
+import type { Ties } from './intake/container/structure.ts';
+import type { Disagreement, FactSources } from './intake/fact-sources.ts';
+
 /** What every room talks about. Bytes and seconds; rates in bytes per second unless a name says bits. */
 
 /**
@@ -136,7 +139,41 @@ export interface ClipFacts {
   audioChannels: number | null;
 }
 
+/** `not-decoded`: no reader knows what is in it; its bytes count all the same. */
 export type ClipState = 'ready' | 'not-decoded';
+
+/** How the essence files of a clip relate: frames and spans follow each other in time, lenses and tracks run at once. */
+export type PartsRelation = 'frames' | 'spans' | 'lenses' | 'tracks';
+
+/** Why files are one clip; of one file alone that it is one. The wording is in present/wording.ts. */
+export type GroupReason =
+  | 'single-file'
+  | 'same-stem' // one name, several extensions
+  | 'numbered-frames'
+  | 'chapter-number'
+  | 'span-number'
+  | 'lens-number'
+  | 'track-number'
+  | 'card-layout'
+  | 'proxy-without-original'; // a camera's small picture; what it is of is not there, or not yet
+
+/** What proves that files of several names are one take: what they carry, or what the card says of them. */
+export type JoinReason =
+  | 'one-material-package' // MXF: they share what is played (ST 377-1)
+  | 'playlist-continuation' // AVCHD: the camera's playlist goes on from one to the next
+  | 'card-relation' // the card's clip lists name each other
+  | 'one-sound-family' // the recorder's notes name the files that were recorded at once
+  | 'one-sound-take' // same scene, take, start and length
+  | 'sound-goes-on' // one recording; each file begins on the sample after the last of the one before
+  | 'gapless-split' // next number, next frame, and the file before ended where media or cameras split
+  | 'frames-go-on' // folders that a recorder broke: the next begins with the next frame
+  | 'sound-of-frames'; // sound of a frame sequence's name and length
+
+/** Numbers of frames or parts, both ends included. */
+export interface NumberRange {
+  first: number;
+  last: number;
+}
 
 /** One take, counted once. */
 export interface Clip {
@@ -155,9 +192,28 @@ export interface Clip {
   /** Essence files alone: what playback reads. */
   essenceBytes: number;
   facts: ClipFacts;
+  /** Where each known fact comes from. */
+  sources: FactSources;
+  /** What the container and the media reader tell differently. */
+  disagreements: readonly Disagreement[];
+  /** What went wrong with reading it, and what in it is damaged, in words. */
+  troubles: readonly string[];
   state: ClipState;
-  /** Missing frame numbers of a sequence, as ranges. */
-  missingFrames: readonly { first: number; last: number }[];
+  /** Essence files; of a sequence all frames. */
+  essenceCount: number;
+  /** `null`: its essence is one file. */
+  parts: PartsRelation | null;
+  groupedBy: GroupReason | JoinReason;
+  /** Missing frame numbers of a sequence. */
+  missingFrames: readonly NumberRange[];
+  /** Parts, from 1 in playing order, that must be there by the names of the others. */
+  missingParts: readonly NumberRange[];
+  /** Parts that the card's own lists name and that are not there, by the name that they have there. */
+  missingNames: readonly string[];
+  /** What its first file carries to find others of the same take. */
+  ties: Ties;
+  /** Of its first sound track, samples a second. */
+  sampleRate: number | null;
   readyAt: Instant;
   /** What was known when it was taken as complete. */
   evidence: 'container-whole' | 'no-writer' | 'quiet-only';

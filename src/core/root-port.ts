@@ -1,4 +1,5 @@
 import type { InventoryFile } from './cards/inventory.ts';
+import type { Structure } from './intake/container/structure.ts';
 import type { FileStat, PathText, Space } from './model.ts';
 
 /* A root: one watched folder tree. All path I/O on it happens behind this port. */
@@ -43,10 +44,14 @@ export interface Evidence {
   detail: string | null;
 }
 
-/** The probe library's answer, unread: core/intake/facts.ts reads it. */
+/** What a file told, unread: core/intake/know.ts reads it. One of the two has something, mostly both. */
 export interface RawProbe {
-  /** Parsed JSON of the probe: its `media.track` array. */
+  /** What the container's own structure tells; `null`: this container is not read here. */
+  structure: Structure | null;
+  /** The media reader's answer, parsed JSON: its `media.track` array. Empty where it told nothing. */
   tracks: Record<string, unknown>[];
+  /** Why the media reader told nothing, in words. */
+  readerTrouble: string | null;
 }
 
 export type ProbeOutcome =

@@ -1,4 +1,4 @@
-import { NO_FACTS } from '../../src/core/intake/clip.ts';
+import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Clip, ClipFacts, FileRecord, FileStat } from '../../src/core/model.ts';
 import type { CataloguePort, FilesPage } from '../../src/core/store-ports.ts';
 
@@ -51,6 +51,7 @@ export function clipOf(
   const [first] = files;
   if (first === undefined) throw new Error('a clip has files');
   return {
+    ...NOTHING_KNOWN,
     volume: first.volume,
     unit: first.unit,
     area: first.area,
@@ -63,7 +64,12 @@ export function clipOf(
     essenceBytes: first.size,
     facts: { ...NO_FACTS, ...facts },
     state: 'ready',
+    essenceCount: 1,
+    parts: null,
+    groupedBy: 'single-file',
     missingFrames: [],
+    missingParts: [],
+    missingNames: [],
     readyAt: Date.UTC(2027, 2, 4, 18),
     evidence: 'container-whole',
     ...changes,

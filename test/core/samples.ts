@@ -1,5 +1,5 @@
 import type { Assessment, MulticamGroup, VolumeAssessment } from '../../src/core/assess/assessment.ts';
-import { NO_FACTS } from '../../src/core/intake/clip.ts';
+import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/store-ports.ts';
 
@@ -10,6 +10,7 @@ export const SECOND = 1000;
 /** A ready original of "Tidewater Sessions", 10 s of 100 MB/s; `facts` are laid over a plain 25 fps picture. */
 export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Partial<ClipFacts> = {}): Clip {
   return {
+    ...NOTHING_KNOWN,
     volume: 'stripe',
     unit: over.paths?.[0] ?? 'Tidewater Sessions/A001.mov',
     area: 'project',
@@ -30,7 +31,12 @@ export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Parti
       ...facts,
     },
     state: 'ready',
+    essenceCount: 1,
+    parts: null,
+    groupedBy: 'single-file',
     missingFrames: [],
+    missingParts: [],
+    missingNames: [],
     readyAt: NOON,
     evidence: 'container-whole',
     ...over,

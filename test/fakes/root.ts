@@ -145,7 +145,8 @@ export function fakeRoot(): FakeRoot {
       const gone: ProbeOutcome = { ok: false, reason: 'unreadable', detail: 'ENOENT: no such file or directory' };
       const entry = files.get(file.path);
       if (entry === undefined) return gone;
-      return entry.probe ?? { ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: entry.stat };
+      const tracks = [{ '@type': 'General', path: file.path }, { '@type': 'Video' }];
+      return entry.probe ?? { ok: true, raw: { structure: null, tracks, readerTrouble: null }, stat: entry.stat };
     },
     async missing(paths) {
       const refused = refusal();

@@ -1,6 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { extname } from 'node:path';
-import { clipFacts } from '../../src/core/intake/facts.ts';
+import { knowFile } from '../../src/core/intake/know.ts';
 import type { ClipFacts } from '../../src/core/model.ts';
 import type { Prober } from '../../src/rim/probe/pool.ts';
 import { statOf } from '../rim/probe/files.ts';
@@ -31,7 +31,9 @@ export async function factsOf(prober: Prober, path: string): Promise<ClipFacts> 
   const stat = statOf(path);
   const outcome = await prober.probe(path, stat);
   if (!outcome.ok) throw new Error(`${path}: ${outcome.reason}: ${outcome.detail}`);
-  return clipFacts(outcome.raw, { sizeBytes: stat.size, extension: extname(path).slice(1) });
+  const known = knowFile(outcome.raw, { sizeBytes: stat.size, extension: extname(path).slice(1) });
+  if (known === null) throw new Error(`${path}: no picture and no sound was found in it`);
+  return known.facts;
 }
 
 export interface FfprobeStream {

@@ -142,5 +142,5 @@ export function take(camera: string, timecode: string): { size: number; probe: P
     },
     { '@type': 'Other', Type: 'Time code', TimeCode_FirstFrame: timecode, Title: `${camera}001` },
   ];
-  return { size, probe: { ok: true, raw: { tracks }, stat } };
+  return { size, probe: { ok: true, raw: { structure: null, tracks, readerTrouble: null }, stat } };
 }

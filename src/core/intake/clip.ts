@@ -1,4 +1,6 @@
 import type { Clip, ClipFacts, Instant } from '../model.ts';
+import { NO_TIES } from './container/structure.ts';
+import type { KnownFacts } from './fact-sources.ts';
 import type { GroupedClip } from './group.ts';
 
 /** What is known of a clip that no reader could read: nothing. Its bytes count all the same. */
@@ -28,21 +30,32 @@ export const NO_FACTS: ClipFacts = {
   audioChannels: null,
 };
 
-/** Beyond this many files a clip lists its first and last essence file only, and its sidecars. */
+/** All that is known of what no reader could read. */
+export const NOTHING_KNOWN: KnownFacts = {
+  facts: NO_FACTS,
+  sources: {},
+  disagreements: [],
+  troubles: [],
+  ties: NO_TIES,
+  sampleRate: null,
+};
+
+/** Beyond this many files a clip lists its first and last essence file only, and what lies beside. */
 const LISTED_FILES = 8;
 
 /**
- * Makes a clip of grouped files and what the probe told of the first one. `facts` is `null` when no reader knows the
- * format: then the clip is `not-decoded`.
+ * Makes a clip of grouped files and what was read of them. `known` is `null` when no reader knows the format: then the clip is
+ * `not-decoded`.
  */
 export function makeClip(
   grouped: GroupedClip,
-  facts: ClipFacts | null,
+  known: KnownFacts | null,
   taken: { at: Instant; evidence: Clip['evidence'] },
 ): Clip {
   const [first] = grouped.essence;
   if (first === undefined) throw new RangeError('a clip without essence');
   return {
+    ...(known ?? NOTHING_KNOWN),
     volume: first.volume,
     unit: grouped.unit,
     area: first.area,
@@ -50,23 +63,23 @@ export function makeClip(
     kind: grouped.kind,
     name: grouped.name,
     paths: listedPaths(grouped),
-    fileCount: grouped.essence.length + grouped.sidecars.length,
+    fileCount: grouped.essence.length + grouped.companions.length + grouped.sidecars.length,
     bytes: grouped.bytes,
     essenceBytes: grouped.essenceBytes,
-    facts: facts === null ? NO_FACTS : isFrames(grouped) ? sequenceFacts(facts, grouped) : facts,
-    state: facts === null ? 'not-decoded' : 'ready',
+    facts: known === null ? NO_FACTS : grouped.parts === 'frames' ? sequenceFacts(known.facts, grouped) : known.facts,
+    state: known === null ? 'not-decoded' : 'ready',
+    essenceCount: grouped.essence.length,
+    parts: grouped.parts,
+    groupedBy: grouped.reason,
     missingFrames: grouped.missingFrames,
+    missingParts: grouped.missingParts,
+    missingNames: [],
     readyAt: taken.at,
     evidence: taken.evidence,
   };
 }
 
-/** Numbered frames: their names carry the range (`name_[0001-0024].dpx`); separate sound never does. */
-function isFrames({ essence, name }: GroupedClip): boolean {
-  return essence.length > 1 && /\[\d+-\d+\]/.test(name);
-}
-
-/** The probe read one frame; length and bytes are those of all frames. Without a frame rate the length is not known. */
+/** One frame was read; length and bytes are those of all frames. Without a frame rate the length is not known. */
 function sequenceFacts(frame: ClipFacts, { essence, essenceBytes }: GroupedClip): ClipFacts {
   const frames = essence.length;
   const { frameRate } = frame;
@@ -82,10 +95,10 @@ function sequenceFacts(frame: ClipFacts, { essence, essenceBytes }: GroupedClip)
   };
 }
 
-function listedPaths({ essence, sidecars }: GroupedClip): string[] {
+function listedPaths({ essence, companions, sidecars }: GroupedClip): string[] {
   const paths = essence.map(({ path }) => path);
   const [first] = paths;
   const last = paths.at(-1);
   const listed = paths.length > LISTED_FILES && first !== undefined && last !== undefined ? [first, last] : paths;
-  return [...listed, ...sidecars.map(({ path }) => path)];
+  return [...listed, ...[...companions, ...sidecars].map(({ path }) => path)];
 }

@@ -20,16 +20,21 @@ const STILL_EXTENSIONS = new Set(['cr3', 'heic', 'heif', 'avif', 'jxl']);
 /** Lines that D-10 stores for those it shows (SMPTE ST 356): the rest is blanking. */
 const D10_LINES: Readonly<Record<number, number>> = { 608: 576, 512: 486 };
 
+/** Whether a file is a still by its name, whatever container it comes in. */
+export function isStillFile({ extension }: FileHint): boolean {
+  return STILL_EXTENSIONS.has(extension.toLowerCase());
+}
+
 /**
- * Facts of one file from the probe's answer. What the answer does not tell, or tells in a way known to be wrong, is `null`.
+ * Facts of one file from the media reader's answer. What it does not tell, or tells in a way known to be wrong, is `null`.
  * For a frame of a sequence they are the facts of that frame: `frames` 1, `videoBytes` the file.
  */
-export function clipFacts(raw: RawProbe, hint: FileHint): ClipFacts {
+export function readerFacts(raw: Pick<RawProbe, 'tracks'>, hint: FileHint): ClipFacts {
   const [general] = tracksOf(raw, 'General');
   const sound = tracksOf(raw, 'Audio');
   const picture = tracksOf(raw, 'Video')[0] ?? tracksOf(raw, 'Image')[0];
   const timecode = startTimecode(raw);
-  const isStill = picture?.['@type'] === 'Image' || STILL_EXTENSIONS.has(hint.extension.toLowerCase());
+  const isStill = picture?.['@type'] === 'Image' || isStillFile(hint);
   return {
     container: containerName(general, hasSoundHeader(general)),
     ...codecName(picture ?? sound[0]),
@@ -60,7 +65,7 @@ type EssenceFacts = Pick<
   | 'overallBitrate'
 >;
 
-function pictureFacts(track: RawTrack, raw: RawProbe, hint: FileHint, isStill: boolean): EssenceFacts {
+function pictureFacts(track: RawTrack, raw: Pick<RawProbe, 'tracks'>, hint: FileHint, isStill: boolean): EssenceFacts {
   const container = text(tracksOf(raw, 'General')[0], 'Format');
   const rates = rateOf(track, container === 'MXF' || container === 'AVI');
   const picture = {

@@ -20,7 +20,7 @@ const DAY_HOURS = 24;
  * was never given one has, gives way to a source package that has one. Raw DV: the subcode. A timecode that the library
  * took from inside a picture stream (the GOP header's, mostly zero) is none. MXF `Delay` is random and never looked at.
  */
-export function startTimecode(raw: RawProbe): Timecode | null {
+export function startTimecode(raw: Pick<RawProbe, 'tracks'>): Timecode | null {
   const [general] = tracksOf(raw, 'General');
   const tracks = tracksOf(raw, 'Other').filter((track) => text(track, 'TimeCode_FirstFrame') !== null);
   switch (text(general, 'Format')) {
@@ -84,7 +84,7 @@ function isZero(timecode: Timecode): boolean {
 }
 
 /** Reel: name of the timecode track (QuickTime), of the package (MXF), or a tag. */
-export function reelOf(raw: RawProbe): string | null {
+export function reelOf(raw: Pick<RawProbe, 'tracks'>): string | null {
   const [general] = tracksOf(raw, 'General');
   const named = tracksOf(raw, 'Other').find(
     (track) => text(track, 'Type') === 'Time code' && text(track, 'Title') !== null,
@@ -100,7 +100,7 @@ export function reelOf(raw: RawProbe): string | null {
  * Camera: maker and model as the camera wrote them. `Encoded_Application` names what wrote the container, which in a copy or
  * an export is a program: never a camera.
  */
-export function cameraOf(raw: RawProbe): string | null {
+export function cameraOf(raw: Pick<RawProbe, 'tracks'>): string | null {
   const [general] = tracksOf(raw, 'General');
   const tags = extra(general);
   const model = text(general, 'Encoded_Hardware_Name') ?? text(general, 'Encoded_Hardware') ?? text(tags, 'model');
@@ -115,7 +115,7 @@ export function hasSoundHeader(general: RawTrack | undefined): boolean {
 }
 
 /** When it was recorded, as the file tells it: the camera's own key before the container's date. */
-export function recordedAt(raw: RawProbe): Pick<ClipFacts, 'recordedAt' | 'recordedAtBasis'> {
+export function recordedAt(raw: Pick<RawProbe, 'tracks'>): Pick<ClipFacts, 'recordedAt' | 'recordedAtBasis'> {
   const [general] = tracksOf(raw, 'General');
   const [video] = tracksOf(raw, 'Video');
   for (const told of [text(general, 'Recorded_Date'), text(general, 'Encoded_Date'), text(video, 'Encoded_Date')]) {

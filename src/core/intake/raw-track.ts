@@ -5,7 +5,7 @@ import type { RawProbe } from '../root-port.ts';
 export type RawTrack = RawProbe['tracks'][number];
 export type TrackType = 'General' | 'Video' | 'Audio' | 'Image' | 'Other';
 
-export function tracksOf(raw: RawProbe, type: TrackType): RawTrack[] {
+export function tracksOf(raw: Pick<RawProbe, 'tracks'>, type: TrackType): RawTrack[] {
   return raw.tracks.filter((track) => track['@type'] === type);
 }
 

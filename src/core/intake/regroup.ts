@@ -1,6 +1,7 @@
 import type { Clip, FileRecord, PathText } from '../model.ts';
 import { makeClip } from './clip.ts';
 import { type GroupedClip, groupUnit } from './group.ts';
+import { filesOf } from './take-clip.ts';
 
 /** A unit grouped from what is known of its files, without looking at any of them. */
 export interface Regrouped {
@@ -24,20 +25,22 @@ export function regroup(files: readonly FileRecord[], known: ReadonlyMap<PathTex
   );
   const { clips: groups, loose } = groupUnit(wanted);
   const clips = groups.flatMap((group) => clipAgain(group, known) ?? []);
-  const grouped = groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]);
-  return { clips, files: [...grouped, ...loose, ...others], complete: clips.length === groups.length };
+  return { clips, files: [...filesOf({ clips: groups, loose }), ...others], complete: clips.length === groups.length };
 }
 
 function clipAgain(group: GroupedClip, known: ReadonlyMap<PathText, Clip>): Clip | null {
   const earlier = known.get(group.essence[0]?.path ?? '');
-  if (earlier === undefined || (isOfFrames(earlier) && group.essence.length === 1)) return null;
-  const facts = earlier.state === 'not-decoded' ? null : earlier.facts;
-  return makeClip(group, facts, { at: earlier.readyAt, evidence: earlier.evidence });
+  if (earlier === undefined || !isAsRead(earlier, group)) return null;
+  return makeClip(group, earlier.state === 'not-decoded' ? null : earlier, {
+    at: earlier.readyAt,
+    evidence: earlier.evidence,
+  });
 }
 
-/** What is known of a sequence tells the length of all its frames: of one of them alone it is not true. */
-function isOfFrames({ name }: Clip): boolean {
-  return /\[\d+-\d+\]/.test(name);
+/** Of frames one was read, and stands for all that there are. Of parts each was: what is known is of those very parts. */
+function isAsRead({ parts, essenceCount, essenceBytes }: Clip, group: GroupedClip): boolean {
+  if (parts === 'frames' || group.parts === 'frames') return parts === group.parts;
+  return essenceCount === group.essence.length && essenceBytes === group.essenceBytes;
 }
 
 /**

@@ -1,10 +1,18 @@
-import type { Clip, ClipFacts, ClipState, Kind, Ratio } from '../model.ts';
+import type { FactSources } from '../intake/fact-sources.ts';
+import type { Clip, ClipFacts, Kind, NumberRange, Ratio } from '../model.ts';
 import { formatBytes, formatCount, formatDuration, formatFrameRate } from '../units.ts';
+import {
+  disagreementSentence,
+  lackSentences,
+  partsSentence,
+  type SettledDisagreement,
+  type ToldClip,
+} from './clip-words.ts';
 import { pathInJson } from './escape.ts';
 import { cell, columns, wrap } from './text.ts';
 
 /** The contract of `clips --json`. Bit rates in bits per second, as the trade reads them. Keys are only ever added. */
-export interface ClipJson {
+export interface ClipJson extends ToldClip {
   volume: string;
   project: string | null;
   name: string;
@@ -25,7 +33,6 @@ export interface ClipJson {
   durationSeconds: number | null;
   frames: number | null;
   videoBytes: number | null;
-  missingFrames: { first: number; last: number }[];
   videoBitrate: number | null;
   overallBitrate: number | null;
   startTimecode: string | null;
@@ -35,7 +42,15 @@ export interface ClipJson {
   recordedAt: string | null;
   recordedAtBasis: ClipFacts['recordedAtBasis'];
   audioTracks: number | null;
-  state: ClipState;
+  audioChannels: number | null;
+  /** Whether the frame rate varies; then `frameRate` is that of most frames. */
+  variableRate: boolean | null;
+  /** Where each known fact comes from. */
+  sources: FactSources;
+  /** What the container and the media reader tell differently. */
+  disagreements: SettledDisagreement[];
+  /** What went wrong with reading it, and what in it is damaged. */
+  troubles: string[];
 }
 
 /** A clip as `clips --json` gives it. Texts are as they are: JSON can hold them, a terminal cannot (`terminalJson`). */
@@ -61,7 +76,12 @@ export function clipJson(clip: Clip): ClipJson {
     durationSeconds: facts.durationSeconds,
     frames: facts.frames,
     videoBytes: facts.videoBytes,
-    missingFrames: clip.missingFrames.map(({ first, last }) => ({ first, last })),
+    missingFrames: clip.missingFrames.map(copyRange),
+    missingParts: clip.missingParts.map(copyRange),
+    missingNames: clip.missingNames.map(pathInJson),
+    essenceCount: clip.essenceCount,
+    parts: clip.parts,
+    groupedBy: clip.groupedBy,
     videoBitrate: facts.videoBitrate,
     overallBitrate: facts.overallBitrate,
     startTimecode: facts.startTimecode,
@@ -71,6 +91,11 @@ export function clipJson(clip: Clip): ClipJson {
     recordedAt: facts.recordedAt,
     recordedAtBasis: facts.recordedAtBasis,
     audioTracks: facts.audioTracks,
+    audioChannels: facts.audioChannels,
+    variableRate: facts.variableRate,
+    sources: { ...clip.sources },
+    disagreements: clip.disagreements.map((one) => ({ ...one, counts: clip.sources[one.fact] ?? null })),
+    troubles: [...clip.troubles],
     state: clip.state,
   };
 }
@@ -113,17 +138,25 @@ function clipLines(clip: ClipJson, width: number): string[] {
   return [line.trimEnd(), ...troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '))];
 }
 
-function pictureOf({ codec, width, height, frameRate, state }: ClipJson): string {
+function pictureOf({ codec, width, height, frameRate, variableRate, state }: ClipJson): string {
   if (state === 'not-decoded') return 'not decoded';
   const raster = width === null || height === null ? '' : ` ${width}x${height}`;
-  return `${codec ?? 'unknown'}${raster}${frameRate === null ? '' : ` ${formatFrameRate(frameRate)} fps`}`;
+  const rate = frameRate === null ? '' : ` ${formatFrameRate(frameRate)} fps${variableRate === true ? ', varies' : ''}`;
+  return `${codec ?? 'unknown'}${raster}${rate}`;
 }
 
 /** What a person must know of a clip beyond its line. */
-function troubleOf({ missingFrames, state }: ClipJson): string[] {
-  const gaps = missingFrames.map(({ first, last }) => (first === last ? `${first}` : `${first}-${last}`));
+function troubleOf(clip: ClipJson): string[] {
+  const parts = partsSentence(clip);
   return [
-    ...(gaps.length === 0 ? [] : [`frames missing: ${gaps.join(', ')}. Copy them again from the card; keep the card.`]),
-    ...(state === 'not-decoded' ? ['its picture cannot be read here; it is counted by its bytes alone'] : []),
+    ...(parts === null ? [] : [parts]),
+    ...lackSentences(clip),
+    ...(clip.state === 'not-decoded' ? ['its picture cannot be read here; it is counted by its bytes alone'] : []),
+    ...clip.disagreements.map(disagreementSentence),
+    ...clip.troubles,
   ];
+}
+
+function copyRange({ first, last }: NumberRange): NumberRange {
+  return { first, last };
 }

@@ -10,6 +10,9 @@ import type { FileRecord, FileStat, PathText, Placement } from '../../core/model
 import type { CataloguePort } from '../../core/store-ports.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
 
+/** Raised when files are grouped in another way: what is known under the old one is looked at again. */
+const GROUPING = 2;
+
 /** How the files of one volume are placed, once its project rule is decided. */
 export interface Placing {
   place: Placer;
@@ -53,6 +56,8 @@ export async function preparePlacing(
     shared: volume.shared,
     ignore: volume.ignore,
     ingest: volume.ingest,
+    kinds: volume.kinds,
+    grouping: GROUPING,
   };
   const sameSettings = earlier !== null && JSON.stringify(earlier.asked) === JSON.stringify(asked);
   const guess = guessProjectRule(folders.map((name) => ({ name, isDir: true })));
@@ -74,7 +79,8 @@ function parse(text: string | null): { asked: unknown; rule: string; settled: bo
 const LEFT_OUT: Placement = { area: 'system', project: null, kind: 'other', reason: 'left out' };
 
 function makePlacing(volume: VolumeSettings, rule: string): Placing {
-  const placer = makePlacer(rule, { shared: volume.shared, ignore: volume.ignore, rootName: baseName(volume.path) });
+  const { shared, ignore, kinds, path: root } = volume;
+  const placer = makePlacer(rule, { shared, ignore, kinds, rootName: baseName(root) });
   const leftOut = outOfScope(volume);
   const place: Placer = (path) => (leftOut(path) ? LEFT_OUT : placer(path));
 

@@ -1,10 +1,13 @@
 import { messageOf } from '../../core/fault.ts';
 import { makeClip } from '../../core/intake/clip.ts';
-import { clipFacts } from '../../core/intake/facts.ts';
+import { combineFacts } from '../../core/intake/combine-facts.ts';
+import type { KnownFacts } from '../../core/intake/fact-sources.ts';
 import { type GroupedClip, groupUnit } from '../../core/intake/group.ts';
 import { isMedia } from '../../core/intake/kind.ts';
+import { knowFile } from '../../core/intake/know.ts';
 import { extension } from '../../core/intake/path-text.ts';
-import type { Clip, ClipFacts, FileRecord, Instant, PathText } from '../../core/model.ts';
+import { filesOf } from '../../core/intake/take-clip.ts';
+import type { Clip, FileRecord, Instant, PathText } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
 import type { ProbeOutcome, RootPort } from '../../core/root-port.ts';
 
@@ -53,10 +56,10 @@ export async function understand(
   for (const group of groups) {
     const outcome = await probeGroup(group, deps);
     if ('failure' in outcome) return { ok: false, ...outcome.failure };
-    clips.push(makeClip(group, outcome.facts, { at: deps.at(), evidence }));
+    clips.push(makeClip(group, outcome.known, { at: deps.at(), evidence }));
   }
   const fresh = groups.filter(({ essence }) => essence.some(({ path }) => seen.has(path))).map(({ name }) => name);
-  const kept = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
+  const kept = filesOf({ clips: groups, loose });
   return {
     ok: true,
     understood: {
@@ -68,28 +71,51 @@ export async function understand(
   };
 }
 
-type Probed = { facts: ClipFacts | null } | { failure: Failure };
+/** `known` is `null` where no reader knows the format. */
+type Probed = { known: KnownFacts | null } | { failure: Failure };
 
+/** Each essence file is read; of numbered frames the first stands for all. */
 async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
-  const [first] = group.essence;
-  if (first === undefined || !isMedia(group.kind, extension(first.path))) return { facts: null };
-  deps.log.debug({ event: 'probe', volume: first.volume, path: first.path }, 'probe');
+  const wanted = group.parts === 'frames' ? group.essence.slice(0, 1) : group.essence;
+  const members: (KnownFacts | null)[] = [];
+  for (const file of wanted) {
+    const probed = await probeFile(file, group, deps);
+    if ('failure' in probed) return probed;
+    members.push(probed.known);
+  }
+  return { known: combineFacts(group, members) };
+}
+
+async function probeFile(file: FileRecord, group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
+  if (!isMedia(group.kind, extension(file.path))) return { known: null };
+  deps.log.debug({ event: 'probe', volume: file.volume, path: file.path }, 'probe');
   let outcome: ProbeOutcome;
   try {
-    outcome = await deps.root.probe(first);
+    outcome = await deps.root.probe(file);
   } catch (error) {
     // The root is away, or its process was lost in mid-probe: that says nothing about the file.
-    return { failure: { reason: 'not-answered', detail: messageOf(error), path: first.path } };
+    return { failure: { reason: 'not-answered', detail: messageOf(error), path: file.path } };
   }
   if (outcome.ok) {
-    return { facts: clipFacts(outcome.raw, { sizeBytes: first.size, extension: extension(first.path) }) };
+    const known = knowFile(outcome.raw, { sizeBytes: file.size, extension: extension(file.path) });
+    if (known === null) tellNotDecoded(file, group, 'no picture and no sound was found in it', deps);
+    else if (outcome.raw.readerTrouble !== null) tellHalfRead(file, group, outcome.raw.readerTrouble, deps);
+    return { known };
   }
   if (outcome.reason === 'unreadable' || outcome.reason === 'changed-meanwhile') {
-    return { failure: { reason: outcome.reason, detail: outcome.detail, path: first.path } };
+    return { failure: { reason: outcome.reason, detail: outcome.detail, path: file.path } };
   }
-  deps.log.warn(
-    { path: first.path, reason: outcome.reason, detail: outcome.detail },
-    `${group.name} is not decoded: ${outcome.detail}. Its bytes count; check that it plays, and keep the card.`,
+  tellNotDecoded(file, group, outcome.detail, deps);
+  return { known: null };
+}
+
+function tellNotDecoded({ path }: FileRecord, { name }: GroupedClip, why: string, { log }: UnderstandDeps): void {
+  log.warn({ path, why }, `${name} is not decoded: ${why}. Its bytes count; check that it plays, and keep the card.`);
+}
+
+function tellHalfRead({ path }: FileRecord, { name }: GroupedClip, why: string, { log }: UnderstandDeps): void {
+  log.warn(
+    { path, why },
+    `${name}: ${why}. What its container tells is shown; check that it plays, and keep the card.`,
   );
-  return { facts: null };
 }

@@ -1,6 +1,7 @@
 import { lstatSync, readdirSync } from 'node:fs';
-import { makeClip, NO_FACTS } from '../../../src/core/intake/clip.ts';
+import { makeClip, NO_FACTS, NOTHING_KNOWN } from '../../../src/core/intake/clip.ts';
 import { groupUnit } from '../../../src/core/intake/group.ts';
+import { filesOf } from '../../../src/core/intake/take-clip.ts';
 import type { ClipFacts, FileRecord, FileStat } from '../../../src/core/model.ts';
 import type { CataloguePort } from '../../../src/core/store-ports.ts';
 import { type Placing, preparePlacing } from '../../../src/daemon/intake/placing.ts';
@@ -75,8 +76,10 @@ function* seedFolder(catalogue: CataloguePort, placing: Placing, root: string, d
 
 async function finish(catalogue: CataloguePort, unit: string, members: FileRecord[]): Promise<void> {
   const { clips: groups, loose } = groupUnit(members);
-  const clips = groups.map((group) => makeClip(group, FACTS, { at: Date.now(), evidence: 'container-whole' }));
-  const files = [...groups.flatMap(({ essence, sidecars }) => [...essence, ...sidecars]), ...loose];
+  const clips = groups.map((group) =>
+    makeClip(group, { ...NOTHING_KNOWN, facts: FACTS }, { at: Date.now(), evidence: 'container-whole' }),
+  );
+  const files = filesOf({ clips: groups, loose });
   const ready = files.map((file) => ({ ...file, state: 'ready' as const }));
   const [first] = ready;
   if (first !== undefined) await catalogue.finishUnit(first.volume, unit, ready, clips);

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { makeClip, NO_FACTS } from '../../../src/core/intake/clip.ts';
+import { makeClip, NO_FACTS, NOTHING_KNOWN } from '../../../src/core/intake/clip.ts';
 import { groupUnit, unitOf } from '../../../src/core/intake/group.ts';
 import { kindOf } from '../../../src/core/intake/kind.ts';
 import { clipsByLead, regroup } from '../../../src/core/intake/regroup.ts';
@@ -16,7 +16,9 @@ const FACTS = { ...NO_FACTS, codec: 'ProRes', frameRate: { num: 25, den: 1 }, du
 
 /** The clips of a unit as they are when each was read. */
 function read(files: readonly FileRecord[], at = 77): Clip[] {
-  return groupUnit(files).clips.map((group) => makeClip(group, FACTS, { at, evidence: 'no-writer' }));
+  return groupUnit(files).clips.map((group) =>
+    makeClip(group, { ...NOTHING_KNOWN, facts: FACTS }, { at, evidence: 'no-writer' }),
+  );
 }
 
 describe('a unit grouped again', () => {

@@ -1,4 +1,4 @@
-import { clipFacts } from '../../../src/core/intake/facts.ts';
+import { readerFacts } from '../../../src/core/intake/facts.ts';
 import type { ClipFacts } from '../../../src/core/model.ts';
 import type { RawProbe } from '../../../src/core/root-port.ts';
 
@@ -10,7 +10,7 @@ import type { RawProbe } from '../../../src/core/root-port.ts';
 export type Track = RawProbe['tracks'][number];
 
 export function facts(tracks: Track[], sizeBytes = 10_000_000, extension = 'mov'): ClipFacts {
-  return clipFacts({ tracks }, { sizeBytes, extension });
+  return readerFacts({ tracks }, { sizeBytes, extension });
 }
 
 export const general = (fields: Track = {}): Track => ({

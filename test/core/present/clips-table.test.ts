@@ -8,7 +8,8 @@ import { sampleClip } from '../samples.ts';
 /** The promised keys, and those added since. */
 const KEYS = `project name paths bytes kind container codec profile width height frameRate scan bitDepth chroma
   durationSeconds frames videoBytes fileCount missingFrames videoBitrate overallBitrate startTimecode dropFrame reel camera
-  recordedAt recordedAtBasis audioTracks state volume`.split(/\s+/);
+  recordedAt recordedAtBasis audioTracks state volume missingParts missingNames essenceCount parts groupedBy audioChannels
+  variableRate sources disagreements troubles`.split(/\s+/);
 
 describe('a clip as JSON', () => {
   test('has exactly the promised keys', () => {

@@ -17,7 +17,11 @@ serveRoot({
   drive,
   skip: outOfScope(scope),
   channel: processChannel(),
-  probe: async (file) => ({ ok: true, raw: { tracks: [{ '@type': 'General', path: file.path }] }, stat: file }),
+  probe: async (file) => ({
+    ok: true,
+    raw: { structure: null, tracks: [{ '@type': 'General', path: file.path }], readerTrouble: null },
+    stat: file,
+  }),
   manifest: async (file) => ({
     ok: true,
     base: dirName(file.path),
