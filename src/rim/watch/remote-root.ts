@@ -8,6 +8,7 @@ import type { KnownMount } from './drive.ts';
 import { Inbox, type Told } from './inbox.ts';
 import { type PackedManifest, unpackManifest } from './packing.ts';
 import { Pending } from './pending.ts';
+import { ProbeGuard } from './probe-guard.ts';
 import { encodeArguments, type Request, type WatchSettings } from './protocol.ts';
 import { type RootProcess, type StartProcess, startProcess } from './root-process.ts';
 import { inSlices } from './slices.ts';
@@ -59,6 +60,7 @@ export const remoteRoot = (options: RemoteRootOptions): RemoteRoot => new Proces
 class ProcessRoot implements RemoteRoot {
   readonly #options: RemoteRootOptions;
   readonly #pending = new Pending();
+  readonly #guard = new ProbeGuard();
   #onEvent: ((event: RootEvent) => void | Promise<void>) | null = null;
   #process: RootProcess | null = null;
   #inbox: Inbox | null = null;
@@ -93,7 +95,7 @@ class ProcessRoot implements RemoteRoot {
   }
 
   probe(file: FileStat): Promise<ProbeOutcome> {
-    return this.#request<ProbeOutcome>({ type: 'probe', file });
+    return this.#guard.ask(file, () => this.#request<ProbeOutcome>({ type: 'probe', file }));
   }
 
   missing(paths: PathText[]): Promise<PathText[]> {
@@ -211,6 +213,7 @@ class ProcessRoot implements RemoteRoot {
     const { root, log } = this.#options;
     this.#process = null;
     this.#cancelWatchdog?.();
+    this.#guard.processEnded();
     this.#fail(`the process for ${root} ${how}`);
     log.error({ root, pid: ended.pid, how }, `the process that watches ${root} ${how}; it is started again`);
     void this.#emit({ type: 'state', state: 'starting', detail: 'its process ended and is started again' });

@@ -341,3 +341,18 @@ function isAlive(pid: number): boolean {
     return false;
   }
 }
+
+test('a file that ends the process twice when it is read is not read a third time', async () => {
+  const { clock, root, last } = stage();
+  const file = { path: 'a.mov', size: 5, allocated: 4096, mtimeNs: 1n, ctimeNs: 1n, dev: 1n, ino: 7n, nlink: 1 };
+  const probe = () => root.probe(file).catch((error: Error) => error.message);
+  for (const restartAfter of [500, 1000]) {
+    const asked = probe();
+    await new Promise(setImmediate);
+    last().exit('was ended by SIGABRT');
+    expect(await asked).toBe('the process for /media/stripe was ended by SIGABRT');
+    clock.advance(restartAfter);
+  }
+  expect(await probe()).toMatchObject({ ok: false, reason: 'probe-failed' });
+  expect(last().sent.filter(({ type }) => type === 'probe')).toEqual([]);
+});
