@@ -1,7 +1,9 @@
 import { setTimeout as delay } from 'node:timers/promises';
+import type { Structure } from '../../core/intake/container/structure.ts';
 import type { FileStat } from '../../core/model.ts';
 import type { ProbeOutcome } from '../../core/root-port.ts';
-import { DEFAULT_LIMITS, type Hand, hireHand, type ProbeLimits, type Verdict } from './hand.ts';
+import { type Answer, DEFAULT_LIMITS, type ProbeLimits } from './hand.ts';
+import { createSeat, type Seat } from './seat.ts';
 
 /** Asks the probe library about files, in worker threads that are ended when a file holds them up. */
 export interface Prober {
@@ -20,11 +22,6 @@ interface Waiting {
   resolve(outcome: ProbeOutcome): void;
 }
 
-interface Seat {
-  hand: Hand | null;
-  busy: boolean;
-}
-
 /** Files remembered as harmful; the oldest are forgotten. */
 const MOST_BANNED = 10_000;
 
@@ -37,42 +34,38 @@ const CLOSE_MS = 2_000;
  */
 export function createProber(options: { workers?: number; limits?: Partial<ProbeLimits>; now: () => number }): Prober {
   const limits = { ...DEFAULT_LIMITS, ...options.limits };
-  const seats: Seat[] = Array.from({ length: Math.max(1, options.workers ?? 1) }, () => ({ hand: null, busy: false }));
+  const seats = Array.from({ length: Math.max(1, options.workers ?? 1) }, () => createSeat(limits, options.now));
+  const busy = new Set<Seat>();
   const waiting: Waiting[] = [];
-  const banned = new Map<string, string>();
-  const leaving = new Set<Promise<void>>();
+  const banned = new Map<string, ProbeOutcome>();
   let closed = false;
-
-  function dismiss(seat: Seat): void {
-    const ended = seat.hand?.end();
-    seat.hand = null;
-    if (ended === undefined) return;
-    leaving.add(ended);
-    void ended.finally(() => leaving.delete(ended));
-  }
 
   function pump(): void {
     for (const seat of seats) {
-      if (seat.busy) continue;
-      const next = waiting.shift();
-      if (next === undefined) return;
+      if (busy.has(seat)) continue;
+      const next = nextInLine();
+      if (next === null) return;
       void serve(seat, next);
     }
   }
 
-  async function serve(seat: Seat, { path, stat, resolve }: Waiting): Promise<void> {
-    seat.busy = true;
-    const ban = banned.get(keyOf(stat));
-    if (ban !== undefined) resolve(failed(`${ban}; it is not tried again until it changes`));
-    else {
-      if (seat.hand?.spent()) dismiss(seat);
-      seat.hand ??= hireHand(limits, options.now);
-      const verdict = await seat.hand.run({ path, stat });
-      if (seat.hand?.spent()) dismiss(seat);
-      if (verdict.type === 'killed') banFile(banned, stat, verdict.detail);
-      resolve(outcomeOf(verdict));
+  function nextInLine(): Waiting | null {
+    for (let next = waiting.shift(); next !== undefined; next = waiting.shift()) {
+      const known = banned.get(keyOf(next.stat));
+      if (known === undefined) return next;
+      next.resolve(known.ok ? { ...known, stat: next.stat } : known);
     }
-    seat.busy = false;
+    return null;
+  }
+
+  async function serve(seat: Seat, { path, stat, resolve }: Waiting): Promise<void> {
+    busy.add(seat);
+    const answer = await seat.run({ path, stat });
+    const outcome = outcomeOf(answer, stat);
+    if (answer.verdict.type === 'killed') banFile(banned, stat, outcome);
+    resolve(outcome);
+    await seat.tidied();
+    busy.delete(seat);
     pump();
   }
 
@@ -87,10 +80,9 @@ export function createProber(options: { workers?: number; limits?: Partial<Probe
     async close() {
       closed = true;
       for (const { resolve } of waiting.splice(0)) resolve(failed('the media reader is closed'));
-      for (const seat of seats) dismiss(seat);
       const patience = new AbortController();
       await Promise.race([
-        Promise.allSettled(leaving),
+        Promise.allSettled(seats.map((seat) => seat.clear())),
         delay(CLOSE_MS, undefined, { ref: false, signal: patience.signal }).catch(() => undefined),
       ]);
       patience.abort();
@@ -98,8 +90,8 @@ export function createProber(options: { workers?: number; limits?: Partial<Probe
   };
 }
 
-function banFile(banned: Map<string, string>, stat: FileStat, detail: string): void {
-  banned.set(keyOf(stat), detail);
+function banFile(banned: Map<string, ProbeOutcome>, stat: FileStat, outcome: ProbeOutcome): void {
+  banned.set(keyOf(stat), outcome);
   const [oldest] = banned.keys();
   if (banned.size > MOST_BANNED && oldest !== undefined) banned.delete(oldest);
 }
@@ -109,8 +101,22 @@ function keyOf({ dev, ino, size, mtimeNs }: FileStat): string {
   return `${dev} ${ino} ${size} ${mtimeNs}`;
 }
 
-function outcomeOf(verdict: Verdict): ProbeOutcome {
-  return verdict.type === 'answered' ? verdict.outcome : failed(verdict.detail);
+/** Where the container told of picture or sound that is an answer, whatever became of the library. */
+function outcomeOf({ verdict, structure }: Answer, stat: FileStat): ProbeOutcome {
+  if (verdict.type === 'stuck') return { ok: false, reason: 'unreadable', detail: verdict.detail };
+  if (verdict.type === 'not-run') return failed(verdict.detail);
+  if (verdict.type === 'killed') {
+    const detail = `${verdict.detail}; it is not tried again until it changes`;
+    return structure === null ? failed(detail) : ofStructure(structure, detail, stat);
+  }
+  const { outcome } = verdict;
+  if (outcome.ok) return { ...outcome, raw: { ...outcome.raw, structure } };
+  const isOfLibrary = outcome.reason === 'probe-failed' || outcome.reason === 'not-media';
+  return structure !== null && isOfLibrary ? ofStructure(structure, outcome.detail, stat) : outcome;
+}
+
+function ofStructure(structure: Structure, readerTrouble: string, stat: FileStat): ProbeOutcome {
+  return { ok: true, raw: { structure, tracks: [], readerTrouble }, stat };
 }
 
 function failed(detail: string): ProbeOutcome {

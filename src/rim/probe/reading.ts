@@ -14,7 +14,7 @@ export class ShortRead extends Error {}
 
 const FIRST_READ = 65_536;
 const AFTER_SEEK = 16_384;
-const LARGEST_READ = 1_048_576;
+export const LARGEST_READ = 1_048_576;
 
 /**
  * Opens read-only; without touching the access time where that is permitted (it is the owner's privilege); without
@@ -59,21 +59,20 @@ export function whatChanged(before: FileStat, after: FileStat): string | null {
  * Reads for a parser that jumps about: 64 KiB at first, 16 KiB after a jump (most of a larger block would be thrown
  * away), doubling up to 1 MiB while it goes on in a row. Throws `ShortRead` where the file ends early: an answer about
  * less than the file would look like a good one.
- * @param onRead called before each read: the sign of life
+ * @param options.reading wraps each read: the sign of life
+ * @param options.block where each read is put, over the last one; no read is longer
  */
 export function adaptiveReader(
   fd: number,
   size: number,
-  onRead: () => void,
+  { reading, block }: { reading: (read: () => void) => void; block: Buffer },
 ): (want: number, from: number) => Uint8Array {
-  const block = Buffer.allocUnsafe(Math.min(LARGEST_READ, Math.max(size, 1)));
   let next = 0;
   let window = FIRST_READ;
   return (want, from) => {
     if (from !== next) window = AFTER_SEEK;
     const length = Math.min(want, window, size - from, block.length);
-    onRead();
-    readFully(fd, block, length, from);
+    reading(() => readFully(fd, block, length, from));
     next = from + length;
     window = Math.min(window * 2, LARGEST_READ);
     return block.subarray(0, length);
@@ -88,6 +87,12 @@ export function readFully(fd: number, into: Buffer, length: number, from: number
     if (got === 0) throw new ShortRead(`it ends at ${from + done} bytes`);
     done += got;
   }
+}
+
+/** Bytes from there on; fewer only at the end of the file. */
+export function readSome(fd: number, from: number, length: number): Uint8Array {
+  const into = Buffer.allocUnsafe(length);
+  return into.subarray(0, Math.max(0, readSync(fd, into, 0, length, from)));
 }
 
 /** A system error in words, without the path that Node puts in: `permission denied (EACCES)`. */

@@ -57,9 +57,9 @@ export function whyNotMedia(head: Uint8Array): string | null {
   if (head.length === 0) return 'the file is empty';
   const found: Sniffed = sniff(head);
   if (found === 'zeros') return 'its content is all zeros: room was reserved, nothing was written';
-  if (found !== 'text' && found !== 'unknown') return null;
-  if (MARKS.some((mark) => isAt(head, mark))) return null;
-  return found === 'text' ? 'its content is text' : 'it does not begin like any media format that is known here';
+  if (found === 'text') return 'its content is text';
+  if (found !== 'unknown' || MARKS.some((mark) => isAt(head, mark))) return null;
+  return 'it does not begin like any media format that is known here';
 }
 
 function isAt(head: Uint8Array, mark: Mark): boolean {

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FileStat } from '../../../src/core/model.ts';
+import type { ProbeOutcome } from '../../../src/core/root-port.ts';
 import { toFileStat } from '../../../src/rim/base/file-stat.ts';
 
 /** The committed clips. */
@@ -31,4 +32,12 @@ export function scratchFolder(): { path: string; remove(): void } {
 
 export function statOf(path: string | Buffer): FileStat {
   return toFileStat('clip', lstatSync(path, { bigint: true }));
+}
+
+/** Tracks without `Delay`, which the library gives at random for MXF: same file, same instance, two values. */
+export function steady(outcome: ProbeOutcome): unknown {
+  if (!outcome.ok) return outcome;
+  return outcome.raw.tracks.map((track) =>
+    Object.fromEntries(Object.entries(track).filter(([key]) => !key.includes('Delay') && key !== 'extra')),
+  );
 }

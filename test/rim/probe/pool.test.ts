@@ -1,10 +1,13 @@
-import { appendFileSync, writeFileSync } from 'node:fs';
+import { appendFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { Worker } from 'node:worker_threads';
 import { afterAll, afterEach, describe, expect, test } from 'vitest';
 import type { ProbeOutcome } from '../../../src/core/root-port.ts';
 import type { ProbeLimits } from '../../../src/rim/probe/hand.ts';
 import { createProber, type Prober } from '../../../src/rim/probe/pool.ts';
-import { bytesOf, fixture, fixtures, scratchFolder, statOf } from './files.ts';
+import type { FromWorker } from '../../../src/rim/probe/protocol.ts';
+import { bytesOf, fixture, fixtures, scratchFolder, statOf, steady } from './files.ts';
+import { firstByteWrong, manyTracks, random, repeated } from './hostile.ts';
 
 const scratch = scratchFolder();
 afterAll(scratch.remove);
@@ -27,19 +30,15 @@ function file(name: string, bytes: Buffer): string {
   return path;
 }
 
-/** Tracks without `Delay`, which the library gives at random for MXF: same file, same instance, two values. */
-function steady(outcome: ProbeOutcome): unknown {
-  if (!outcome.ok) return outcome;
-  return outcome.raw.tracks.map((track) =>
-    Object.fromEntries(Object.entries(track).filter(([key]) => !key.includes('Delay') && key !== 'extra')),
-  );
-}
+/** The library never comes back from this while it may take all the memory it wants. */
+const frozen = () => file('frozen.mp4', repeated(100));
+const roomy = { heapLimit: 1_000_000_000 };
 
-/** The library never comes back from this: an MP4 whose first byte is wrong, several times over. */
-function frozen(): string {
-  const clip = bytesOf('S003_0042.MP4');
-  clip[0] = 0x7f;
-  return file('frozen.mp4', Buffer.concat(Array.from({ length: 100 }, () => clip)));
+/** Threads of this process that probe. The worker has given them their name. */
+function probeThreads(): string[] {
+  return readdirSync('/proc/self/task').filter(
+    (thread) => readFileSync(`/proc/self/task/${thread}/comm`, 'utf8') === 'probe\n',
+  );
 }
 
 describe('a good file', () => {
@@ -73,18 +72,19 @@ describe('a good file', () => {
 
 describe('a file that freezes the library', () => {
   test('is given up in time, and the next file is right', async () => {
-    start({ stallMs: 1000 });
+    start({ ...roomy, stallMs: 1000 });
     const good = fixture('tidewater-a.mov');
     const before = steady(await ask(good));
     const began = performance.now();
     const [bad, after] = await Promise.all([ask(frozen()), ask(good)]);
-    expect(bad).toEqual({ ok: false, reason: 'probe-failed', detail: 'the media reader hung on it for 1 s' });
+    const detail = 'the media reader hung on it for 1 s; it is not tried again until it changes';
+    expect(bad).toEqual({ ok: false, reason: 'probe-failed', detail });
     expect(steady(after)).toEqual(before);
     expect(performance.now() - began).toBeLessThan(8_000);
   });
 
   test('is not tried again until it changes', async () => {
-    start({ stallMs: 1000 });
+    start({ ...roomy, stallMs: 1000 });
     const path = frozen();
     await ask(path);
     const began = performance.now();
@@ -98,12 +98,13 @@ describe('a file that freezes the library', () => {
   });
 
   test('the limit on the whole time holds as well', async () => {
-    start({ stallMs: 60_000, totalMs: 500 });
-    expect(await ask(frozen())).toMatchObject({ ok: false, detail: 'it was not read through in 0.5 s' });
+    start({ ...roomy, stallMs: 60_000, totalMs: 500 });
+    const detail = 'it was not read through in 500 ms; it is not tried again until it changes';
+    expect(await ask(frozen())).toMatchObject({ ok: false, detail });
   });
 
   test('does not outlive closing', async () => {
-    start();
+    start(roomy);
     const pending = ask(frozen());
     const queued = ask(fixture('tidewater-a.mov'));
     await new Promise((resolve) => setTimeout(resolve, 400));
@@ -114,12 +115,40 @@ describe('a file that freezes the library', () => {
   });
 });
 
+describe('what the container tells', () => {
+  test('comes with the answer of the library', async () => {
+    start();
+    const outcome = await ask(fixture('A004C002_270211.mov'));
+    expect(outcome).toMatchObject({
+      raw: { structure: { container: 'QuickTime', tracks: [{ type: 'picture', width: 640 }, {}, {}, {}] } },
+    });
+  });
+
+  test('is the answer where the library is ended, now and when it is asked again', async () => {
+    start({ stallMs: 1000 });
+    const path = file('tracks.mov', manyTracks(5000));
+    const began = performance.now();
+    const first = await ask(path);
+    expect(first).toMatchObject({ ok: true, raw: { tracks: [], structure: { container: 'QuickTime' } } });
+    if (!first.ok) return;
+    expect(first.raw.readerTrouble).toMatch(/media reader .*; it is not tried again until it changes$/);
+    const took = performance.now() - began;
+    const again = performance.now();
+    expect(await ask(path)).toEqual(first);
+    expect(performance.now() - again).toBeLessThan(took / 4);
+  });
+
+  test('is none where there is no picture and no sound in it', async () => {
+    start();
+    const outcome = await ask(fixture('tape07_scene12.dv'));
+    expect(outcome).toMatchObject({ ok: true, raw: { structure: null } });
+  });
+});
+
 describe('a file that takes too much memory', () => {
   test('is given up at the limit, and the next file is right', async () => {
     start({ heapLimit: 48 * 1_048_576 });
-    const clip = bytesOf('S003_0042.MP4');
-    clip[0] = 0x7f;
-    const path = file('greedy.mp4', Buffer.concat([clip, Buffer.alloc(20_000_000)]));
+    const path = file('greedy.mp4', firstByteWrong(20_000_000));
     expect(await ask(path)).toMatchObject({
       reason: 'probe-failed',
       detail: expect.stringContaining('more than 50 MB of memory'),
@@ -129,17 +158,94 @@ describe('a file that takes too much memory', () => {
   });
 });
 
+describe('where the library runs', () => {
+  test('not on the thread that asks: nothing of wasm is used there', async () => {
+    const { WebAssembly } = globalThis as unknown as { WebAssembly: Record<string, unknown> };
+    const kept = { ...Object.getOwnPropertyDescriptors(WebAssembly) };
+    const used: string[] = [];
+    for (const name of ['Module', 'Instance', 'Memory', 'compile', 'instantiate']) {
+      const refuse = () => used.push(name);
+      Object.defineProperty(WebAssembly, name, { get: refuse, configurable: true });
+    }
+    try {
+      start();
+      expect(await ask(fixture('tidewater-b.mov'))).toMatchObject({ ok: true });
+    } finally {
+      Object.defineProperties(WebAssembly, kept);
+    }
+    expect(used).toEqual([]);
+  });
+
+  test('jobs that come to one worker all at once are done one after the other', async () => {
+    start();
+    const names = Array.from({ length: 20 }, (_, i) => fixtures[(i * 7) % fixtures.length] ?? '');
+    const alone = new Map<string, unknown>();
+    for (const name of names) alone.set(name, steady(await ask(fixture(name))));
+    const workerData = { signs: new SharedArrayBuffer(4), heapLimit: 64 * 1_048_576 };
+    const worker = new Worker(new URL('../../../src/rim/probe/worker.ts', import.meta.url), { workerData });
+    try {
+      const answers = await new Promise<unknown[]>((resolve, reject) => {
+        const got: unknown[] = [];
+        worker.once('error', reject).on('message', (message: FromWorker) => {
+          if (message.type !== 'done') return;
+          got[message.id] = steady(message.outcome);
+          if (Object.keys(got).length === names.length) resolve(got);
+        });
+        for (const [id, name] of names.entries()) {
+          worker.postMessage({ id, path: fixture(name), stat: statOf(fixture(name)) });
+        }
+      });
+      for (const [id, name] of names.entries()) expect(answers[id], name).toEqual(alone.get(name));
+    } finally {
+      await worker.terminate();
+    }
+  });
+
+  test('twenty thousand who ask for a file that is not tried again are all told', async () => {
+    start({ ...roomy, totalMs: 300 });
+    const path = frozen();
+    await ask(path);
+    const told = await Promise.all(Array.from({ length: 20_000 }, () => ask(path)));
+    expect(told.every((outcome) => !outcome.ok && outcome.detail.includes('not tried again'))).toBe(true);
+  });
+});
+
 describe('replacing workers', () => {
   test.each([
     ['after so many jobs', { recycleJobs: 2 }],
     ['after so much memory', { recycleHeap: 1 }],
+    ['at an age', { recycleMs: 1 }],
   ])('%s, answers stay the same', async (_name, limits) => {
     start(limits);
     const path = fixture('B001C001_270211.mxf');
     const answers = [];
-    for (let i = 0; i < 5; i++) answers.push(JSON.stringify(steady(await ask(path))));
+    const threads = new Set<string>();
+    for (let i = 0; i < 5; i++) {
+      answers.push(JSON.stringify(steady(await ask(path))));
+      for (const thread of probeThreads()) threads.add(thread);
+    }
     expect(new Set(answers).size).toBe(1);
     expect(answers[0]).toContain('DNxHR LB');
+    expect(threads.size).toBeGreaterThan(1);
+  });
+
+  test('one that is well stays', async () => {
+    start();
+    const threads = new Set<string>();
+    for (let i = 0; i < 5; i++) {
+      await ask(fixture('tidewater-a.mov'));
+      for (const thread of probeThreads()) threads.add(thread);
+    }
+    expect(threads.size).toBe(1);
+  });
+
+  test('one without work is let go, and another comes for the next file', async () => {
+    start({ restMs: 200 });
+    const path = fixture('tidewater-c.mov');
+    const before = steady(await ask(path));
+    expect(probeThreads().length).toBe(1);
+    await expect.poll(() => probeThreads().length, { timeout: 5000 }).toBe(0);
+    expect(steady(await ask(path))).toEqual(before);
   });
 
   test('a worker that cannot start is not the fault of the file', async () => {
@@ -177,13 +283,7 @@ describe('what is no media, or cannot be read', () => {
       reason: 'not-media',
       detail: 'the file is empty',
     });
-    const random = Buffer.alloc(8_000_000);
-    let state = 1;
-    for (let i = 0; i < random.length; i++) {
-      state = (Math.imul(state, 1_664_525) + 1_013_904_223) >>> 0;
-      random[i] = state >>> 24;
-    }
-    expect(await refused(random, 'random.mov')).toMatchObject({ reason: 'not-media' });
+    expect(await refused(random(8_000_000), 'random.mov')).toMatchObject({ reason: 'not-media' });
   });
 
   test('a clip cut before its index has no tracks', async () => {

@@ -5,12 +5,15 @@ import { afterAll, describe, expect, test } from 'vitest';
 import {
   adaptiveReader,
   inWords,
+  LARGEST_READ,
   openForReading,
   statOf as openStat,
   ShortRead,
   whatChanged,
 } from '../../../src/rim/probe/reading.ts';
 import { scratchFolder, statOf } from './files.ts';
+
+const plainly = () => ({ reading: (run: () => void) => run(), block: Buffer.alloc(LARGEST_READ) });
 
 const scratch = scratchFolder();
 afterAll(scratch.remove);
@@ -30,8 +33,12 @@ describe('the reader of a parser that jumps about', () => {
   test('reads 64 KiB, doubles to 1 MiB, takes 16 KiB after a jump, and gives the right bytes', () => {
     const fd = openSync(path, 'r');
     let signs = 0;
-    const read = adaptiveReader(fd, size, () => {
-      signs += 1;
+    const read = adaptiveReader(fd, size, {
+      reading: (run) => {
+        signs += 1;
+        run();
+      },
+      block: Buffer.alloc(LARGEST_READ),
     });
     const lengths: number[] = [];
     let from = 0;
@@ -49,7 +56,7 @@ describe('the reader of a parser that jumps about', () => {
 
   test('never reads past the end, nor more than was asked', () => {
     const fd = openSync(path, 'r');
-    const read = adaptiveReader(fd, size, () => undefined);
+    const read = adaptiveReader(fd, size, plainly());
     expect(read(100, 0).length).toBe(100);
     expect(read(65_536, size - 40).length).toBe(40);
     closeSync(fd);
@@ -57,7 +64,7 @@ describe('the reader of a parser that jumps about', () => {
 
   test('throws where the file ends before its known size', () => {
     const fd = openSync(fileOf('short', Buffer.alloc(70_000)), 'r');
-    const read = adaptiveReader(fd, 100_000, () => undefined);
+    const read = adaptiveReader(fd, 100_000, plainly());
     expect(read(1_000_000, 0).length).toBe(65_536);
     expect(() => read(1_000_000, 65_536)).toThrow(ShortRead);
     closeSync(fd);
@@ -69,7 +76,7 @@ describe('opening', () => {
     const path = fileOf('atime', Buffer.alloc(5000, 1));
     utimesSync(path, new Date('2027-01-01'), new Date('2027-02-01'));
     const { fd } = openForReading(path, statOf(path));
-    adaptiveReader(fd, 5000, () => undefined)(5000, 0);
+    adaptiveReader(fd, 5000, plainly())(5000, 0);
     closeSync(fd);
     expect(statSync(path).atime.toISOString()).toBe('2027-01-01T00:00:00.000Z');
   });

@@ -32,6 +32,7 @@ describe('what does not', () => {
     expect(whyNotMedia(Buffer.alloc(0))).toBe('the file is empty');
     expect(whyNotMedia(Buffer.alloc(HEAD_BYTES))).toContain('all zeros');
     expect(whyNotMedia(Buffer.from('Take 3, second set.\r\n\tgood one\n'))).toBe('its content is text');
+    expect(whyNotMedia(Buffer.from('BMX and FORM: notes on two reels'))).toBe('its content is text');
     expect(whyNotMedia(Buffer.from('%PDF-1.7\n%\x00\xc3'))).toContain('does not begin like');
   });
 

@@ -1,0 +1,158 @@
+import { copyFileSync, cpSync, mkdirSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { type Bench, bench, type ClipJson, media, type Running, until } from './headroomd.ts';
+
+/**
+ * One take is one clip, whatever it lies in: the real program on real encodes, put where cameras put theirs. Names and layouts
+ * as in core/intake/take-name.ts and card-layout.ts, with their sources there.
+ */
+let place: Bench;
+let footage: string;
+
+beforeEach(() => {
+  place = bench();
+  footage = join(place.volume, 'Saltmarsh', 'Footage');
+  mkdirSync(footage, { recursive: true });
+});
+afterEach(() => place.clear());
+
+/** Puts a fixture under another name; its size. */
+function put(fixture: string, path: string): number {
+  const to = join(footage, path);
+  mkdirSync(dirname(to), { recursive: true });
+  copyFileSync(join(media, fixture), to);
+  return statSync(to).size;
+}
+
+function write(path: string, content: string): number {
+  mkdirSync(dirname(join(footage, path)), { recursive: true });
+  writeFileSync(join(footage, path), content);
+  return Buffer.byteLength(content);
+}
+
+async function clipsOnce(daemon: Running, holds: (clips: ClipJson[]) => boolean): Promise<ClipJson[]> {
+  let clips: ClipJson[] = [];
+  await until('the clips are as expected', () => {
+    clips = daemon.clips();
+    return holds(clips) && daemon.status().arrivals.every(({ state }) => state === 'ready');
+  });
+  return clips;
+}
+
+const names = (clips: readonly ClipJson[]) => clips.map(({ name }) => name).sort();
+
+describe('chapters of an action camera', () => {
+  test('are one clip as long as all, with their small pictures; one that is missing is named, and found when it comes', async () => {
+    const one = put('H007_0003.MP4', 'GX010123.MP4');
+    const daemon = await place.start();
+    const [alone] = await clipsOnce(daemon, (clips) => clips.length === 1);
+    const third = put('H007_0003.MP4', 'GX030123.MP4');
+    const small = put('lock-keepers_review.mp4', 'GL010123.LRV');
+    const thumbnail = write('GX010123.THM', 'not looked at');
+    const [gap] = await clipsOnce(daemon, ([first]) => first?.fileCount === 4);
+    expect(gap).toMatchObject({
+      ...{ name: 'GX010123.MP4', parts: 'spans', groupedBy: 'chapter-number', essenceCount: 2, kind: 'original' },
+      missingParts: [{ first: 2, last: 2 }],
+      bytes: one + third + small + thumbnail,
+      durationSeconds: 2 * (alone?.durationSeconds ?? 0),
+      frames: 2 * (alone?.frames ?? 0),
+      videoBytes: 2 * (alone?.videoBytes ?? 0),
+      width: alone?.width,
+    });
+    expect(place.call('clips').stdout).toContain('parts missing: 2. Copy them again from the card; keep the card.');
+    put('H007_0003.MP4', 'GX020123.MP4');
+    const [whole] = await clipsOnce(daemon, ([first]) => first?.fileCount === 5);
+    expect(whole).toMatchObject({
+      missingParts: [],
+      essenceCount: 3,
+      durationSeconds: 3 * (alone?.durationSeconds ?? 0),
+    });
+    expect(daemon.status().projects[0]).toMatchObject({ clips: 1, bytes: one * 3 + small + thumbnail });
+    expect(await daemon.end()).toBe(0);
+  });
+
+  test('survive a move of their folder, and nothing is read again', async () => {
+    for (const chapter of ['GX010124', 'GX020124']) put('H007_0003.MP4', `Card 1/${chapter}.MP4`);
+    const daemon = await place.start([place.volume], {});
+    const [before] = await clipsOnce(daemon, ([first]) => first?.essenceCount === 2);
+    renameSync(join(footage, 'Card 1'), join(footage, 'Card 2'));
+    const [after] = await clipsOnce(daemon, ([first]) => first?.paths[0]?.includes('Card 2') ?? false);
+    const moved = before?.paths.map((path) => path.replace('Card 1', 'Card 2'));
+    expect(after).toEqual({ ...before, paths: moved });
+  });
+});
+
+describe('card layouts', () => {
+  test('picture, sound, list, thumbnail and small picture of one card clip are one clip', async () => {
+    const bytes = [
+      put('B001C001_270211.mxf', 'CONTENTS/VIDEO/0001AB.MXF'),
+      put('SM12-T003.WAV', 'CONTENTS/VOICE/0001AB00.WAV'),
+      put('lock-keepers_review.mp4', 'CONTENTS/PROXY/0001AB.MP4'),
+      write('CONTENTS/CLIP/0001AB.XML', '<P2Main/>'),
+      write('CONTENTS/ICON/0001AB.BMP', 'BM'),
+    ];
+    const daemon = await place.start();
+    const [clip, ...others] = await clipsOnce(daemon, ([first]) => first?.fileCount === 5);
+    expect(others).toEqual([]);
+    expect(clip).toMatchObject({
+      name: '0001AB.MXF',
+      kind: 'original',
+      bytes: bytes.reduce((sum, each) => sum + each),
+    });
+    expect(clip?.essenceCount).toBe(1);
+    expect(daemon.status().projects[0]).toMatchObject({ clips: 1 });
+  });
+
+  test('raw that no reader knows counts, says so, and its parts are one clip', async () => {
+    // The format keeps itself to itself; its box names are common knowledge, the rest here is noise.
+    const raw = (length: number) => `\0\0\0\x44RED2${'x'.repeat(length)}`;
+    const folder = 'A004_C001_1223XX.RDC';
+    const bytes = ['001', '002'].map((part) => write(`${folder}/A004_C001_1223XX_${part}.R3D`, raw(90_000)));
+    const daemon = await place.start();
+    const [clip, ...others] = await clipsOnce(daemon, ([first]) => first?.fileCount === 2);
+    expect(others).toEqual([]);
+    expect(clip).toMatchObject({ state: 'not-decoded', parts: 'spans', durationSeconds: null, codec: null });
+    expect(clip?.bytes).toBe(bytes.reduce((sum, each) => sum + each));
+    const { projects } = daemon.status();
+    expect(projects[0]).toMatchObject({ footageBytes: clip?.bytes, safety: { exposedBytes: clip?.bytes } });
+    expect(place.call('clips').stdout).toContain('not decoded');
+  });
+});
+
+test('kinds come from folders that the configuration names, before what the folders are called', async () => {
+  put('tidewater-a.mov', '../Exports/tidewater-a.mov');
+  put('tidewater-b.mov', '../Small/tidewater-b.mov');
+  const config = join(place.folder, 'headroomd.toml');
+  writeFileSync(
+    config,
+    `[[volume]]\nname = "stripe"\npath = "${place.volume}"\nkinds = { original = ["Exports"], proxy = ["Small"] }\n`,
+  );
+  const daemon = await place.start(['--config', config]);
+  const clips = await clipsOnce(daemon, ({ length }) => length === 2);
+  expect(Object.fromEntries(clips.map(({ name, kind }) => [name, kind]))).toEqual({
+    'tidewater-a.mov': 'original',
+    'tidewater-b.mov': 'proxy',
+  });
+  expect(await daemon.end()).toBe(0);
+});
+
+test('what the container and the reader tell is kept apart from what they agree on', async () => {
+  put('IMG_0217.MOV', 'IMG_0217.MOV');
+  const daemon = await place.start();
+  const [clip] = await clipsOnce(daemon, ({ length }) => length === 1);
+  expect(clip).toMatchObject({ variableRate: true });
+  expect(clip?.sources).toMatchObject({ width: 'both', profile: 'reader', videoBitrate: 'derived' });
+  expect(names([clip as ClipJson])).toEqual(['IMG_0217.MOV']);
+});
+
+test('a take whose part is taken away is read again as what is left', async () => {
+  for (const chapter of ['GX010125', 'GX020125']) put('H007_0003.MP4', `${chapter}.MP4`);
+  const daemon = await place.start();
+  const [both] = await clipsOnce(daemon, ([first]) => first?.essenceCount === 2);
+  rmSync(join(footage, 'GX020125.MP4'));
+  const [left] = await clipsOnce(daemon, ([first]) => first?.essenceCount === 1);
+  expect(left?.durationSeconds).toBe((both?.durationSeconds ?? 0) / 2);
+  cpSync(join(media, 'H007_0003.MP4'), join(footage, 'GX020125.MP4'));
+  await clipsOnce(daemon, ([first]) => first?.durationSeconds === both?.durationSeconds);
+});
