@@ -74,8 +74,8 @@ const disagreements: readonly Disagreement[] = [
   ].map(([clip, ours]) => ({ clip, field: 'recordedAt' as const, ours, theirs: `${ours}000Z`, reason: NO_ZONE })),
   { clip: 'tape07_scene14.mov', field: 'scan', ours: 'interlaced', theirs: 'progressive', reason: FIEL },
   {
-    ...{ clip: 'IMG_0217.MOV', field: 'frameRate', ours: '6087/200', theirs: '700/23' },
-    reason: 'the rate varies: ours is the average to three decimals and marked, ffprobe makes a fraction of it',
+    ...{ clip: 'IMG_0217.MOV', field: 'frameRate', ours: '25/1', theirs: '700/23' },
+    reason: 'the rate varies: ours is that of most frames, marked as varying; ffprobe tells the average',
   },
   {
     ...{ clip: 'IMG_0217.MOV', field: 'recordedAt', ours: '2027-02-12T13:01:00+01:00', theirs: '2027-02-14T08:00:00Z' },

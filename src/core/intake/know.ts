@@ -16,9 +16,9 @@ export function knowFile(raw: RawProbe, hint: FileHint): KnownFacts | null {
   const structure = raw.structure !== null && hasEssence(raw.structure) ? raw.structure : null;
   const reader = ESSENCE_TYPES.some((type) => tracksOf(raw, type).length > 0) ? raw : null;
   if (structure === null && reader === null) return null;
-  const own = structure === null ? null : structureFacts(structure);
+  const own = structure === null ? null : wholeFrame(structureFacts(structure), hint);
   const merged = mergeFacts(
-    own !== null && isStillFile(hint) ? ofStill(own) : own,
+    own !== null && isStillFile(hint) ? ofStill(own, hint) : own,
     reader === null ? null : readerFacts(reader, hint),
     hint.sizeBytes,
   );
@@ -34,8 +34,13 @@ function hasEssence({ tracks }: Structure): boolean {
   return tracks.some(({ type }) => type !== 'other');
 }
 
+/** A frame in a file of its own takes the whole file, header and all: that is what is read to show it. */
+function wholeFrame(facts: StructureFacts, { sizeBytes }: FileHint): StructureFacts {
+  return facts.frames === 1 && facts.durationSeconds === null ? { ...facts, videoBytes: sizeBytes } : facts;
+}
+
 /** Of a still in a movie container: what it tells of time is about the container. */
-function ofStill(facts: StructureFacts): StructureFacts {
-  const timeless = { frameRate: null, variableRate: null, durationSeconds: null, videoBytes: null };
-  return { ...facts, ...timeless, frames: 1, startTimecode: null, dropFrame: null };
+function ofStill(facts: StructureFacts, { sizeBytes }: FileHint): StructureFacts {
+  const timeless = { frameRate: null, variableRate: null, durationSeconds: null };
+  return { ...facts, ...timeless, frames: 1, videoBytes: sizeBytes, startTimecode: null, dropFrame: null };
 }
