@@ -84,6 +84,12 @@ export interface Move {
   file: FileRecord;
 }
 
+/** `more`: not all folders were looked through. `changed`: where clips became one, or came apart. */
+export interface JoinedTakes {
+  more: boolean;
+  changed: { volume: string; project: string | null }[];
+}
+
 export type ForgetOnly = 'renamed' | 'files' | 'left-out';
 
 export interface ClipQuery {
@@ -156,6 +162,12 @@ export interface CataloguePort {
     paths: PathText[],
     only?: ForgetOnly,
   ): Promise<{ units: string[]; files: number; bytes: number; first: PathText | null }>;
+  /**
+   * Looks through some of the folders in which clips came or went since for clips that are one take by what they carry
+   * (core/intake/join.ts), and puts the take in their place; one that is no more comes apart. To be called until there is no
+   * `more`. A take is one clip for all that reads clips; put, moved and removed are its parts as they were read.
+   */
+  joinTakes(): Promise<JoinedTakes>;
   projects(wantedCopies: number): Promise<ProjectSum[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
   /** Of one volume, or of all. */

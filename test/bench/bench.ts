@@ -2,7 +2,7 @@ import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchIntake, intakeFigures } from './intake.ts';
-import { benchProbe } from './probe.ts';
+import { benchProbe, probeFigures } from './probe.ts';
 
 /** `npm run bench -- ROOM [--only NAME] [--json]`: measures both sides in one go and says whether each goal holds. */
 interface Room {
@@ -13,7 +13,7 @@ interface Room {
 
 const rooms: Readonly<Record<string, Room>> = {
   intake: { parts: intakeFigures, bench: benchIntake },
-  probe: { parts: [], bench: benchProbe },
+  probe: { parts: probeFigures, bench: benchProbe },
 };
 
 /** Rooms whose bench comes with what it will measure. */

@@ -70,7 +70,8 @@ export function movesContract(name: string, make: () => Promise<Subject>): void 
       const moves = [A1, NOTE].map(({ path }, at) => ({ from: path, file: there[at] as FileRecord }));
       expect(await catalogue.moveFiles('stripe', moves)).toEqual({ left: [], again: [] });
       expect(await catalogue.projects(1)).toEqual(before);
-      expect(await catalogue.clips({})).toEqual([clipOf(there, PRORES_UHD25, { readyAt: 55, evidence: 'no-writer' })]);
+      const changes = { readyAt: 55, evidence: 'no-writer', groupedBy: 'same-stem' } as const;
+      expect(await catalogue.clips({})).toEqual([clipOf(there, PRORES_UHD25, changes)]);
       expect(await catalogue.filesOfUnits('stripe', [A1.unit, 'Saltmarsh/Day 01/a001.*'])).toEqual(there);
       expect(await unfinishedOf(catalogue, 'stripe')).toEqual([]);
       expect(
@@ -111,7 +112,7 @@ export function movesContract(name: string, make: () => Promise<Subject>): void 
       const facts = { ...PRORES_UHD25, frames: 40, videoBytes: 400, durationSeconds: 1.6 };
       const made = clipOf([frames[0], frames.at(-1)] as FileRecord[], facts, {
         fileCount: 40,
-        name: 'S_[0001-0040].dpx',
+        ...({ name: 'S_[0001-0040].dpx', parts: 'frames', groupedBy: 'numbered-frames' } as const),
       });
       await catalogue.finishUnit('stripe', made.unit, frames, [made]);
       const unit = 'Saltmarsh/t/S_[####].dpx';

@@ -1,4 +1,4 @@
-import { copyFileSync, cpSync, mkdirSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { copyFileSync, cpSync, mkdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { type Bench, bench, type ClipJson, media, type Running, until } from './headroomd.ts';
@@ -155,4 +155,41 @@ test('a take whose part is taken away is read again as what is left', async () =
   expect(left?.durationSeconds).toBe((both?.durationSeconds ?? 0) / 2);
   cpSync(join(media, 'H007_0003.MP4'), join(footage, 'GX020125.MP4'));
   await clipsOnce(daemon, ([first]) => first?.durationSeconds === both?.durationSeconds);
+});
+
+describe('what files carry joins them where names do not', () => {
+  const ixml = (family: string, index: number) =>
+    `<?xml version="1.0"?><BWFXML><SCENE>12</SCENE><TAKE>3</TAKE><FILE_SET><TOTAL_FILES>2</TOTAL_FILES><FAMILY_UID>${family}</FAMILY_UID><FILE_SET_INDEX>${index}</FILE_SET_INDEX></FILE_SET></BWFXML>`;
+
+  /** A fixture of a sound recorder with notes behind it: another chunk, and the length of the whole. */
+  function putSound(path: string, notes: string): number {
+    const whole = readFileSync(join(media, 'SM12-T003.WAV'));
+    const text = Buffer.from(notes.length % 2 === 0 ? notes : `${notes} `);
+    const head = Buffer.alloc(8);
+    head.write('iXML', 0, 'latin1');
+    head.writeUInt32LE(text.length, 4);
+    const all = Buffer.concat([whole, head, text]);
+    all.writeUInt32LE(all.length - 8, 4);
+    mkdirSync(dirname(join(footage, path)), { recursive: true });
+    writeFileSync(join(footage, path), all);
+    return all.length;
+  }
+
+  test('files that a recorder wrote at once are one clip, also after a move and a restart', async () => {
+    const bytes = putSound('Sound/BOOM.WAV', ixml('f1', 1)) + putSound('Sound/LAV.WAV', ixml('f1', 2));
+    const daemon = await place.start();
+    const [take] = await clipsOnce(daemon, (clips) => clips.length === 1 && clips[0]?.essenceCount === 2);
+    expect(take).toMatchObject({ parts: 'tracks', groupedBy: 'one-sound-family', bytes, kind: 'sound' });
+    expect(daemon.status().projects[0]).toMatchObject({ clips: 1, bytes, safety: { exposedClips: 1 } });
+    expect(place.call('clips').stdout).toContain('2 files recorded at once: the recorder wrote them at once');
+    renameSync(join(footage, 'Sound'), join(footage, 'Recorder'));
+    await clipsOnce(
+      daemon,
+      ([first]) => first?.essenceCount === 2 && first.paths.every((path) => path.includes('Recorder')),
+    );
+    expect(await daemon.end()).toBe(0);
+    const again = await place.start();
+    const [still, ...others] = await clipsOnce(again, ({ length }) => length > 0);
+    expect([still?.essenceCount, others]).toEqual([2, []]);
+  });
 });

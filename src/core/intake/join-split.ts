@@ -58,7 +58,7 @@ function goesOn(one: JoinCandidate, other: JoinCandidate): boolean {
   return followsInTime(facts, next) && !clocksSpeakAgainst(facts, next);
 }
 
-function isSplitSize(bytes: number): boolean {
+export function isSplitSize(bytes: number): boolean {
   const sizes = SPLIT_GB.flatMap((gb) => [gb * 1e9, gb * 2 ** 30]);
   return sizes.some((size) => Math.abs(bytes - size) <= size * NEAR_SPLIT);
 }

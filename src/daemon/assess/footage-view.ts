@@ -10,6 +10,9 @@ const SOME = 50;
 /** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
 const searchMs = 500;
 
+/** A pass looks so long for clips that are one take; what is left is the next one's. */
+const joinMs = 300;
+
 /** Sums are read again after this long even if nobody told of a change, which costs next to nothing that seldom. */
 const rereadMs = 30_000;
 
@@ -37,8 +40,30 @@ export function createFootageView(deps: FootageDeps): FootageView {
   const multicam = createMulticamView(deps);
   const newest = new Map<string, Clip[]>();
   const changedVolumes = new Set<string>();
+  /** Clips came or went since takes were looked for, or there are more folders to look through. */
+  let takesOpen = true;
   let sums: ProjectSum[] = [];
   let readAt = Number.NEGATIVE_INFINITY;
+
+  async function joinTakes(): Promise<void> {
+    const began = clock.ticks();
+    while (takesOpen && clock.ticks() - began < joinMs) {
+      // Set first: what comes while they are looked for makes it open again.
+      takesOpen = false;
+      const { more, changed } = await catalogue.joinTakes().catch((error: unknown) => {
+        takesOpen = true;
+        throw error;
+      });
+      for (const { volume, project } of changed) noteChange(volume, project);
+      takesOpen ||= more;
+    }
+  }
+
+  function noteChange(volume: string, project: string | null): void {
+    readAt = Number.NEGATIVE_INFINITY;
+    changedVolumes.add(volume);
+    if (project !== null) multicam.touch(volume, project);
+  }
 
   async function readSums(): Promise<void> {
     const before = readAt;
@@ -73,11 +98,11 @@ export function createFootageView(deps: FootageDeps): FootageView {
 
   return {
     touch(volume, project) {
-      readAt = Number.NEGATIVE_INFINITY;
-      changedVolumes.add(volume);
-      if (project !== null) multicam.touch(volume, project);
+      takesOpen = true;
+      noteChange(volume, project);
     },
     async read() {
+      await joinTakes();
       await readSums();
       await readNewest();
       await searchGroups();
@@ -88,7 +113,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
         unsearched: new Set(found.filter(({ groups }) => groups === null).map(({ sum }) => sum.volume)),
       };
     },
-    isBehind: multicam.isBehind,
+    isBehind: () => takesOpen || multicam.isBehind(),
     stop: multicam.stop,
   };
 }

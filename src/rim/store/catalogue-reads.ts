@@ -1,6 +1,7 @@
 import type { DatabaseSync, StatementSync } from 'node:sqlite';
 import type { Clip, FileRecord, FileStat, PathText } from '../../core/model.ts';
 import type { ClipQuery, FilesPage } from '../../core/store-ports.ts';
+import { clipFromJson } from './clip-json.ts';
 import { openFileCompare } from './file-compare.ts';
 import { openFilesBelow, openUnfinished, openVanishedFolders } from './file-pages.ts';
 import { type FileRow, splitPath, toRecord } from './file-rows.ts';
@@ -82,7 +83,7 @@ function openClips(database: DatabaseSync): (query: ClipQuery) => Clip[] {
         : project === undefined
           ? ofVolume.all({ ...limit, volume })
           : ofBoth.all({ ...limit, volume, project });
-    return rows.map((row) => JSON.parse(String(row['json'])) as Clip);
+    return rows.map((row) => clipFromJson(String(row['json'])));
   };
 }
 

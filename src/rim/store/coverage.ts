@@ -12,7 +12,7 @@ const SHARE = 0.05;
 /**
  * Footage with enough verified copies, by place. A file is covered when the version that is on the volume now (same size
  * and modification time) has them under any of its names; two shelves on one device are one copy. A clip is covered when
- * every file of its unit is.
+ * every file of its unit is; a take of several clips when every file of all their units is.
  *
  * Counted again when something changed, but where that takes long only now and then. Whatever is new or changes meanwhile
  * counts as not covered until then: what is told errs towards exposure.
@@ -85,28 +85,36 @@ const TABLES = `
 /** Whatever changes is not covered until it is counted again. Made when there are copies: no copies cost nothing. */
 const TRIGGERS = `
   CREATE TEMP TRIGGER file_came AFTER INSERT ON main.file BEGIN
-    DELETE FROM covered_unit WHERE volume = NEW.volume AND unit = NEW.unit;
+    ${uncover('NEW.volume', 'NEW.unit')}
   END;
   CREATE TEMP TRIGGER file_became AFTER UPDATE ON main.file
     WHEN (OLD.dir, OLD.name, OLD.size, OLD.mtime_ns, OLD.area, OLD.unit, OLD.counted, OLD.exposable)
       <> (NEW.dir, NEW.name, NEW.size, NEW.mtime_ns, NEW.area, NEW.unit, NEW.counted, NEW.exposable)
       OR OLD.project IS NOT NEW.project BEGIN
     DELETE FROM covered_file WHERE id = OLD.id;
-    DELETE FROM covered_unit WHERE volume = OLD.volume AND unit IN (OLD.unit, NEW.unit);
+    ${uncover('OLD.volume', 'OLD.unit', 'NEW.unit')}
   END;
   CREATE TEMP TRIGGER file_went AFTER DELETE ON main.file BEGIN
     DELETE FROM covered_file WHERE id = OLD.id;
-    DELETE FROM covered_unit WHERE volume = OLD.volume AND unit = OLD.unit;
+    ${uncover('OLD.volume', 'OLD.unit')}
   END;
   CREATE TEMP TRIGGER covered_clip_came AFTER INSERT ON main.clip BEGIN
-    DELETE FROM covered_unit WHERE volume = NEW.volume AND unit = NEW.base;
+    ${uncover('NEW.volume', 'NEW.base')}
   END;
   CREATE TEMP TRIGGER covered_clip_became AFTER UPDATE ON main.clip BEGIN
-    DELETE FROM covered_unit WHERE volume = OLD.volume AND unit IN (OLD.base, NEW.base);
+    ${uncover('OLD.volume', 'OLD.base', 'NEW.base')}
   END;
   CREATE TEMP TRIGGER covered_clip_went AFTER DELETE ON main.clip BEGIN
-    DELETE FROM covered_unit WHERE volume = OLD.volume AND unit = OLD.base;
+    ${uncover('OLD.volume', 'OLD.base')}
   END;`;
+
+/** Takes units out of what is covered, and the takes that clips of them are parts of. */
+function uncover(volume: string, ...units: string[]): string {
+  const listed = units.join(', ');
+  return `DELETE FROM covered_unit WHERE volume = ${volume} AND (unit IN (${listed}) OR unit IN (
+      SELECT lead.base FROM part AS mine CROSS JOIN part AS lead ON lead.volume = mine.volume AND lead.unit = mine.take
+      WHERE mine.volume = ${volume} AND mine.base IN (${listed})));`;
+}
 
 /** Fills the tables of covered files and of units all of whose files are covered; `null`: nothing is. */
 function openFill(database: DatabaseSync): (wantedCopies: number | null) => void {
@@ -134,6 +142,15 @@ function openFill(database: DatabaseSync): (wantedCopies: number | null) => void
           WHERE all_of_it.volume = file.volume AND all_of_it.unit = file.unit)) AS safe
       LEFT JOIN clip ON clip.volume = safe.volume AND clip.base = safe.unit AND clip.exposable = 1
     GROUP BY safe.volume, safe.unit`);
+  // A take stands with the unit of its first part, but is covered with the last of them.
+  const torn = database.prepare(`
+    UPDATE covered_unit SET clips = covered_unit.clips - less.clips, duration_us = covered_unit.duration_us - less.duration_us
+    FROM (SELECT clip.volume, clip.base, count(*) AS clips, sum(clip.duration_us) AS duration_us
+        FROM (SELECT DISTINCT part.volume, part.take FROM part WHERE NOT EXISTS (
+            SELECT 1 FROM covered_unit AS safe WHERE safe.volume = part.volume AND safe.unit = part.base)) AS some
+          CROSS JOIN clip ON clip.volume = some.volume AND clip.unit = some.take
+        WHERE clip.exposable = 1 GROUP BY clip.volume, clip.base) AS less
+    WHERE covered_unit.volume = less.volume AND covered_unit.unit = less.base`);
   return (wantedCopies) => {
     clearFiles.run();
     clearUnits.run();
@@ -141,6 +158,7 @@ function openFill(database: DatabaseSync): (wantedCopies: number | null) => void
     files.run(wantedCopies);
     otherNames.run();
     units.run();
+    torn.run();
   };
 }
 

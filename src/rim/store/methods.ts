@@ -5,6 +5,7 @@ import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
 import { openForget } from './forget.ts';
 import { openInventories } from './inventories.ts';
+import { openJoins } from './joins.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
 import { openMove } from './move.ts';
@@ -37,6 +38,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const writes = openCatalogueWrites(database, sums);
   const kept = openKeptTexts(database);
   const forget = openForget(database, writes);
+  const joinTakes = openJoins(database, writes.clips, sums);
   const moveFiles = openMove(database, writes);
   const ledger = openLedgerQueries(database);
   const { candidates, filesAt } = openCandidates(database);
@@ -60,6 +62,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     },
     moveFiles: ({ volume, at }, moves) => valueOnly(moveFiles(volume, moves, at)),
     forget: ({ volume, only, at }, paths) => valueOnly(forget(volume, paths, { only, at })),
+    joinTakes: () => valueOnly(joinTakes()),
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),
     multicam({ volume, project, known }) {

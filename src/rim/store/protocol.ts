@@ -9,6 +9,7 @@ import type {
   CataloguePort,
   ClipQuery,
   ForgetOnly,
+  JoinedTakes,
   Move,
   ProjectSum,
   Removal,
@@ -68,6 +69,7 @@ export interface StoreMethods {
     Awaited<ReturnType<CataloguePort['forget']>>,
     never
   >;
+  joinTakes: Method<null, never, JoinedTakes, never>;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
   multicam: Method<{ volume: string; project: string; known: boolean }, never, SearchStep, FoundGroup>;

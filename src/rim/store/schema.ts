@@ -137,6 +137,29 @@ export const CATALOGUE: Schema = {
         ON CONFLICT DO UPDATE SET changes = changes + 1;
     END;
     `,
+    `
+    -- Clips, as they were read, that are parts of one take: in clip the take stands for them, with the unit of the first.
+    CREATE TABLE part (
+      volume TEXT NOT NULL,
+      base TEXT NOT NULL, -- the unit it was taken with
+      unit TEXT NOT NULL,
+      take TEXT NOT NULL, -- unit of the take
+      json TEXT NOT NULL,
+      PRIMARY KEY (volume, unit)
+    ) STRICT;
+    CREATE INDEX part_by_base ON part (volume, base);
+    CREATE INDEX part_by_take ON part (volume, take);
+    CREATE INDEX clip_by_unit ON clip (volume, unit);
+
+    -- Units whose clips may be parts of a take, by the folders in which the others are looked for.
+    CREATE TABLE joinable (
+      volume TEXT NOT NULL, scope TEXT NOT NULL, base TEXT NOT NULL, PRIMARY KEY (volume, scope, base)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX joinable_by_base ON joinable (volume, base);
+
+    -- Folders to be looked through for takes.
+    CREATE TABLE open_scope (volume TEXT NOT NULL, scope TEXT NOT NULL, PRIMARY KEY (volume, scope)) STRICT, WITHOUT ROWID;
+    `,
   ],
 };
 

@@ -19,7 +19,11 @@ serveRoot({
   channel: processChannel(),
   probe: async (file) => ({
     ok: true,
-    raw: { structure: null, tracks: [{ '@type': 'General', path: file.path }], readerTrouble: null },
+    raw: {
+      structure: null,
+      tracks: [{ '@type': 'General', path: file.path }, { '@type': 'Video' }],
+      readerTrouble: null,
+    },
     stat: file,
   }),
   manifest: async (file) => ({
