@@ -1,10 +1,18 @@
 import type { FoundGroup } from './assess/multicam.ts';
+import type { ProjectSigns } from './assess/project-signs.ts';
 
 /**
  * How far a search has come. `current`: the groups that are kept still hold; `earlier`: groups from before the clips
  * changed, good until the search is through; `more`: to be asked again; `found`: through.
  */
 export type SearchStep = 'current' | 'earlier' | 'more' | 'found';
+
+/** `signs`: what else the clips show; with the groups, `null` where they are not told. */
+export interface SearchAnswer {
+  step: SearchStep;
+  groups: FoundGroup[];
+  signs: ProjectSigns | null;
+}
 
 /** The catalogue's search for multicam groups: over all clips of a project, which may be many. */
 export interface MulticamPort {
@@ -13,5 +21,5 @@ export interface MulticamPort {
    * holds over restarts while no clip of the project changes. `known`: the caller has groups already, kept ones are not
    * told again.
    */
-  step(volume: string, project: string, known: boolean): Promise<{ step: SearchStep; groups: FoundGroup[] }>;
+  step(volume: string, project: string, known: boolean): Promise<SearchAnswer>;
 }

@@ -34,6 +34,8 @@ export interface ProjectSum {
   clips: number;
   durationSeconds: number;
   byKind: Partial<Record<Kind, number>>;
+  /** Proxies and renders: files, and clips with their time. Which of them could be made again is not looked at here. */
+  made: { clips: number; bytes: number; durationSeconds: number };
   formats: FormatSum[];
   /**
    * Footage with fewer verified copies than wanted; `null` when the ledger was lost and is not yet read again. Nothing in

@@ -5,8 +5,8 @@ import { LEVELS, membersWanted } from './layout.ts';
 import { indicesAt, leafAt, textAt, textsAt } from './look.ts';
 import type { Tree } from './position.ts';
 import { foundText, problemAt } from './problem.ts';
-import type { SettingsProblem } from './settings.ts';
 import { kindsTable } from './schema-volume.ts';
+import type { SettingsProblem } from './settings.ts';
 import { quotedShort } from './show.ts';
 
 /**

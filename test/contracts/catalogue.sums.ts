@@ -37,6 +37,7 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
           clips: 3,
           durationSeconds: 10.04,
           byKind: { original: 3000, proxy: 30, sound: 400 },
+          made: { clips: 0, bytes: 30, durationSeconds: 0 },
           formats: [
             {
               codec: 'ProRes 422 HQ',

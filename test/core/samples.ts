@@ -1,4 +1,9 @@
-import type { Assessment, MulticamGroup, VolumeAssessment } from '../../src/core/assess/assessment.ts';
+import type {
+  Assessment,
+  MulticamGroup,
+  ProjectAssessment,
+  VolumeAssessment,
+} from '../../src/core/assess/assessment.ts';
 import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/store-ports.ts';
@@ -43,6 +48,12 @@ export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Parti
   };
 }
 
+/** Of a project without proxies and renders, whose clips nobody has searched. */
+export const NOTHING_MADE = {
+  made: { bytes: 0, replaceableBytes: 0, unsourced: { clips: 0, bytes: 0, durationSeconds: 0 } },
+  twice: null,
+} satisfies Partial<ProjectAssessment>;
+
 export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
   return {
     volume: 'stripe',
@@ -53,6 +64,7 @@ export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
     clips: 34,
     durationSeconds: 7500,
     byKind: { original: 9e11, cache: 1e11 },
+    made: { clips: 0, bytes: 0, durationSeconds: 0 },
     formats: [],
     exposed: { bytes: 0, clips: 0, durationSeconds: 0, since: null },
     ...over,

@@ -193,3 +193,34 @@ describe('what files carry joins them where names do not', () => {
     expect([still?.essenceCount, others]).toEqual([2, []]);
   });
 });
+
+test('a proxy is replaceable while its source is here, and counts as exposed when that is gone', async () => {
+  const original = put('tidewater-a.mov', 'Day 1/tidewater-a.mov');
+  const small = put('tidewater-a.mov', '../Proxies/tidewater-a.mov');
+  const daemon = await place.start();
+  const exposed = () => daemon.status().projects[0];
+  await clipsOnce(daemon, ({ length }) => length === 2);
+  await until('its source is found', () => exposed()?.made.replaceableBytes === small);
+  expect(exposed()).toMatchObject({ clips: 1, byKind: { original, proxy: small }, safety: { exposedBytes: original } });
+  expect(place.call('status').stdout.replace(/\s+/g, ' ')).toContain(
+    'of proxies and renders can be made again from footage',
+  );
+  rmSync(join(footage, 'Day 1/tidewater-a.mov'));
+  await until(
+    'it is exposed',
+    () => exposed()?.safety.exposedBytes === small && exposed()?.made.replaceableBytes === 0,
+  );
+});
+
+test('a take that lies in two card folders is told as there twice, and not as a copy', async () => {
+  const bytes = put('A004C002_270211.mov', 'Card 1/A004C002_270211.mov');
+  put('A004C002_270211.mov', 'Card 2/A004C002_270211.mov');
+  const daemon = await place.start();
+  await clipsOnce(daemon, ({ length }) => length === 2);
+  await until('it is told', () => daemon.status().projects[0]?.twice?.takes === 1);
+  const [project] = daemon.status().projects;
+  expect(project).toMatchObject({
+    twice: { takes: 1, bytes, sameSize: 1 },
+    safety: { exposedClips: 2, exposedBytes: 2 * bytes },
+  });
+});

@@ -3,6 +3,8 @@ import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Instant, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
+import type { MadeAssessment } from './made.ts';
+import type { ProjectSigns } from './project-signs.ts';
 import type { Removed } from './removed.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
@@ -91,8 +93,12 @@ export interface SafetyAssessment {
 }
 
 export interface ProjectAssessment {
+  /** Exposure holds what was made and cannot be made again. */
   sum: ProjectSum;
   multicam: MulticamGroup[];
+  made: MadeAssessment;
+  /** `null`: not looked for yet. */
+  twice: ProjectSigns['twice'] | null;
 }
 
 /** Clips of one project that run at the same time on different cameras. */

@@ -90,6 +90,11 @@ export function isFootage(kind: Kind): boolean {
   return FOOTAGE_KINDS.includes(kind);
 }
 
+/** Whether something of this kind was made from footage, and can be made again while that is known and there. */
+export function isMade(kind: Kind): boolean {
+  return kind === 'proxy' || kind === 'render';
+}
+
 /** Whether a file or clip must have copies: footage, but not in the trash, which its owner gave up. */
 export function isExposable({ area, kind }: { area: Area; kind: Kind }): boolean {
   return isFootage(kind) && area !== 'trash' && area !== 'system';
@@ -124,6 +129,7 @@ export function foldProjects(files: Iterable<FileSum>, clips: Iterable<ClipSum>)
     project.bytes += sum.bytes;
     project.byKind[sum.kind] = (project.byKind[sum.kind] ?? 0) + sum.bytes;
     if (isFootage(sum.kind)) project.footageBytes += sum.bytes;
+    if (isMade(sum.kind)) project.made.bytes += sum.bytes;
     if (isExposable(sum)) project.exposable.bytes += sum.bytes;
   }
   const formats = new Map<string, FormatSum>();
@@ -139,6 +145,10 @@ function foldClips(project: ProjectFootprint, sum: ClipSum, formats: Map<string,
   if (isFootage(sum.kind)) {
     project.clips += sum.clips;
     project.durationSeconds = addSeconds(project.durationSeconds, sum.durationMicros);
+  }
+  if (isMade(sum.kind)) {
+    project.made.clips += sum.clips;
+    project.made.durationSeconds = addSeconds(project.made.durationSeconds, sum.durationMicros);
   }
   if (isExposable(sum)) {
     project.exposable.clips += sum.clips;
@@ -166,7 +176,8 @@ function entryOf(found: Map<string, ProjectFootprint>, sum: FileSum | ClipSum): 
   if (entry === undefined) {
     const nothing = { bytes: 0, footageBytes: 0, clips: 0, durationSeconds: 0 };
     const exposable = { clips: 0, bytes: 0, durationMicros: 0 };
-    entry = { volume, area, project, ...nothing, byKind: {}, formats: [], exposable };
+    const made = { clips: 0, bytes: 0, durationSeconds: 0 };
+    entry = { volume, area, project, ...nothing, byKind: {}, made, formats: [], exposable };
     found.set(key, entry);
   }
   return entry;

@@ -3,11 +3,14 @@ import { takeOf } from './take-name.ts';
 
 /** A proxy or render; of a camera's small picture the unit is that of its clip, and nothing was read of it. */
 export interface MadeFile extends Pick<Clip, 'unit' | 'kind' | 'project' | 'name'> {
-  facts: ClipFacts | null;
+  facts: SourceFacts | null;
 }
 
+/** What shows of which clip a file is. */
+type SourceFacts = Pick<ClipFacts, 'durationSeconds' | 'frameRate' | 'startTimecode' | 'reel'>;
+
 /** A clip that something may have been made from. */
-export type SourceClip = Pick<Clip, 'unit' | 'kind' | 'project' | 'name' | 'facts'>;
+export type SourceClip = Pick<Clip, 'unit' | 'kind' | 'project' | 'name'> & { facts: SourceFacts };
 
 export type ReplaceableReason =
   | 'not-made' // recorded, or of a kind that is never told to be made again
@@ -36,7 +39,7 @@ const RECORDED: ReadonlySet<Kind> = new Set<Kind>(['original', 'sound']);
 export function replaceable(made: MadeFile, sources: readonly SourceClip[]): Replaceable {
   if (!MADE.has(made.kind)) return not('not-made');
   const recorded = sources.filter(({ kind }) => RECORDED.has(kind));
-  const [own, another] = recorded.filter(({ unit }) => keyOf(unit) === keyOf(made.unit));
+  const [own, another] = recorded.filter(({ unit }) => takeKey(unit) === takeKey(made.unit));
   if (own !== undefined && another === undefined) return { replaceable: true, source: own.unit, reason: 'same-take' };
   const inProject = recorded.filter(({ project }) => project !== null && project === made.project);
   return bySign(made, inProject.filter(hasNameOf(made)), 'same-name-and-length') ?? byReel(made, inProject);
@@ -66,20 +69,20 @@ function hasNameOf(made: MadeFile): (source: SourceClip) => boolean {
   return ({ name }) => stemOf(name) === wanted;
 }
 
-function speaksAgainst(made: ClipFacts | null, source: ClipFacts): boolean {
+function speaksAgainst(made: SourceFacts | null, source: SourceFacts): boolean {
   const differ = (a: string | null | undefined, b: string | null) => a != null && b !== null && a !== b;
   return differ(made?.startTimecode, source.startTimecode) || isAsLong(made, source) === false;
 }
 
 /** To the frame of the source; sound, which has none, to the hundredth of a second. `null`: a length is not known. */
-function isAsLong(made: ClipFacts | null, { durationSeconds, frameRate }: ClipFacts): boolean | null {
+function isAsLong(made: SourceFacts | null, { durationSeconds, frameRate }: SourceFacts): boolean | null {
   if (made === null || made.durationSeconds === null || durationSeconds === null) return null;
   const oneFrame = frameRate === null ? 0.01 : frameRate.den / frameRate.num;
   return Math.abs(made.durationSeconds - durationSeconds) <= oneFrame;
 }
 
 /** The unit's key, without the file that tells several clips of a unit apart. */
-function keyOf(unit: string): string {
+export function takeKey(unit: string): string {
   return unit.replace(/(\.\*|\]\.[^#/]+)#.*$/s, '$1');
 }
 

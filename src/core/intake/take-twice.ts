@@ -1,7 +1,11 @@
 import type { Clip, ClipFacts } from '../model.ts';
 import { dirName } from './path-text.ts';
 
-export type RecordedClip = Pick<Clip, 'volume' | 'unit' | 'kind' | 'name' | 'paths' | 'facts' | 'essenceBytes'>;
+export type RecordedClip = Pick<Clip, 'volume' | 'unit' | 'kind' | 'name' | 'paths' | 'essenceBytes'> & {
+  facts: RecordedFacts;
+};
+
+type RecordedFacts = Pick<ClipFacts, 'durationSeconds' | 'frameRate' | 'startTimecode' | 'codec' | 'width'>;
 
 /** Clips that may be one take, recorded on two cards at once or copied twice. */
 export interface TwiceRecorded {
@@ -41,7 +45,7 @@ function byLength(sorted: readonly RecordedClip[]): RecordedClip[][] {
   return sets;
 }
 
-function isAsLong(one: ClipFacts, other: ClipFacts): boolean {
+function isAsLong(one: RecordedFacts, other: RecordedFacts): boolean {
   const oneFrame = one.frameRate === null ? 0.01 : one.frameRate.den / one.frameRate.num;
   return Math.abs((other.durationSeconds ?? 0) - (one.durationSeconds ?? 0)) <= oneFrame;
 }

@@ -86,7 +86,33 @@ export function projectSentence(project: ProjectSnapshot): string {
   const formats =
     main === undefined ? '' : ` ${others.length === 0 ? 'All' : 'Mostly'} ${formatWords(main)}${otherFormats(others)}.`;
   const heaviest = project.multicam.toSorted((one, other) => other.peakBps - one.peakBps)[0];
-  return `${size}.${formats}${heaviest === undefined ? '' : ` ${multicamWords(heaviest)}`}`;
+  const multicam = heaviest === undefined ? [] : [multicamWords(heaviest)];
+  return [`${size}.${formats}`, ...multicam, ...madeSentences(project), ...twiceSentences(project)].join(' ');
+}
+
+/** Which proxies and renders are left out of what must have copies, and which are not. */
+function madeSentences({ made: { bytes, replaceableBytes } }: ProjectSnapshot): string[] {
+  const others = bytes - replaceableBytes;
+  return [
+    ...(replaceableBytes > 0
+      ? [
+          `${formatBytes(replaceableBytes)} of proxies and renders can be made again from footage that is here; not counted as exposed.`,
+        ]
+      : []),
+    ...(others > 0
+      ? [
+          `Of ${formatBytes(others)} of proxies and renders it is not known what they were made from; counted as exposed.`,
+        ]
+      : []),
+  ];
+}
+
+function twiceSentences({ twice }: ProjectSnapshot): string[] {
+  if (twice === null || twice.takes === 0) return [];
+  const many = twice.takes === 1 ? '1 take seems' : `${formatCount(twice.takes, 'take')} seem`;
+  return [
+    `${many} to lie here twice (${formatBytes(twice.bytes)}); not counted as copies, for nobody has compared them.`,
+  ];
 }
 
 /** What lies on a volume outside its projects; `null` when nothing does. */

@@ -1,5 +1,5 @@
 import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
-import type { Ratio } from '../model.ts';
+import type { Kind, Ratio } from '../model.ts';
 import type { FormatSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
@@ -10,6 +10,11 @@ export interface ProjectSnapshot {
   bytes: number;
   footageBytes: number;
   otherBytes: number;
+  byKind: Partial<Record<Kind, number>>;
+  /** Proxies and renders; those that could be made again from footage that is here are left out of exposure. */
+  made: { bytes: number; replaceableBytes: number; unsourcedClips: number };
+  /** Takes that seem to lie here more than once, and bytes of what is there once more; `null`: not looked for yet. */
+  twice: { takes: number; bytes: number; sameSize: number } | null;
   clips: number;
   durationSeconds: number;
   formats: FormatSnapshot[];
@@ -46,13 +51,16 @@ export interface MulticamSnapshot {
 }
 
 /** One project: its footprint, formats, multicam groups and exposure. */
-export function projectSnapshot({ sum, multicam }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
+export function projectSnapshot({ sum, multicam, made, twice }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
   return {
     name: display(sum.project ?? ''),
     volume: display(sum.volume),
     bytes: sum.bytes,
     footageBytes: sum.footageBytes,
     otherBytes: sum.bytes - sum.footageBytes,
+    byKind: { ...sum.byKind },
+    made: { bytes: made.bytes, replaceableBytes: made.replaceableBytes, unsourcedClips: made.unsourced.clips },
+    twice: twice === null ? null : { ...twice },
     clips: sum.clips,
     durationSeconds: sum.durationSeconds,
     formats: sum.formats.map(formatOf),

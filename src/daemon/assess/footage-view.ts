@@ -1,3 +1,5 @@
+import { assessMade, withUnsourced } from '../../core/assess/made.ts';
+import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Clip } from '../../core/model.ts';
 import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
 import { within } from '../patience.ts';
@@ -90,6 +92,14 @@ export function createFootageView(deps: FootageDeps): FootageView {
   /** Of a project whose groups are not known yet asking begins the search. */
   const groupsOf = ({ volume, project }: ProjectSum) => (project === null ? [] : multicam.groups(volume, project));
 
+  function assessProject(sum: ProjectSum, groups: FoundGroup[]): KnownFootage['projects'][number] {
+    const signs = sum.project === null ? null : multicam.signs(sum.volume, sum.project);
+    const made = assessMade(sum, signs);
+    // Where no copies are wanted nothing is exposed.
+    const exposed = wantedCopies < 1 ? sum : withUnsourced(sum, made);
+    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null };
+  }
+
   async function searchGroups(): Promise<void> {
     for (const sum of sums) groupsOf(sum);
     const searching = multicam.search();
@@ -108,7 +118,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       await searchGroups();
       const found = sums.map((sum) => ({ sum, groups: groupsOf(sum) }));
       return {
-        projects: found.map(({ sum, groups }) => ({ sum, multicam: groups ?? [] })),
+        projects: found.map(({ sum, groups }) => assessProject(sum, groups ?? [])),
         newest,
         unsearched: new Set(found.filter(({ groups }) => groups === null).map(({ sum }) => sum.volume)),
       };

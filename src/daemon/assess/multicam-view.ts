@@ -1,4 +1,5 @@
 import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { ProjectSigns } from '../../core/assess/project-signs.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Clock, Log } from '../../core/ports.ts';
@@ -26,6 +27,8 @@ export interface MulticamView {
   touch(volume: string, project: string): void;
   /** `null`: not searched for yet, which is begun by asking. */
   groups(volume: string, project: string): FoundGroup[] | null;
+  /** What else its clips show, as the last search that is through found it; `null`: not searched yet. */
+  signs(volume: string, project: string): ProjectSigns | null;
   /** Searches in all projects that changed; those that were searched lately come later. Never rejects. */
   search(): Promise<void>;
   /** Something changed that is still to be searched. */
@@ -35,6 +38,7 @@ export interface MulticamView {
 
 export function createMulticamView({ multicam, clock, log }: MulticamDeps): MulticamView {
   const known = new Map<string, FoundGroup[]>();
+  const signs = new Map<string, ProjectSigns>();
   const changed = new Map<string, Place>();
   /** When each project may be searched again, in ticks. */
   const restsUntil = new Map<string, number>();
@@ -45,8 +49,9 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
   async function searchOne(key: string, { volume, project }: Place): Promise<void> {
     for (;;) {
       const isKnown = known.has(key);
-      const { step, groups } = await multicam.step(volume, project, isKnown);
+      const { step, groups, signs: shown } = await multicam.step(volume, project, isKnown);
       if (stopped) return;
+      if (shown !== null) signs.set(key, shown);
       if (step === 'found' || step === 'earlier' || (step === 'current' && !isKnown)) known.set(key, groups);
       if (step === 'found' || step === 'current') return;
     }
@@ -84,6 +89,7 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
       if (found === null) touch(volume, project);
       return found;
     },
+    signs: (volume, project) => signs.get(keyOf(volume, project)) ?? null,
     search() {
       searching ??= searchAll().finally(() => {
         searching = null;

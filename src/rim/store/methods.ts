@@ -66,8 +66,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),
     multicam({ volume, project, known }) {
-      const { step, groups } = multicam(volume, project, known);
-      return { value: step, list: groups };
+      const { groups, ...value } = multicam(volume, project, known);
+      return { value, list: groups };
     },
     counts: ({ volume }) => valueOnly(reads.counts(volume)),
     recall: ({ key }) => valueOnly(kept.recall(key)),

@@ -4,7 +4,7 @@ import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
-import type { SearchStep } from '../../core/multicam-port.ts';
+import type { SearchAnswer } from '../../core/multicam-port.ts';
 import type {
   CataloguePort,
   ClipQuery,
@@ -72,7 +72,12 @@ export interface StoreMethods {
   joinTakes: Method<null, never, JoinedTakes, never>;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
-  multicam: Method<{ volume: string; project: string; known: boolean }, never, SearchStep, FoundGroup>;
+  multicam: Method<
+    { volume: string; project: string; known: boolean },
+    never,
+    Omit<SearchAnswer, 'groups'>,
+    FoundGroup
+  >;
   counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;
   advisories: Method<null, never, null, StoredAdvisory>;

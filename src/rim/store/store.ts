@@ -145,7 +145,7 @@ function multicamOver(calls: WorkerCalls): MulticamPort {
   return {
     async step(volume, project, known) {
       const { value, list } = await calls.call('multicam', { volume, project, known });
-      return { step: value, groups: list };
+      return { ...value, groups: list };
     },
   };
 }

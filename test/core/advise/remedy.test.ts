@@ -5,7 +5,7 @@ import type { Assessment, VolumeAssessment } from '../../../src/core/assess/asse
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { assessSpeed } from '../../../src/core/assess/speed-budget.ts';
 import type { FormatSum, ProjectSum } from '../../../src/core/store-ports.ts';
-import { sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
 
 const SPACE = { totalBytes: 4e12, freeBytes: 1e11, availableBytes: 1e11 };
 /** 400 GB are kept free, so 300 GB are missing. */
@@ -13,7 +13,7 @@ const SHORT = 3e11;
 
 function remediesFor(sums: ProjectSum[], areas: ProjectSum[] = [], over: Partial<Assessment> = {}) {
   const volume: VolumeAssessment = sampleVolume({ capacity: assessCapacity(SPACE, { bytes: 4e11 }), areas });
-  const projects = sums.map((sum) => ({ sum, multicam: [] }));
+  const projects = sums.map((sum) => ({ ...NOTHING_MADE, sum, multicam: [] }));
   return roomRemedies(volume, sampleAssessment({ volumes: [volume], projects, ...over }), SHORT);
 }
 

@@ -3,7 +3,16 @@ import type { Advisory } from '../../../src/core/advise/advisory.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
 import { SAMPLE_CARD, sampleCard } from '../card-samples.ts';
-import { NOON, SECOND, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import {
+  NOON,
+  NOTHING_MADE,
+  SECOND,
+  sampleArrival,
+  sampleAssessment,
+  sampleGroup,
+  sampleSum,
+  sampleVolume,
+} from '../samples.ts';
 
 export const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'UTC' };
 
@@ -67,10 +76,13 @@ function pieces(...parts: string[]): fc.Arbitrary<string> {
 /** The message of the first advisory begins with `first: `, no other does. */
 export function snapshotOf({ names, size, ...count }: Shape): Snapshot {
   const [volume = '', project = '', path = '', detail = '', camera = '', page = ''] = names;
-  const sum = { sum: sampleSum({ project, volume, bytes: size, formats: [{ ...PRORES, codec: detail }] }) };
+  const sum = {
+    ...NOTHING_MADE,
+    sum: sampleSum({ project, volume, bytes: size, formats: [{ ...PRORES, codec: detail }] }),
+  };
   const assessment = sampleAssessment({
     volumes: times(count.volumes, () => volumeOf(volume, path, detail, camera, size)),
-    projects: times(count.projects, () => ({ ...sum, multicam: [sampleGroup({ evidence: camera })] })),
+    projects: times(count.projects, () => ({ ...NOTHING_MADE, ...sum, multicam: [sampleGroup({ evidence: camera })] })),
     cards: times(count.cards, () =>
       sampleCard([], { state: 'gone' }, { ...SAMPLE_CARD, name: project, place: path, gap: detail, layout: camera }),
     ),

@@ -6,7 +6,7 @@ import { display } from '../../../src/core/present/escape.ts';
 import { htmlPage } from '../../../src/core/present/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { runs } from '../../effort.ts';
-import { NOON, SECOND, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
+import { NOON, NOTHING_MADE, SECOND, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
 import { ADVISORY, CONTEXT, hostileShapes, type Shape, snapshotOf, times } from './hostile.ts';
 
 const TAG = /<[^>]*>/g;
@@ -49,7 +49,9 @@ describe('the page', () => {
   });
 
   test('says of each volume what the screen says, below the right heading', () => {
-    const text = textOf(page({ projects: [{ sum: sampleSum(), multicam: [] }], arrivals: [sampleArrival()] }));
+    const text = textOf(
+      page({ projects: [{ ...NOTHING_MADE, sum: sampleSum(), multicam: [] }], arrivals: [sampleArrival()] }),
+    );
     expect(text).toMatch(
       /Now Nothing to warn of\. .*Speed stripe Yes, if .* Capacity stripe 600 GB until .* Safety stripe No footage here/,
     );

@@ -13,7 +13,7 @@ import {
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import type { ProjectSnapshot } from '../../../src/core/present/snapshot-project.ts';
 import type { VolumeSnapshot } from '../../../src/core/present/snapshot-volume.ts';
-import { sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
+import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
 
 const AREAS = [
   sampleSum({ area: 'shared', project: null, bytes: 2e11 }),
@@ -23,7 +23,7 @@ const AREAS = [
 const shown = snapshot(
   sampleAssessment({
     volumes: [sampleVolume({ areas: AREAS })],
-    projects: [{ sum: sampleSum(), multicam: [] }],
+    projects: [{ ...NOTHING_MADE, sum: sampleSum(), multicam: [] }],
     arrivals: [sampleArrival({ bytesPerSecond: null, reason: 'unreadable', detail: 'EACCES' })],
   }),
   [],

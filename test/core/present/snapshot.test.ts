@@ -3,7 +3,15 @@ import { advise, NO_ADVICE } from '../../../src/core/advise/advise.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import type { RootState } from '../../../src/core/root-port.ts';
-import { NOON, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import {
+  NOON,
+  NOTHING_MADE,
+  sampleArrival,
+  sampleAssessment,
+  sampleGroup,
+  sampleSum,
+  sampleVolume,
+} from '../samples.ts';
 
 const CONTEXT = { version: '0.1.0', page: 'http://127.0.0.1:4700/', zone: 'Europe/Berlin' };
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 0, clearAfter: 60 };
@@ -112,8 +120,8 @@ function full(over: Parameters<typeof sampleVolume>[0] = {}) {
   const assessment = sampleAssessment({
     volumes: [sampleVolume({ speed: { ...sampleVolume().speed, demandBps: 550e6 }, ...over })],
     projects: [
-      { sum: sampleSum({ formats: FORMATS }), multicam: [sampleGroup()] },
-      { sum: sampleSum({ area: 'trash', project: null }), multicam: [] },
+      { ...NOTHING_MADE, sum: sampleSum({ formats: FORMATS }), multicam: [sampleGroup()] },
+      { ...NOTHING_MADE, sum: sampleSum({ area: 'trash', project: null }), multicam: [] },
     ],
     arrivals: [sampleArrival()],
   });
@@ -199,7 +207,11 @@ describe('what it says', () => {
   test('unknown rates and exposure as null', () => {
     const sum = sampleSum({ exposed: null, formats: [{ ...FORMATS[0], durationSeconds: 0 } as (typeof FORMATS)[0]] });
     const multicam = [sampleGroup({ startsAt: null, endsAt: null })];
-    const [project] = snapshot(sampleAssessment({ projects: [{ sum, multicam }] }), [], CONTEXT).projects;
+    const [project] = snapshot(
+      sampleAssessment({ projects: [{ ...NOTHING_MADE, sum, multicam }] }),
+      [],
+      CONTEXT,
+    ).projects;
     expect(project).toMatchObject({
       formats: [{ bitrateBps: null }],
       multicam: [{ startsAt: null, endsAt: null }],
@@ -220,6 +232,7 @@ test('no text in it can harm a terminal', () => {
     volumes: [{ ...volume, speed: { ...volume.speed, demandBps: 9e9, demandFrom: evil } }],
     projects: [
       {
+        ...NOTHING_MADE,
         sum: sampleSum({
           volume: evil,
           project: evil,

@@ -7,7 +7,15 @@ import { display } from '../../../src/core/present/escape.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { type ScreenOptions, statusScreen } from '../../../src/core/present/status-screen.ts';
 import { runs } from '../../effort.ts';
-import { NOON, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import {
+  NOON,
+  NOTHING_MADE,
+  sampleArrival,
+  sampleAssessment,
+  sampleGroup,
+  sampleSum,
+  sampleVolume,
+} from '../samples.ts';
 import { ADVISORY, CONTEXT, hostileShapes, PRORES, snapshotOf, times } from './hostile.ts';
 
 const LIVE = { width: 80, rows: null, old: null };
@@ -36,7 +44,7 @@ describe('the screen', () => {
             safety: { exposedBytes: 34e10, exposedClips: 12, exposedSeconds: 7500, exposedSince: NOON - 86_400_000 },
           }),
         ],
-        projects: [{ sum: sampleSum({ formats: [PRORES, AVC] }), multicam: [sampleGroup()] }],
+        projects: [{ ...NOTHING_MADE, sum: sampleSum({ formats: [PRORES, AVC] }), multicam: [sampleGroup()] }],
         arrivals: [sampleArrival(), sampleArrival({ stage: 'ready', reason: 'complete' })],
       },
       [ADVISORY],
@@ -133,6 +141,7 @@ Page: http://127.0.0.1:4700/
   test('long lists are cut and the rest counted; trouble comes first', () => {
     const arrivals = Array.from({ length: 9 }, (_, index) => sampleArrival({ path: `P/${index}.mov`, bytes: index }));
     const projects = Array.from({ length: 8 }, (_, index) => ({
+      ...NOTHING_MADE,
       sum: sampleSum({ project: `P${index}`, bytes: 1e9 * (index + 1) }),
       multicam: [],
     }));
@@ -157,7 +166,11 @@ Page: http://127.0.0.1:4700/
 
 describe('a terminal with few rows', () => {
   const arrivals = times(9, (index) => sampleArrival({ path: `Saltmarsh/${index}.mov`, bytes: index * 1e9 }));
-  const projects = times(8, (index) => ({ sum: sampleSum({ project: `Reel ${index}` }), multicam: [] }));
+  const projects = times(8, (index) => ({
+    ...NOTHING_MADE,
+    sum: sampleSum({ project: `Reel ${index}` }),
+    multicam: [],
+  }));
   const busy = snapshot(
     sampleAssessment({ arrivals, projects }),
     times(4, (index) => ({ ...ADVISORY, message: `stripe: news ${index}.` })),

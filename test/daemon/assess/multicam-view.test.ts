@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { FoundGroup } from '../../../src/core/assess/multicam.ts';
+import { NO_SIGNS } from '../../../src/core/assess/project-signs.ts';
 import type { MulticamPort } from '../../../src/core/multicam-port.ts';
 import { createMulticamView } from '../../../src/daemon/assess/multicam-view.ts';
 import { fakeClock } from '../../fakes/clock.ts';
@@ -19,9 +20,9 @@ function slowSearch(steps: number, seconds: number) {
       if (fails) throw new Error('the state disk is full');
       if (seconds > 0) await new Promise<void>((resolve) => clock.after(seconds * 1000, resolve));
       left -= 1;
-      if (left > 0) return { step: 'more', groups: [] };
+      if (left > 0) return { step: 'more', groups: [], signs: null };
       left = steps;
-      return { step: 'found', groups: [group(asked.length)] };
+      return { step: 'found', groups: [group(asked.length)], signs: NO_SIGNS };
     },
   };
   return {

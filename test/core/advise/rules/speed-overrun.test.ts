@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { speedOverrun } from '../../../../src/core/advise/rules/speed-overrun.ts';
 import type { SpeedAssessment } from '../../../../src/core/assess/assessment.ts';
-import { sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../../samples.ts';
+import { NOTHING_MADE, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
 
@@ -64,10 +64,14 @@ const AVC = {
 
 describe('what it says', () => {
   const projects = [
-    { sum: sampleSum({ volume: 'other', formats: [] }), multicam: [] },
-    { sum: sampleSum({ formats: [AVC] }), multicam: [sampleGroup({ peakBps: 100e6 }), sampleGroup()] },
-    { sum: sampleSum({ project: 'Saltmarsh' }), multicam: [sampleGroup({ peakBps: 540e6 })] },
-    { sum: sampleSum({ project: 'Lock Keepers', volume: 'other' }), multicam: [sampleGroup({ peakBps: 900e6 })] },
+    { ...NOTHING_MADE, sum: sampleSum({ volume: 'other', formats: [] }), multicam: [] },
+    { ...NOTHING_MADE, sum: sampleSum({ formats: [AVC] }), multicam: [sampleGroup({ peakBps: 100e6 }), sampleGroup()] },
+    { ...NOTHING_MADE, sum: sampleSum({ project: 'Saltmarsh' }), multicam: [sampleGroup({ peakBps: 540e6 })] },
+    {
+      ...NOTHING_MADE,
+      sum: sampleSum({ project: 'Lock Keepers', volume: 'other' }),
+      multicam: [sampleGroup({ peakBps: 900e6 })],
+    },
   ];
 
   test('which project, how many angles, how much too much, and how many would fit', () => {

@@ -1,0 +1,80 @@
+import { describe, expect, test } from 'vitest';
+import { assessMade, withUnsourced } from '../../../src/core/assess/made.ts';
+import { NO_SIGNS, type SignClip, signsOf } from '../../../src/core/assess/project-signs.ts';
+import type { Clip, ClipFacts } from '../../../src/core/model.ts';
+import { sampleClip, sampleSum } from '../samples.ts';
+
+const PLACE = { volume: 'stripe', project: 'Tidewater Sessions' };
+
+function clip(path: string, kind: Clip['kind'] = 'original', facts: Partial<ClipFacts> = {}, bytes = 100): SignClip {
+  const name = path.split('/').at(-1) ?? path;
+  return sampleClip(
+    { paths: [`${PLACE.project}/${path}`], unit: `${PLACE.project}/${path}`, name, kind, bytes },
+    facts,
+  );
+}
+
+describe('proxies and renders', () => {
+  const original = clip('Footage/A001C002.mov');
+
+  test('of one name and length have their source here', () => {
+    const proxy = clip('Proxies/A001C002.mov', 'proxy');
+    expect(signsOf([original, proxy], PLACE).unsourced).toEqual(NO_SIGNS.unsourced);
+  });
+
+  test('count as exposed while it is not here, is of another length, or could be one of two', () => {
+    const proxy = clip('Proxies/A001C002.mov', 'proxy', {}, 30);
+    const lost = { clips: 1, bytes: 30, durationSeconds: 10 };
+    expect(signsOf([proxy], PLACE).unsourced).toEqual(lost);
+    expect(signsOf([clip('Footage/A001C003.mov'), proxy], PLACE).unsourced).toEqual(lost);
+    expect(signsOf([clip('Footage/A001C002.mov', 'original', { durationSeconds: 9 }), proxy], PLACE).unsourced).toEqual(
+      lost,
+    );
+    expect(signsOf([original, clip('Card 2/A001C002.mov'), proxy], PLACE).unsourced).toEqual(lost);
+  });
+
+  test('are found by reel and timecode as well', () => {
+    const recorded = { reel: 'A001', startTimecode: '10:00:00:00' };
+    const named = [clip('Footage/A001C002.mov', 'original', recorded), clip('Proxies/small.mov', 'proxy', recorded)];
+    expect(signsOf(named, PLACE).unsourced).toEqual(NO_SIGNS.unsourced);
+  });
+
+  test('a thousand of each are looked through in the time of a few', () => {
+    const clips = Array.from({ length: 1000 }, (_, at) => [
+      clip(`Footage/A001C${at}.mov`),
+      clip(`Proxies/A001C${at}.mov`, 'proxy'),
+    ]).flat();
+    expect(signsOf(clips, PLACE).unsourced.clips).toBe(0);
+  });
+});
+
+test('takes that lie here twice are told, and are no copies', () => {
+  const recorded = { startTimecode: '10:00:00:00' };
+  const [one, two] = ['Card 1', 'Card 2'].map((card) => clip(`${card}/A001C002.mov`, 'original', recorded));
+  const third = clip('Card 2/A001C003.mov', 'original', recorded);
+  expect(signsOf([one, two, third] as SignClip[], PLACE).twice).toEqual({ takes: 1, bytes: 100, sameSize: 1 });
+});
+
+describe('what of it must have copies', () => {
+  const made = { clips: 2, bytes: 50, durationSeconds: 20 };
+  const exposed = { bytes: 7, clips: 1, durationSeconds: 3, since: 5 };
+
+  test('is what has no source here', () => {
+    const sum = sampleSum({ made, exposed });
+    const found = assessMade(sum, { ...NO_SIGNS, unsourced: { clips: 1, bytes: 20, durationSeconds: 10 } });
+    expect(found).toMatchObject({ bytes: 50, replaceableBytes: 30 });
+    expect(withUnsourced(sum, found).exposed).toEqual({ bytes: 27, clips: 2, durationSeconds: 13, since: 5 });
+  });
+
+  test('is all of it where nobody has looked yet, and nothing of what is in the trash', () => {
+    const sum = sampleSum({ made, exposed });
+    expect(withUnsourced(sum, assessMade(sum, null)).exposed?.bytes).toBe(57);
+    const trash = sampleSum({ area: 'trash', made, exposed });
+    expect(withUnsourced(trash, assessMade(trash, null)).exposed).toEqual(exposed);
+  });
+
+  test('is not known where the copies are not known', () => {
+    const sum = sampleSum({ made, exposed: null });
+    expect(withUnsourced(sum, assessMade(sum, null)).exposed).toBeNull();
+  });
+});
