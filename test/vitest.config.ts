@@ -14,6 +14,9 @@ export default defineConfig({
           name: 'unit',
           setupFiles: ['test/effort.ts'],
           include: ['test/{core,settings,settings-wrong,daemon,cli,stories,house}/**/*.test.ts'],
+          // What is pure keeps nothing from one file to the next: a fresh process for each would take most of the time.
+          isolate: false,
+          maxWorkers: 2,
           testTimeout: 15_000 * effort,
         },
       },

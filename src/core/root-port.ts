@@ -63,6 +63,9 @@ export type ManifestOutcome =
   | { ok: true; base: PathText; files: InventoryFile[]; gap: string | null }
   | { ok: false; reason: 'unreadable' | 'not-a-manifest' | 'damaged' | 'too-large'; detail: string };
 
+/** The content of a small file that is read whole, such as a list on a card. */
+export type ContentOutcome = { ok: true; bytes: Uint8Array } | { ok: false; detail: string };
+
 export interface RootPort {
   /** A listener that returns a promise slows the sweep down to its own pace. */
   start(onEvent: (event: RootEvent) => void | Promise<void>): void;
@@ -79,6 +82,8 @@ export interface RootPort {
   missing(paths: PathText[]): Promise<PathText[]>;
   /** Reads a manifest that lies on the volume. Rejects as `inspect` does; a manifest that cannot be used is an outcome. */
   manifest(file: FileStat): Promise<ManifestOutcome>;
+  /** Reads a small file whole. Rejects as `inspect` does; one that is too large or cannot be read is an outcome. */
+  content(file: FileStat): Promise<ContentOutcome>;
   /** Reads every folder again; resolves when through. */
   sweep(): Promise<void>;
   stop(): Promise<void>;

@@ -1,4 +1,5 @@
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
+import type { CardList } from './intake/card-list.ts';
 import type { Area, Clip, FileRecord, FileStat, Instant, Kind, PathText } from './model.ts';
 
 /* What is known: the catalogue can be rebuilt from the files, the ledger cannot. */
@@ -164,6 +165,8 @@ export interface CataloguePort {
     paths: PathText[],
     only?: ForgetOnly,
   ): Promise<{ units: string[]; files: number; bytes: number; first: PathText | null }>;
+  /** Keeps what lists of cards say; `null`: nothing. Goes when the list's file goes, and moves with it. */
+  putCardLists(volume: string, lists: { path: PathText; list: CardList | null }[]): Promise<void>;
   /**
    * Looks through some of the folders in which clips came or went since for clips that are one take by what they carry
    * (core/intake/join.ts), and puts the take in their place; one that is no more comes apart. To be called until there is no

@@ -1,6 +1,8 @@
 import * as nodeFs from 'node:fs';
+import { MOST_LIST_BYTES } from '../core/intake/card-list.ts';
 import { outOfScope } from '../core/intake/scope.ts';
 import { toAbsolute } from '../rim/base/byte-path.ts';
+import { readSmallFile } from '../rim/base/small-file.ts';
 import { readManifest } from '../rim/manifest/read-manifest.ts';
 import { createProber } from '../rim/probe/pool.ts';
 import { mountFinder } from '../rim/volume/mount.ts';
@@ -22,6 +24,7 @@ serveRoot({
   channel: processChannel(),
   probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
   manifest: (file, base) => readManifest(toAbsolute(base, file.path), file),
+  content: (file, base) => readSmallFile(toAbsolute(base, file.path), MOST_LIST_BYTES),
   mountOf: mountFinder(nodeFs),
   space: (path) => readSpace(nodeFs, path),
 });

@@ -300,6 +300,7 @@ export function fakeCatalogue(
       };
     },
     // What clips carry is looked into by the real one alone (test/rim/store/joins.test.ts).
+    putCardLists: async () => {},
     joinTakes: async () => ({ more: false, changed: [] }),
     async projects(wantedCopies) {
       const lost = (await ledger.condition()) === 'lost';

@@ -1,6 +1,7 @@
 import { baseName, dirName } from '../../src/core/intake/path-text.ts';
 import type { FileStat, PathText, Space } from '../../src/core/model.ts';
 import type {
+  ContentOutcome,
   Evidence,
   ManifestOutcome,
   ProbeOutcome,
@@ -19,6 +20,7 @@ export interface FakeContent {
   error?: string | null;
   probe?: ProbeOutcome;
   manifest?: ManifestOutcome;
+  content?: ContentOutcome;
 }
 
 export interface FakeRoot extends RootPort {
@@ -147,6 +149,11 @@ export function fakeRoot(): FakeRoot {
       if (entry === undefined) return gone;
       const tracks = [{ '@type': 'General', path: file.path }, { '@type': 'Video' }];
       return entry.probe ?? { ok: true, raw: { structure: null, tracks, readerTrouble: null }, stat: entry.stat };
+    },
+    async content(file) {
+      const refused = refusal();
+      if (refused !== null) throw refused;
+      return files.get(file.path)?.content ?? { ok: false, detail: 'no such file or directory (ENOENT)' };
     },
     async missing(paths) {
       const refused = refusal();

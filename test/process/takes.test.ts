@@ -1,6 +1,8 @@
 import { copyFileSync, cpSync, mkdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { playlist } from '../core/intake/playlist-bytes.ts';
+import { encode } from '../outside/tools.ts';
 import { type Bench, bench, type ClipJson, media, type Running, until } from './headroomd.ts';
 
 /**
@@ -23,6 +25,12 @@ function put(fixture: string, path: string): number {
   mkdirSync(dirname(to), { recursive: true });
   copyFileSync(join(media, fixture), to);
   return statSync(to).size;
+}
+
+function mkdirs(path: string): string {
+  const folder = join(footage, path);
+  mkdirSync(folder, { recursive: true });
+  return folder;
 }
 
 function write(path: string, content: string): number {
@@ -191,6 +199,48 @@ describe('what files carry joins them where names do not', () => {
     const again = await place.start();
     const [still, ...others] = await clipsOnce(again, ({ length }) => length > 0);
     expect([still?.essenceCount, others]).toEqual([2, []]);
+  });
+});
+
+describe('lists of the card', () => {
+  const clip = (id: string, offset: number, link: string) =>
+    `<?xml version="1.0"?><P2Main><ClipContent><GlobalClipID>${id}</GlobalClipID><Relation><OffsetInShot>${offset}</OffsetInShot><Connection><Top><GlobalClipID>id-1</GlobalClipID></Top>${link}</Connection></Relation></ClipContent></P2Main>`;
+  const linkTo = (which: 'Next' | 'Previous', id: string) => `<${which}><GlobalClipID>${id}</GlobalClipID></${which}>`;
+
+  test('streams that a playlist joins are one clip; without the list, and after it, they are two', async () => {
+    for (const stream of ['00000', '00001'])
+      encode(
+        { width: 320, height: 180, rate: { num: 25, den: 1 }, frames: 25 },
+        ['-c:v', 'libx264', '-preset', 'ultrafast', '-f', 'mpegts'],
+        join(mkdirs(`Card 1/PRIVATE/AVCHD/BDMV/STREAM`), `${stream}.MTS`),
+      );
+    const daemon = await place.start();
+    await clipsOnce(daemon, ({ length }) => length === 2);
+    const list = playlist([
+      { name: '00000M2TS', item: [1] },
+      { name: '00001M2TS', item: [6] },
+    ]);
+    writeFileSync(join(mkdirs('Card 1/PRIVATE/AVCHD/BDMV/PLAYLIST'), '00000.MPL'), list);
+    const [take, ...others] = await clipsOnce(daemon, ({ length }) => length === 1);
+    expect(others).toEqual([]);
+    expect(take).toMatchObject({ parts: 'spans', groupedBy: 'playlist-continuation', essenceCount: 2, codec: 'H.264' });
+    expect(take?.durationSeconds).toBeCloseTo(2, 1);
+    renameSync(join(footage, 'Card 1'), join(footage, 'Card 2'));
+    await clipsOnce(
+      daemon,
+      ([first]) => first?.essenceCount === 2 && first.paths.every((path) => path.includes('Card 2')),
+    );
+  });
+
+  test('clips that a card names as one recording are one clip; a part that is missing is named', async () => {
+    put('B001C001_270211.mxf', 'CONTENTS/VIDEO/0001AB.MXF');
+    put('B001C001_270211.mxf', 'CONTENTS/VIDEO/0002CD.MXF');
+    write('CONTENTS/CLIP/0001AB.XML', clip('id-1', 0, linkTo('Next', 'id-2')));
+    write('CONTENTS/CLIP/0002CD.XML', clip('id-2', 10, linkTo('Previous', 'id-1') + linkTo('Next', 'id-3')));
+    const daemon = await place.start();
+    const [take] = await clipsOnce(daemon, (clips) => clips.length === 1 && clips[0]?.essenceCount === 2);
+    expect(take).toMatchObject({ groupedBy: 'card-relation', name: '0001AB.MXF', missingNames: ['id-3'] });
+    expect(place.call('clips').stdout).toContain('parts missing: id-3.');
   });
 });
 

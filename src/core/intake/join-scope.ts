@@ -22,11 +22,11 @@ export function mayJoin({ paths: [path = ''], kind, facts, ties, parts, essenceB
 
 /**
  * Folders within which others of the take are looked for: its own; of numbered frames also the one above, where the next
- * folder and the sound may lie; on a card the card's.
+ * folder and the sound may lie; on a card the card's alone, for only there its lists are at hand.
  */
 export function scopesOf({ paths: [path = ''], parts }: Pick<Clip, 'paths' | 'parts'>): PathText[] {
   const folder = dirName(path);
   const card = CARD_FOLDER.exec(folder)?.[1];
-  if (card !== undefined) return [folder, card];
+  if (card !== undefined) return [card];
   return parts === 'frames' && folder !== '' ? [folder, dirName(folder)] : [folder];
 }

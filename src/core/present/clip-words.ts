@@ -4,7 +4,7 @@ import type { ClipState, GroupReason, JoinReason, NumberRange, PartsRelation } f
 /* What is to be said of a clip beyond its figures, in sentences. */
 
 /** Why files are one clip. */
-export const GROUPED_WORDS: Record<GroupReason | JoinReason, string> = {
+const GROUPED_WORDS: Record<GroupReason | JoinReason, string> = {
   'single-file': 'one file',
   'same-stem': 'they have one name',
   'numbered-frames': 'numbered frames',

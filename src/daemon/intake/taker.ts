@@ -1,5 +1,6 @@
 import type { Clip, FileRecord, PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
+import { lackSentences } from '../../core/present/clip-words.ts';
 import { display } from '../../core/present/escape.ts';
 import type { RootPort } from '../../core/root-port.ts';
 import type { CataloguePort } from '../../core/store-ports.ts';
@@ -41,13 +42,11 @@ export function createTaker({ volume, root, catalogue, trouble, clock, log, touc
     const folder = file.slice(0, file.lastIndexOf('/') + 1);
     const fields = { event: 'clip-ready', volume: volume.name, project: clip.project, file: `${volume.path}/${file}` };
     const where = display(`${folder}${clip.name}`);
+    const lacks = lackSentences(clip);
     if (clip.state === 'not-decoded') {
       log.warn(fields, `Not decoded: ${where}. Its bytes count; check that it plays, and keep the card.`);
-    } else if (clip.missingFrames.length > 0) {
-      const missing = clip.missingFrames.map(({ first, last }) => (first === last ? `${first}` : `${first}-${last}`));
-      const named = missing.slice(0, 5).join(', ');
-      const more = missing.length > 5 ? ' and more' : '';
-      log.warn(fields, `Ready, but frames are missing: ${where}: ${named}${more}. Copy them again, and keep the card.`);
+    } else if (lacks.length > 0) {
+      log.warn(fields, `Ready, but not complete: ${where}: ${display(lacks.join(' '))}`);
     } else log.info({ ...fields, evidence: clip.evidence }, `Ready: ${where}.`);
   }
 
@@ -56,8 +55,9 @@ export function createTaker({ volume, root, catalogue, trouble, clock, log, touc
       const seen = new Set(records.map(({ path }) => path));
       return understand(await filesToRead(unit, records), seen, evidence, { root, log, at: clock.now });
     },
-    async keep(unit, { files, clips, fresh, beside }) {
+    async keep(unit, { files, clips, fresh, beside, lists }) {
       try {
+        if (lists.length > 0) await catalogue.putCardLists(volume.name, lists);
         const [looked, others] = [false, true].map((wanted) => files.filter(({ path }) => beside.has(path) === wanted));
         await catalogue.finishUnit(volume.name, unit, looked ?? [], clips, others);
       } catch (error) {

@@ -1,4 +1,5 @@
 import { messageOf } from '../../core/fault.ts';
+import { type CardList, listScope, parseCardList } from '../../core/intake/card-list.ts';
 import { makeClip } from '../../core/intake/clip.ts';
 import { combineFacts } from '../../core/intake/combine-facts.ts';
 import type { KnownFacts } from '../../core/intake/fact-sources.ts';
@@ -17,6 +18,8 @@ export interface Understood {
   /** Names of the clips whose essence is new or changed; of the others only something beside it is. */
   fresh: ReadonlySet<string>;
   files: FileRecord[];
+  /** What lists of a card among them say; `null`: it says nothing that is known here. */
+  lists: { path: PathText; list: CardList | null }[];
   /** Of these files those that were ready before, and nobody looked at now. */
   beside: ReadonlySet<PathText>;
 }
@@ -64,11 +67,27 @@ export async function understand(
     ok: true,
     understood: {
       clips,
+      lists: await readLists(kept, deps),
       fresh: new Set(fresh),
       files: kept.map((file) => ({ ...file, state: 'ready' as const })),
       beside: new Set(kept.map(({ path }) => path).filter((path) => !seen.has(path))),
     },
   };
+}
+
+/** A list that cannot be read joins nothing: the clips stay what they are. */
+async function readLists(files: readonly FileRecord[], { root, log }: UnderstandDeps): Promise<Understood['lists']> {
+  const lists: Understood['lists'] = [];
+  for (const file of files) {
+    if (listScope(file.path) === null) continue;
+    const content = await root
+      .content(file)
+      .catch((error: unknown) => ({ ok: false as const, detail: messageOf(error) }));
+    const list = content.ok ? parseCardList(file.path, content.bytes) : null;
+    if (!content.ok) log.debug({ path: file.path, detail: content.detail }, 'a list of a card cannot be read');
+    lists.push({ path: file.path, list });
+  }
+  return lists;
 }
 
 /** `known` is `null` where no reader knows the format. */

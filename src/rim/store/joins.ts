@@ -1,5 +1,5 @@
 import type { DatabaseSync } from 'node:sqlite';
-import { joinTakes } from '../../core/intake/join.ts';
+import { type CardLists, joinTakes } from '../../core/intake/join.ts';
 import type { Join } from '../../core/intake/join-candidate.ts';
 import { joinedClip } from '../../core/intake/joined-clip.ts';
 import type { PathText } from '../../core/model.ts';
@@ -19,7 +19,10 @@ interface Member extends BasedClip {
 }
 
 /** `CataloguePort.joinTakes`: looks through some of the folders where clips came or went that may be parts of one take. */
-export function openJoins(database: DatabaseSync, clips: ClipWrites, sums: Sums): () => JoinedTakes {
+export function openJoins(
+  database: DatabaseSync,
+  { clips, sums, listsOf }: { clips: ClipWrites; sums: Sums; listsOf: (volume: string, scope: PathText) => CardLists },
+): () => JoinedTakes {
   const next = database.prepare('SELECT volume, scope FROM open_scope LIMIT ?');
   const done = database.prepare('DELETE FROM open_scope WHERE volume = ? AND scope = ?');
   const membersOf = openMembers(database);
@@ -27,7 +30,7 @@ export function openJoins(database: DatabaseSync, clips: ClipWrites, sums: Sums)
   function joinScope(change: SumChange, volume: string, scope: PathText): BasedClip[] {
     const { members, known } = membersOf(volume, scope);
     const candidates = members.map(({ clip }) => ({ ...clip, clip }));
-    const wanted = joinTakes(candidates).filter((join) => isOfOnePlace(join, members));
+    const wanted = joinTakes(candidates, listsOf(volume, scope)).filter((join) => isOfOnePlace(join, members));
     const stays = new Set(wanted.flatMap((join) => (known.get(takeOf(join)) === keyOf(join) ? [takeOf(join)] : [])));
     for (const take of known.keys()) if (!stays.has(take)) clips.takeApart(change, volume, take);
     const changed = members.filter(({ take }) => take !== null && !stays.has(take));

@@ -1,6 +1,7 @@
 import type { FileRecord } from '../../core/model.ts';
 import type { FilesPage } from '../../core/store-ports.ts';
 import { openCandidates } from './candidates.ts';
+import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
 import { openForget } from './forget.ts';
@@ -38,7 +39,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const writes = openCatalogueWrites(database, sums);
   const kept = openKeptTexts(database);
   const forget = openForget(database, writes);
-  const joinTakes = openJoins(database, writes.clips, sums);
+  const cards = openCardLists(database);
+  const joinTakes = openJoins(database, { clips: writes.clips, sums, listsOf: cards.of });
   const moveFiles = openMove(database, writes);
   const ledger = openLedgerQueries(database);
   const { candidates, filesAt } = openCandidates(database);
@@ -62,6 +64,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     },
     moveFiles: ({ volume, at }, moves) => valueOnly(moveFiles(volume, moves, at)),
     forget: ({ volume, only, at }, paths) => valueOnly(forget(volume, paths, { only, at })),
+    putCardLists({ volume }, lists) {
+      cards.put(volume, lists);
+      return DONE;
+    },
     joinTakes: () => valueOnly(joinTakes()),
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),

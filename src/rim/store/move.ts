@@ -4,6 +4,7 @@ import { isMoved } from '../../core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../core/intake/regroup.ts';
 import type { Clip, FileRecord, Instant, PathText } from '../../core/model.ts';
 import type { Move } from '../../core/store-ports.ts';
+import { openCardLists } from './card-lists.ts';
 import { type CatalogueWrites, type Change, emptyChange, noteLink } from './catalogue-writes.ts';
 import { type FileRow, splitPath, toRecord } from './file-rows.ts';
 import { inTransaction } from './transaction.ts';
@@ -31,6 +32,7 @@ export function openMove(
 ): (volume: string, moves: Move[], at: Instant) => MovesKept {
   const take = openTake(database);
   const regroupUnit = openRegroup(database, writes);
+  const { move: moveList } = openCardLists(database);
 
   return (volume, moves, at) =>
     inTransaction(database, () => {
@@ -55,6 +57,7 @@ export function openMove(
         }
       }
       for (const { file } of moving) takeOut(file.path, () => true);
+      for (const [from, to] of paths) moveList(volume, from, to);
       const arriving = moving.filter(({ file }) => file.state !== 'ready');
       for (const { file, firstSeenAt } of arriving) writes.putFile(change, file, at, firstSeenAt);
       const ready = Map.groupBy(

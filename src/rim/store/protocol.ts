@@ -3,6 +3,7 @@ import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
+import type { CardList } from '../../core/intake/card-list.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
 import type { SearchAnswer } from '../../core/multicam-port.ts';
 import type {
@@ -69,6 +70,7 @@ export interface StoreMethods {
     Awaited<ReturnType<CataloguePort['forget']>>,
     never
   >;
+  putCardLists: Method<{ volume: string }, { path: string; list: CardList | null }, null, never>;
   joinTakes: Method<null, never, JoinedTakes, never>;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;

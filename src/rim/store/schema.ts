@@ -157,6 +157,11 @@ export const CATALOGUE: Schema = {
     ) STRICT, WITHOUT ROWID;
     CREATE INDEX joinable_by_base ON joinable (volume, base);
 
+    -- What lists of cards say of their clips, by the list's file.
+    CREATE TABLE card_list (
+      volume TEXT NOT NULL, scope TEXT NOT NULL, path TEXT NOT NULL, json TEXT NOT NULL, PRIMARY KEY (volume, scope, path)
+    ) STRICT, WITHOUT ROWID;
+
     -- Folders to be looked through for takes.
     CREATE TABLE open_scope (volume TEXT NOT NULL, scope TEXT NOT NULL, PRIMARY KEY (volume, scope)) STRICT, WITHOUT ROWID;
     `,

@@ -84,6 +84,9 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     moveFiles: async (volume, moves) => (await calls.call('moveFiles', { volume, at: now() }, moves)).value,
     forget: async (volume, paths, only) =>
       (await calls.call('forget', { volume, only: only ?? null, at: now() }, paths)).value,
+    async putCardLists(volume, lists) {
+      await calls.call('putCardLists', { volume }, lists);
+    },
     joinTakes: async () => (await calls.call('joinTakes', null)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,

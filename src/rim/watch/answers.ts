@@ -1,6 +1,6 @@
 import { compareSeen } from '../../core/intake/compare.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
-import type { Evidence, ManifestOutcome, ProbeOutcome } from '../../core/root-port.ts';
+import type { ContentOutcome, Evidence, ManifestOutcome, ProbeOutcome } from '../../core/root-port.ts';
 import { toAbsolute } from '../base/byte-path.ts';
 import { toFileStat } from '../base/file-stat.ts';
 import { InsideRoot } from './inside-root.ts';
@@ -20,6 +20,8 @@ export interface Readers {
   probe: (file: FileStat, base: string) => Promise<ProbeOutcome>;
   /** Reads a manifest. */
   manifest: (file: FileStat, base: string) => Promise<ManifestOutcome>;
+  /** Reads a small file whole. */
+  content: (file: FileStat, base: string) => ContentOutcome;
   /** The room on the file system of an absolute path. */
   space: (path: string) => Space;
 }
@@ -56,6 +58,8 @@ export class Answers {
         return this.#whileThere((root) => inSlices(this.#missing(request.paths, root)));
       case 'manifest':
         return this.#whileThere((root) => this.#manifest(request.file, root), isFound);
+      case 'content':
+        return this.#whileThere(async (root) => this.#content(request.file, root), isFound);
       case 'space':
         return this.#whileThere(async (root) => this.#options.space(root.base));
       case 'sweep':
@@ -103,6 +107,10 @@ export class Answers {
   async #manifest(file: FileStat, root: RootFound): Promise<PackedManifest> {
     if (!this.#isInside(file, root)) return packManifest(OUTSIDE);
     return packManifest(await this.#options.manifest(this.#asItIs(file, root), root.base));
+  }
+
+  #content(file: FileStat, root: RootFound): ContentOutcome {
+    return this.#isInside(file, root) ? this.#options.content(file, root.base) : OUTSIDE;
   }
 
   /**

@@ -30,6 +30,7 @@ export type Request =
   | { type: 'probe'; id: number; file: FileStat }
   | { type: 'missing'; id: number; paths: PathText[] }
   | { type: 'manifest'; id: number; file: FileStat }
+  | { type: 'content'; id: number; file: FileStat }
   | { type: 'space'; id: number }
   | { type: 'sweep'; id: number };
 

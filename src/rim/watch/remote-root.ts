@@ -2,7 +2,14 @@ import { messageOf } from '../../core/fault.ts';
 import type { ScopeSettings } from '../../core/intake/scope.ts';
 import type { FileStat, PathText, Space } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
-import type { Evidence, ManifestOutcome, ProbeOutcome, RootEvent, RootPort } from '../../core/root-port.ts';
+import type {
+  ContentOutcome,
+  Evidence,
+  ManifestOutcome,
+  ProbeOutcome,
+  RootEvent,
+  RootPort,
+} from '../../core/root-port.ts';
 import { onNextBeat } from '../../core/together.ts';
 import type { KnownMount } from './drive.ts';
 import { Inbox, type Told } from './inbox.ts';
@@ -104,6 +111,10 @@ class ProcessRoot implements RemoteRoot {
 
   async manifest(file: FileStat): Promise<ManifestOutcome> {
     return inSlices(unpackManifest(await this.#request<PackedManifest>({ type: 'manifest', file })));
+  }
+
+  content(file: FileStat): Promise<ContentOutcome> {
+    return this.#request<ContentOutcome>({ type: 'content', file });
   }
 
   space(): Promise<Space> {

@@ -285,7 +285,10 @@ describe('a change at the wrong moment', () => {
       read: async (_unit, records) => {
         asked += 1;
         if (asked === 1) await promise;
-        return { ok: true, understood: { clips: [], fresh: new Set(), files: [...records], beside: new Set() } };
+        return {
+          ok: true,
+          understood: { clips: [], fresh: new Set(), files: [...records], beside: new Set(), lists: [] },
+        };
       },
       keep: async (_unit, { files }) => void keptNames.push(...files.map(({ path, size }) => `${path} ${size}`)),
     });

@@ -73,7 +73,7 @@ export function manyTracks(times: number): Buffer {
 }
 
 /** A compressed index that is so many zeros when it is unpacked. */
-export function compressedIndex(length: number): Buffer {
+function compressedIndex(length: number): Buffer {
   const size = Buffer.alloc(4);
   size.writeUInt32BE(length);
   const packed = box('cmvd', size, deflateSync(Buffer.alloc(length)));
@@ -92,7 +92,7 @@ export function hugeBoxes(): Buffer {
 }
 
 /** A table of sample sizes that claims four thousand million entries, each of its own size. */
-export function hugeTable(): Buffer {
+function hugeTable(): Buffer {
   const clip = bytesOf('A004C002_270211.mov');
   const table = clip.indexOf('stsz');
   clip.writeUInt32BE(0, table + 8);
@@ -101,7 +101,7 @@ export function hugeTable(): Buffer {
 }
 
 /** Boxes in boxes, so deep. */
-export function nested(depth: number): Buffer {
+function nested(depth: number): Buffer {
   const inner = Buffer.alloc(depth * 8);
   for (let level = 0; level < depth; level++) {
     inner.writeUInt32BE((depth - level) * 8, level * 8);

@@ -32,6 +32,7 @@ serveRoot({
     files: [{ path: 'a.mov', size: 5, mtimeMs: null }],
     gap: null,
   }),
+  content: (file) => ({ ok: true, bytes: new TextEncoder().encode(file.path) }),
   mountOf: (path) => mountOf(nodeFs, path),
   space: (path) => readSpace(nodeFs, path),
 });

@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, describe, expect, test } from 'vitest';
-import type { PictureTrack, SoundTrack, Structure } from '../../../../src/core/intake/container/structure.ts';
-import { formatTimecode, fromFrameNumber } from '../../../../src/core/intake/timecode.ts';
-import { type Ffprobe, type FfprobeStream, ffprobe, run } from '../../../outside/tools.ts';
-import { structureOf } from './bmff-build.ts';
+import type { PictureTrack, SoundTrack, Structure } from '../../../src/core/intake/container/structure.ts';
+import { formatTimecode, fromFrameNumber } from '../../../src/core/intake/timecode.ts';
+import { structureOf } from '../../core/intake/container/bmff-build.ts';
+import { type Ffprobe, type FfprobeStream, ffprobe, run } from '../tools.ts';
 import { ENCODES, make } from './bmff-encodes.ts';
 
 /**
@@ -17,7 +17,7 @@ import { ENCODES, make } from './bmff-encodes.ts';
 const folder = mkdtempSync(join(tmpdir(), 'bmff-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-const media = fileURLToPath(new URL('../../../fixtures/media/', import.meta.url));
+const media = fileURLToPath(new URL('../../fixtures/media/', import.meta.url));
 
 type Answers = Record<string, string | number | null>;
 

@@ -4,14 +4,14 @@ import { tmpdir } from 'node:os';
 import { join as path } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { Structure } from '../../../../src/core/intake/container/structure.ts';
-import { containerName } from '../../../../src/core/intake/format-name.ts';
-import { hasSoundHeader } from '../../../../src/core/intake/origin.ts';
-import { type RawTrack, text } from '../../../../src/core/intake/raw-track.ts';
-import { formatTimecode, fromFrameNumber } from '../../../../src/core/intake/timecode.ts';
-import { effort } from '../../../effort.ts';
+import type { Structure } from '../../../src/core/intake/container/structure.ts';
+import { containerName } from '../../../src/core/intake/format-name.ts';
+import { hasSoundHeader } from '../../../src/core/intake/origin.ts';
+import { type RawTrack, text } from '../../../src/core/intake/raw-track.ts';
+import { formatTimecode, fromFrameNumber } from '../../../src/core/intake/timecode.ts';
+import { look } from '../../core/intake/container/riff-files.ts';
+import { effort } from '../../effort.ts';
 import { built, encodes } from './riff-encodes.ts';
-import { look } from './riff-files.ts';
 
 /**
  * What the readers say is what ffprobe and the mediainfo tool say, wherever these say anything and the container states it:
@@ -19,7 +19,7 @@ import { look } from './riff-files.ts';
  * with its reason and both answers are held, so that the list cannot rot.
  */
 
-const fixtures = fileURLToPath(new URL('../../../fixtures/media/', import.meta.url));
+const fixtures = fileURLToPath(new URL('../../fixtures/media/', import.meta.url));
 const INSTALL = 'apt-get update && apt-get install -y --no-install-recommends ffmpeg mediainfo';
 
 function run(tool: 'ffmpeg' | 'ffprobe' | 'mediainfo', ...args: string[]): string {

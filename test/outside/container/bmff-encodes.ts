@@ -1,4 +1,4 @@
-import { run } from '../../../outside/tools.ts';
+import { run } from '../tools.ts';
 
 /** A clip that ffmpeg makes at test time: what is in it, by the arguments between inputs and file. */
 export interface Encode {

@@ -3,9 +3,16 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import type { PictureTrack, Structure } from '../../../../src/core/intake/container/structure.ts';
-import { type Ffprobe, ffprobe, run } from '../../../outside/tools.ts';
-import { labelOf, mediainfo, pictureOf, soundsOf, structureOf, walkElements } from './mxf-files.ts';
+import type { PictureTrack, Structure } from '../../../src/core/intake/container/structure.ts';
+import {
+  labelOf,
+  mediainfo,
+  pictureOf,
+  soundsOf,
+  structureOf,
+  walkElements,
+} from '../../core/intake/container/mxf-files.ts';
+import { type Ffprobe, ffprobe, run } from '../tools.ts';
 
 /*
  * Real encodes, and what two other programs say of them. Where one of them says something else the case lists it with the

@@ -1,6 +1,6 @@
-import { dpx } from './dpx-files.ts';
-import { chunk, riff } from './riff-files.ts';
-import { bext, data, format, ixml, speed } from './wave-files.ts';
+import { dpx } from '../../core/intake/container/dpx-files.ts';
+import { chunk, riff } from '../../core/intake/container/riff-files.ts';
+import { bext, data, format, ixml, speed } from '../../core/intake/container/wave-files.ts';
 
 const tone = ['-f', 'lavfi', '-i', 'sine=frequency=440:sample_rate=48000'];
 const eight = ['-filter_complex', '[0]pan=8c|c0=c0|c1=c0|c2=c0|c3=c0|c4=c0|c5=c0|c6=c0|c7=c0'];
