@@ -28,7 +28,7 @@ const MIB = 1_048_576;
 
 /**
  * Healthy files take 33 MB of wasm memory and some hundredths of a second; a wrong byte can take minutes and gigabytes.
- * Index tables are kept in memory: those of an hour at 50 frames a second, compressed sound beside, fit in 64 MiB.
+ * An index of an hour takes more, and may (own-need.ts).
  */
 export const DEFAULT_LIMITS: ProbeLimits = {
   stallMs: 5_000,
@@ -38,7 +38,7 @@ export const DEFAULT_LIMITS: ProbeLimits = {
   recycleJobs: 2_000,
   recycleMs: 3_600_000,
   restMs: 60_000,
-  heapLimit: 64 * MIB,
+  heapLimit: 40 * MIB,
 };
 
 /** The answer of a library that runs astray can be long, and there is a copy of it on each side. */

@@ -28,6 +28,9 @@ import { HEAD_BYTES, whyNotMedia } from './signature.ts';
  * wrong byte, so nothing in here can watch over it: the pool does, from outside.
  */
 
+const MOST_TRACKS = 128;
+const TOO_MANY = `the media reader is not asked about a file of ${MOST_TRACKS} tracks or more`;
+
 type Failure = Extract<ProbeOutcome, { ok: false }>['reason'];
 
 const setup: WorkerSetup = workerData;
@@ -81,7 +84,7 @@ async function probe({ id, path, stat }: Job): Promise<ProbeOutcome> {
     if (changed !== null) return failed('changed-meanwhile', changed);
     const structure = lookAt(file, stat.path);
     if (structure?.tracks.some(({ type }) => type !== 'other')) send({ type: 'structure', id, structure });
-    const outcome = await read(file);
+    const outcome = tooMany(structure) ? failed('probe-failed', TOO_MANY) : await read(file);
     const changedSince = whatChanged(
       file.stat,
       atTheDrive(() => statOf(file.fd, stat)),
@@ -92,6 +95,11 @@ async function probe({ id, path, stat }: Job): Promise<ProbeOutcome> {
   } finally {
     atTheDrive(() => closeSync(file.fd));
   }
+}
+
+/** The library keeps all of each track, and has an answer as long as they are many. No camera has so many. */
+function tooMany(structure: Structure | null): boolean {
+  return structure !== null && structure.tracks.length >= MOST_TRACKS;
 }
 
 /**

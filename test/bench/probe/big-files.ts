@@ -13,6 +13,8 @@ export interface BigFile {
   path: string;
   /** Bytes that a reader of the structure cannot do without: the index, or the header metadata. */
   header: number;
+  /** Movie fragments: each has an index of its own in front of its media, so each costs a read of at least a page. */
+  fragments: number;
 }
 
 const GB = 1_000_000_000;
@@ -30,10 +32,10 @@ export function bigFiles(folder: string): BigFile[] {
   repeat('S003_0042.MP4', 600, ['-movflags', 'frag_keyframe+empty_moov+default_base_moof', fragments]);
   repeat('C0001.MXF', 120, [mxf]);
   return [
-    { name: 'ProRes MOV, index last', path: movie, header: stretchMovie(movie, 9 * GB) },
-    { name: 'H.264 MP4 of half an hour, index last', path: long, header: stretchMovie(long, 9 * GB) },
-    { name: 'fragmented MP4', path: fragments, header: stretchFragments(fragments, 4 * GB) },
-    { name: 'long-GOP MXF', path: mxf, header: stretchMxf(mxf, 4 * GB) },
+    { name: 'ProRes MOV, index last', path: movie, header: stretchMovie(movie, 9 * GB), fragments: 0 },
+    { name: 'H.264 MP4 of half an hour, index last', path: long, header: stretchMovie(long, 9 * GB), fragments: 0 },
+    { name: 'fragmented MP4', path: fragments, ...stretchFragments(fragments, 4 * GB) },
+    { name: 'long-GOP MXF', path: mxf, header: stretchMxf(mxf, 4 * GB), fragments: 0 },
   ];
 }
 
@@ -121,14 +123,20 @@ function stretchMovie(path: string, by: number): number {
   return moov.end - moov.start;
 }
 
-/** A free box of that length between the last fragment and the table of fragments. @returns index and that table */
-function stretchFragments(path: string, by: number): number {
+/** The least that a drive gives. */
+const PAGE_BYTES = 4096;
+
+/** A free box of that length between the last fragment and the table of fragments. */
+function stretchFragments(path: string, by: number): Pick<BigFile, 'header' | 'fragments'> {
   const boxes = boxesOf(path);
   const [moov, table] = [boxes.find(({ type }) => type === 'moov'), boxes.at(-1)];
   if (moov === undefined || table?.type !== 'mfra') throw new Error(`${path} has no table of fragments`);
+  const fragments = boxes.filter(({ type }) => type === 'moof');
+  if (fragments.some(({ start, end }) => end - start > PAGE_BYTES)) throw new Error('a fragment has a long index');
   widen(path, table.start, by);
   patch(path, table.start, longHeader('free', by));
-  return moov.end - moov.start + (table.end - table.start);
+  const header = moov.end - moov.start + (table.end - table.start) + fragments.length * PAGE_BYTES;
+  return { header, fragments: fragments.length };
 }
 
 /** SMPTE ST 377-1: partition packs (6.1), the fill item (6.3.3), the random index pack (12). */

@@ -5,15 +5,15 @@ import type { Figure } from '../figure.ts';
 import { namesFor } from './clips.ts';
 import { type Cost, costOf, mediainfoBatch, perClip } from './cost.ts';
 import type { Ground } from './ground.ts';
-import { lookAt } from './look-at.ts';
+import { judge } from './look-at.ts';
 
 const ROUNDS = 5;
 const NAMES = 10;
 const MOST = 1.5;
 
 /**
- * All that is asked of a clip: the look at its structure, and the whole probe as the daemon makes it (worker thread,
- * watchdog, file checked before and after), beside the `mediainfo` tool reading the same files in one process.
+ * All that is asked of a clip: whether it is all there, and the whole probe as the daemon makes it (worker thread, watchdog,
+ * both tiers, file checked before and after), beside the `mediainfo` tool reading the same files in one process.
  */
 export async function measureFull(ground: Ground): Promise<Figure[]> {
   const { movies, mxf, others } = ground.clips();
@@ -50,7 +50,7 @@ export async function measureFull(ground: Ground): Promise<Figure[]> {
 async function both(prober: Prober, names: readonly string[]): Promise<void> {
   const outcomes = await Promise.all(
     names.map((name) => {
-      lookAt(name);
+      judge(name);
       return prober.probe(name, toFileStat(name, lstatSync(name, { bigint: true })));
     }),
   );

@@ -1,13 +1,25 @@
 import { closeSync, fstatSync, openSync, readSync } from 'node:fs';
 import { basename } from 'node:path';
+import type { Finding } from '../../../src/core/intake/container/finding.ts';
 import { headerLook } from '../../../src/core/intake/container/look.ts';
 import type { HeaderLook, PictureTrack } from '../../../src/core/intake/container/structure.ts';
+import { wholeness } from '../../../src/core/intake/container/wholeness.ts';
 
 /** The headline facts of a file: opened, looked at, closed. */
 export function lookAt(path: string): HeaderLook {
   const fd = openSync(path, 'r');
   try {
     return headerLook((position, length) => readAt(fd, position, length), fstatSync(fd).size, basename(path));
+  } finally {
+    closeSync(fd);
+  }
+}
+
+/** Whether a file is all there: what the daemon asks before it has the file probed. */
+export function judge(path: string): Finding {
+  const fd = openSync(path, 'r');
+  try {
+    return wholeness((position, length) => readAt(fd, position, length), fstatSync(fd).size, basename(path));
   } finally {
     closeSync(fd);
   }

@@ -72,6 +72,19 @@ export function manyTracks(times: number): Buffer {
   ]);
 }
 
+/** A good clip whose table of sample sizes is so many entries longer, and that ends in the midst of a box. */
+export function longIndex(entries: number): Buffer {
+  const clip = bytesOf('S003_0042.MP4');
+  let [from, end] = [0, clip.length];
+  for (const type of ['moov', 'trak', 'mdia', 'minf', 'stbl', 'stsz']) {
+    const found = find(clip, from, end, type);
+    clip.writeUInt32BE(found.end - found.start + entries * 4, found.start);
+    [from, end] = [found.start + 8, found.end];
+  }
+  clip.writeUInt32BE(clip.readUInt32BE(from + 8) + entries, from + 8);
+  return Buffer.concat([clip.subarray(0, end), Buffer.alloc(entries * 4, 1), clip.subarray(end), Buffer.alloc(3, 1)]);
+}
+
 /** A compressed index that is so many zeros when it is unpacked. */
 function compressedIndex(length: number): Buffer {
   const size = Buffer.alloc(4);

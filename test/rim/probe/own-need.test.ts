@@ -9,7 +9,7 @@ describe('memory that a file may have for itself', () => {
   test('grows with an index that is really there', () => {
     const clip = bytesOf('S003_0042.MP4');
     // The index is last: its box begins four bytes before its name, and ends with the file.
-    expect(needOf(clip)).toBe((clip.length - (clip.indexOf('moov') - 4)) * 8);
+    expect(needOf(clip)).toBe((clip.length - (clip.indexOf('moov') - 4)) * 16);
   });
 
   test('is that of the picture for OpenEXR, and has an end', () => {

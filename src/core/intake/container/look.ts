@@ -1,3 +1,5 @@
+import { bmffWholeness } from './bmff.ts';
+import { openMovie } from './bmff-movie.ts';
 import { bmffStructure } from './bmff-structure.ts';
 import { dpxStructure } from './dpx-structure.ts';
 import { mxfStructure } from './mxf-structure.ts';
@@ -17,14 +19,17 @@ export function headerLook(read: Read, size: number, name: string): HeaderLook {
   if (size <= 0) return { finding: { verdict: 'empty', detail: null }, structure: null };
   const bounded = blockReader(read, size);
   const kind = recognise(bounded, name);
+  if (kind === 'bmff') {
+    // Opened once for both: its boxes lie all over the file.
+    const movie = openMovie(bounded, size);
+    return { finding: bmffWholeness(bounded, size, movie), structure: bmffStructure(bounded, size, movie) };
+  }
   const finding = wholenessAs(kind, bounded, size, name);
   return { finding, structure: structureAs(kind, bounded, size) };
 }
 
 function structureAs(kind: Sniffed, bounded: Read, size: number): Structure | null {
   switch (kind) {
-    case 'bmff':
-      return bmffStructure(bounded, size);
     case 'mxf':
       return mxfStructure(bounded, size);
     case 'riff':
