@@ -8,7 +8,7 @@ import {
   type SettledDisagreement,
   type ToldClip,
 } from './clip-words.ts';
-import { pathInJson } from './escape.ts';
+import { display, pathInJson } from './escape.ts';
 import { cell, columns, wrap } from './text.ts';
 
 /** The contract of `clips --json`. Bit rates in bits per second, as the trade reads them. Keys are only ever added. */
@@ -112,9 +112,10 @@ export function clipsTable(clips: readonly ClipJson[], { width }: { width: numbe
   if (clips.length === 0) return 'No clips yet.\n';
   const total = Math.max(60, width);
   const projects = Map.groupBy(clips, (clip) => JSON.stringify([clip.volume, clip.project]));
+  const picture = pictureColumns(clips, total);
   const blocks = [...projects.values()].map((members) => [
     ...wrap(projectLine(members), total),
-    ...members.flatMap((clip) => clipLines(clip, total)),
+    ...members.flatMap((clip) => clipLines(clip, total, picture)),
   ]);
   return `${blocks.map((lines) => lines.join('\n')).join('\n\n')}\n`;
 }
@@ -125,16 +126,29 @@ function projectLine(clips: readonly ClipJson[]): string {
   return `${name} (${clips[0]?.volume ?? ''}): ${formatCount(clips.length, 'clip')}, ${formatBytes(bytes)}`;
 }
 
-function clipLines(clip: ClipJson, width: number): string[] {
+/** Columns that name and picture share. */
+function sharedColumns(width: number): number {
+  const fixed = LENGTH + 2 + SIZE + (width >= WITH_TIMECODE ? 2 + TIMECODE : 0);
+  return width - '  '.length * 3 - fixed;
+}
+
+/** Half for the picture; more as far as no name needs it, where the picture does. */
+function pictureColumns(clips: readonly ClipJson[], width: number): number {
+  const longest = (of: (clip: ClipJson) => string) =>
+    clips.reduce((most, clip) => Math.max(most, columns(display(of(clip)))), 0);
+  const shared = sharedColumns(width);
+  const spare = shared - longest(({ name }) => name);
+  return Math.max(Math.floor(shared / 2), Math.min(spare, longest(pictureOf)));
+}
+
+function clipLines(clip: ClipJson, width: number, picture: number): string[] {
   const timecode = width >= WITH_TIMECODE ? [cell(clip.startTimecode ?? '', TIMECODE, 'right')] : [];
   const fixed = [
     cell(clip.durationSeconds === null ? 'unknown' : formatDuration(clip.durationSeconds), LENGTH, 'right'),
     cell(formatBytes(clip.bytes), SIZE, 'right'),
     ...timecode,
   ].join('  ');
-  const flexible = width - '  '.length * 3 - columns(fixed);
-  const name = Math.ceil(flexible / 2);
-  const line = `  ${cell(clip.name, name)}  ${cell(pictureOf(clip), flexible - name)}  ${fixed}`;
+  const line = `  ${cell(clip.name, sharedColumns(width) - picture)}  ${cell(pictureOf(clip), picture)}  ${fixed}`;
   return [line.trimEnd(), ...troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '))];
 }
 

@@ -77,6 +77,34 @@ Outside every project (stripe): 1 clip, 1.00 GB
 `);
   });
 
+  test('says what is one take and why, what it lacks, what does not agree, and what was wrong', () => {
+    const take = clipJson(
+      sampleClip(
+        {
+          name: 'GX010042.MP4',
+          ...{ essenceCount: 3, parts: 'spans', groupedBy: 'chapter-number', missingParts: [{ first: 2, last: 2 }] },
+          missingNames: ['0003EF', 'id\u001b[2J', 'c', 'd', 'e', 'f'],
+          disagreements: [
+            { fact: 'frameRate', structure: '25', reader: '24' },
+            { fact: 'codec', structure: 'DV', reader: 'H.264' },
+          ],
+          sources: { frameRate: 'structure', codec: 'reader' },
+          troubles: ['the index is odd'],
+        },
+        { variableRate: true },
+      ),
+    );
+    expect(clipsTable([take], { width: 100 }).split('\n').slice(1, -1)).toEqual([
+      '  GX010042.MP4                  ProRes 1920x1080 25 fps, varies          10 s   1.00 GB',
+      '    3 files that follow one another: by their chapter numbers',
+      '    parts missing: 2, 0003EF, id\\x1b[2J, c, d and more. Copy them again from the card; keep the',
+      '    card.',
+      "    frame rate: the container says 25, the media reader 24; the container's counts",
+      "    codec: the container says DV, the media reader H.264; the media reader's counts",
+      '    the index is odd',
+    ]);
+  });
+
   test('has room for the timecode on a wide screen', () => {
     expect(clipsTable(clips, { width: 110 }).split('\n')[1]).toMatch(/80\.0 GB {2}14:03:10:12$/);
   });
