@@ -1,6 +1,7 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { messageOf } from '../core/fault.ts';
+import { kindFolders } from '../core/intake/kind.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
 import { cardJson } from '../core/present/card-list.ts';
@@ -146,8 +147,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const source: ControlSource = {
     snapshot: assess.current,
     clips: async (query) => {
-      const clips = await catalogue.clips(query);
-      return clips.filter(({ volume }) => settings.volumes.some(({ name }) => name === volume)).map(clipJson);
+      const kinds = new Map(settings.volumes.map((volume) => [volume.name, kindFolders(volume.kinds)]));
+      return (await catalogue.clips(query)).flatMap((clip) => {
+        const folders = kinds.get(clip.volume);
+        return folders === undefined ? [] : [clipJson(clip, folders)];
+      });
     },
     cards: async () => ({
       at: iso(systemClock.now()),

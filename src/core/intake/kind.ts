@@ -1,4 +1,4 @@
-import type { Kind, PathText } from '../model.ts';
+import type { Clip, Kind, PathText } from '../model.ts';
 import {
   CACHE,
   CINEMA_FRAME,
@@ -85,6 +85,19 @@ export function kindOf(path: PathText, configured: KindFolders = NO_FOLDERS): Ki
   return (
     kindOfConfigured(folders, configured, shown) ?? kindOfFolders(folders, byExtension.kind, extension(path)) ?? shown()
   );
+}
+
+/**
+ * Why a clip is of its kind, by the path of its first file and the project it is in; `null` where something else decided (the
+ * files beside it), or the configuration has changed since.
+ */
+export function kindReason(
+  { kind, project, paths: [path = ''] }: Pick<Clip, 'kind' | 'project' | 'paths'>,
+  configured: KindFolders,
+): string | null {
+  const isBelow = project !== null && path.startsWith(`${project}/`);
+  const decision = kindOf(isBelow ? path.slice(project.length + 1) : path, configured);
+  return decision.kind === kind ? decision.reason : null;
 }
 
 /** Whether a file of this kind is read by the probe: moving picture, frames and sound that belong to clips. */

@@ -1,4 +1,5 @@
 import type { FactSources } from '../intake/fact-sources.ts';
+import { type KindFolders, kindReason } from '../intake/kind.ts';
 import type { Clip, ClipFacts, Kind, NumberRange, Ratio } from '../model.ts';
 import { formatBytes, formatCount, formatDuration, formatFrameRate } from '../units.ts';
 import {
@@ -21,6 +22,8 @@ export interface ClipJson extends ToldClip {
   fileCount: number;
   bytes: number;
   kind: Kind;
+  /** The folder, mark in the name or extension that decided; `null`: it was none of them. */
+  kindReason: string | null;
   container: string | null;
   codec: string | null;
   profile: string | null;
@@ -53,8 +56,12 @@ export interface ClipJson extends ToldClip {
   troubles: string[];
 }
 
-/** A clip as `clips --json` gives it. Texts are as they are: JSON can hold them, a terminal cannot (`terminalJson`). */
-export function clipJson(clip: Clip): ClipJson {
+/**
+ * A clip as `clips --json` gives it. Texts are as they are: JSON can hold them, a terminal cannot (`terminalJson`).
+ * @param kinds folders that the configuration of its volume names
+ */
+export function clipJson(clip: Clip, kinds: KindFolders): ClipJson {
+  const reason = kindReason(clip, kinds);
   const { facts } = clip;
   return {
     volume: clip.volume,
@@ -64,6 +71,7 @@ export function clipJson(clip: Clip): ClipJson {
     fileCount: clip.fileCount,
     bytes: clip.bytes,
     kind: clip.kind,
+    kindReason: reason === null ? null : pathInJson(reason),
     container: facts.container,
     codec: facts.codec,
     profile: facts.profile,
@@ -162,7 +170,9 @@ function pictureOf({ codec, width, height, frameRate, variableRate, state }: Cli
 /** What a person must know of a clip beyond its line. */
 function troubleOf(clip: ClipJson): string[] {
   const parts = partsSentence(clip);
+  const isFootage = clip.kind === 'original' || clip.kind === 'sound';
   return [
+    ...(isFootage ? [] : [`counted as ${clip.kind}${clip.kindReason === null ? '' : `: ${clip.kindReason}`}`]),
     ...(parts === null ? [] : [parts]),
     ...lackSentences(clip),
     ...(clip.state === 'not-decoded' ? ['its picture cannot be read here; it is counted by its bytes alone'] : []),

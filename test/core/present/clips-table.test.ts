@@ -1,15 +1,19 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { clipJson, clipsTable } from '../../../src/core/present/clips-table.ts';
+import { kindFolders } from '../../../src/core/intake/kind.ts';
+import type { Clip } from '../../../src/core/model.ts';
+import { type ClipJson, clipsTable, clipJson as jsonOf } from '../../../src/core/present/clips-table.ts';
 import { display } from '../../../src/core/present/escape.ts';
 import { columns } from '../../../src/core/present/text.ts';
 import { sampleClip } from '../samples.ts';
+
+const clipJson = (clip: Clip): ClipJson => jsonOf(clip, kindFolders({ render: ['Masters'] }));
 
 /** The promised keys, and those added since. */
 const KEYS = `project name paths bytes kind container codec profile width height frameRate scan bitDepth chroma
   durationSeconds frames videoBytes fileCount missingFrames videoBitrate overallBitrate startTimecode dropFrame reel camera
   recordedAt recordedAtBasis audioTracks state volume missingParts missingNames essenceCount parts groupedBy audioChannels
-  variableRate sources disagreements troubles`.split(/\s+/);
+  variableRate sources disagreements troubles kindReason`.split(/\s+/);
 
 describe('a clip as JSON', () => {
   test('has exactly the promised keys', () => {
@@ -103,6 +107,25 @@ Outside every project (stripe): 1 clip, 1.00 GB
       "    codec: the container says DV, the media reader H.264; the media reader's counts",
       '    the index is odd',
     ]);
+  });
+
+  test('says what is not counted as footage, and why', () => {
+    const note = (kind: Clip['kind'], path: string) => {
+      const clip = clipJson(sampleClip({ kind, paths: [`Tidewater Sessions/${path}`] }));
+      return [clip.kindReason, clipsTable([clip], { width: 80 }).split('\n')[2]?.trim()];
+    };
+    expect(note('proxy', 'Proxies/a.mov')).toEqual(['folder Proxies', 'counted as proxy: folder Proxies']);
+    expect(note('render', 'masters/a.mov')).toEqual([
+      'configured folder masters',
+      'counted as render: configured folder masters',
+    ]);
+    expect(note('proxy', 'a.lrv')).toEqual(['extension .lrv', 'counted as proxy: extension .lrv']);
+    // It was one by what lay beside it, or by another configuration.
+    expect(note('proxy', 'a.mov')).toEqual([null, 'counted as proxy']);
+    expect(note('original', 'a.mov')).toEqual(['extension .mov', '']);
+    expect(jsonOf(sampleClip({ kind: 'original', project: null, paths: ['a\uf7e9.mov'] }), new Map()).kindReason).toBe(
+      'extension .mov',
+    );
   });
 
   test('has room for the timecode on a wide screen', () => {
