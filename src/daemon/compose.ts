@@ -106,7 +106,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
 
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
-  const world = { catalogue, trouble, touch, noticed, swept };
+  const world = { catalogue, trouble, touch, arrivalsChanged: () => assess.again(), noticed, swept };
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
@@ -196,6 +196,7 @@ interface WatchedWorld {
   catalogue: CataloguePort;
   trouble: StoreTrouble;
   touch: (volume: string, project: string | null) => void;
+  arrivalsChanged: () => void;
   noticed: (volume: string, files: readonly FileStat[]) => void;
   swept: (volume: string) => void;
 }
@@ -213,7 +214,7 @@ interface Watched {
  */
 async function watchVolume(
   volume: VolumeSettings,
-  { catalogue, trouble, touch, noticed, swept }: WatchedWorld,
+  { catalogue, trouble, touch, arrivalsChanged, noticed, swept }: WatchedWorld,
   { log, ruleTold, settings }: DaemonOptions,
 ): Promise<Watched> {
   const key = `mount:${volume.name}:${volume.path}`;
@@ -242,6 +243,7 @@ async function watchVolume(
     log,
     ruleTold: (told) => ruleTold(volume, told),
     touched: (project) => touch(volume.name, project),
+    arrivalsChanged,
     noticed: (files) => noticed(volume.name, files),
     swept: ({ files, folders, seconds }) => {
       swept(volume.name);

@@ -71,6 +71,7 @@ export async function raiseCurtain(world: World): Promise<Stage> {
     log,
     ruleTold: () => {},
     touched: (project) => assess?.touch(volume.name, project),
+    arrivalsChanged: () => assess?.again(),
     noticed: () => {},
     swept: () => {},
   });

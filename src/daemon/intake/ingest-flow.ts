@@ -31,6 +31,8 @@ export interface IngestDeps {
   ruleTold: (told: RuleTold) => void;
   /** Files or clips of this project changed. */
   touched: (project: string | null) => void;
+  /** Something on its way stands otherwise than before; of what is known nothing changed. */
+  arrivalsChanged: () => void;
   /** Files came or changed; they are noted. */
   noticed: (files: readonly FileStat[]) => void;
   /** The first sweep is through. */
@@ -69,7 +71,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
     ...taker,
     left: (unit) => freshFiles.left(unit),
     recall: (units) => catalogue.filesOfUnits(volume.name, units),
-    changed: () => deps.touched(null),
+    changed: deps.arrivalsChanged,
   });
   const parts = { ...deps, volume: volume.name, board, placing: () => placing, complete: () => complete };
   const queue = createEventQueue({

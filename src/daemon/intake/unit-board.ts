@@ -7,6 +7,7 @@ import {
   type ProbeResult,
   type SettleAction,
   type SettleEvent,
+  type SettleState,
   type SettleStep,
 } from '../../core/intake/settle-state.ts';
 import type { Clip, FileRecord, PathText } from '../../core/model.ts';
@@ -93,17 +94,18 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
     const before = entry.state;
     entry.state = state;
     if (state.phase !== before.phase || state.reason !== before.reason || state.about !== before.about)
-      noteChange(entry);
+      noteChange(entry, before);
     pending.note(entry, weightOf(entry));
     if (state.phase === 'stalled' || state.phase === 'refused') room.callNext();
     act(entry, action);
     waker.set(entry);
   }
 
-  function noteChange(entry: Entry): void {
+  function noteChange(entry: Entry, before: SettleState): void {
     const { stage, reason, detail } = arrivalOf(entry.state);
     log.debug({ volume: deps.volume, unit: entry.unit, stage, reason, detail }, 'arrival');
-    deps.changed();
+    // What is being copied is seen to grow, and seen to be open, in turns: the next look at all of it is soon enough.
+    if (stage !== 'copying' || arrivalOf(before).stage !== 'copying') deps.changed();
   }
 
   function act(entry: Entry, action: SettleAction): void {

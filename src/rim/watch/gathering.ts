@@ -1,7 +1,7 @@
 /** From so many events a second on it is cheaper to let them gather. */
 const MANY_PER_SECOND = 40;
 /** What comes meanwhile waits for so long. */
-const GATHER_MS = 80;
+const GATHER_MS = 150;
 
 export interface GatheringOptions {
   /** Somebody waits for us. */

@@ -20,10 +20,11 @@ const SELDOM_MS = 500;
 const REST = 700;
 
 /** So many descriptors are read again with each look: a number may stand for another file by now. All of them, where few are open. */
-const READ_AGAIN = 12;
+const READ_AGAIN = 6;
 
-/** Growth is told of so many files a second, of all together. */
-const TOLD_PER_SECOND = 10;
+/** Growth is told of so many files at once, of all together, and so often: each telling wakes two processes. */
+const TOLD_AT_ONCE = 10;
+const TELL_MS = 1000;
 
 export interface OpenFilesOptions {
   fs: ProcFs;
@@ -47,6 +48,7 @@ export class OpenFiles {
   readonly #byProcess = new Map<string, Set<OpenFile>>();
   #timer: NodeJS.Timeout | null = null;
   #turn: Iterator<OpenFile> | null = null;
+  #toldAt = Number.NEGATIVE_INFINITY;
 
   constructor(options: OpenFilesOptions) {
     this.#options = options;
@@ -125,8 +127,10 @@ export class OpenFiles {
   }
 
   #tellGrown(now: number): void {
-    const everyMs = (this.#files.size / TOLD_PER_SECOND) * 1000;
-    let most = Math.ceil((TOLD_PER_SECOND * LOOK_MS) / 1000);
+    if (now - this.#toldAt < TELL_MS) return;
+    this.#toldAt = now;
+    const everyMs = (this.#files.size / TOLD_AT_ONCE) * TELL_MS;
+    let most = TOLD_AT_ONCE;
     for (const file of this.#files.values()) {
       if (!file.changed || now - file.toldAt < everyMs) continue;
       file.changed = false;

@@ -7,9 +7,10 @@ import { programPath } from './tree.ts';
 
 /**
  * Seconds for what belongs to a start, before a load is measured: the catalogue is read, code is compiled as it gets hot,
- * and the collector gives back what the start took, the last time about half a minute later. Paid once, not while it runs.
+ * the collector gives back what the start took, the last time about half a minute later, and after a minute large folders that
+ * were filled meanwhile are read once more. Paid once, not while it runs.
  */
-export const SETTLED_AFTER = 60;
+export const SETTLED_AFTER = 75;
 
 /** How much of one core a process and all that it started use over so many seconds from now, in percent. */
 export async function loadOf(pid: number, seconds: number): Promise<number> {

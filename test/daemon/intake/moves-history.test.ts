@@ -52,7 +52,7 @@ test('after any history of writing, renaming, deleting, absence and restarts all
         const volume = { ...(settings.volumes[0] as (typeof settings.volumes)[number]), projects: '*' };
         const trouble = createStoreTrouble(clock, log);
         const limits = settings.arrivals;
-        const told = { ruleTold() {}, touched() {}, noticed() {}, swept() {} };
+        const told = { ruleTold() {}, touched() {}, arrivalsChanged() {}, noticed() {}, swept() {} };
         const flow = createIngestFlow({ volume, limits, root, catalogue, trouble, clock, log, ...told });
         await flow.start();
         return flow;

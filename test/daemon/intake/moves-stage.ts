@@ -42,6 +42,7 @@ export async function start(world: World) {
     log,
     ruleTold: () => {},
     touched: () => {},
+    arrivalsChanged: () => {},
     noticed: () => {},
     swept: () => {},
   });
