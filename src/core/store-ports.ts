@@ -37,6 +37,7 @@ export interface ProjectSum {
   byKind: Partial<Record<Kind, number>>;
   /** Proxies and renders: files, and clips with their time. Which of them could be made again is not looked at here. */
   made: { clips: number; bytes: number; durationSeconds: number };
+  /** Of clips of footage. */
   formats: FormatSum[];
   /**
    * Footage with fewer verified copies than wanted; `null` when the ledger was lost and is not yet read again. Nothing in

@@ -32,12 +32,12 @@ export function exposureContract(name: string, make: () => Promise<Subject>): vo
       expect(trash?.exposed).toEqual({ bytes: 0, clips: 0, durationSeconds: 0, since: null });
     });
 
-    test('clips and hours are of footage: a proxy and a render of a take do not add to them, their formats are listed', async () => {
+    test('clips, hours and formats are of footage: a proxy and a render of a take add to none of them', async () => {
       const { catalogue } = subject();
       const made = [A1, { ...A2, kind: 'proxy' as const }, someFile('Tidewater Sessions/r.mov', { kind: 'render' })];
       for (const file of made) await catalogue.finishUnit('stripe', file.unit, [file], [clipOf([file], PRORES_UHD25)]);
       const [sum] = await catalogue.projects(1);
-      expect(sum).toMatchObject({ clips: 1, durationSeconds: 10, formats: [{ clips: 3, durationSeconds: 30 }] });
+      expect(sum).toMatchObject({ clips: 1, durationSeconds: 10, formats: [{ clips: 1, durationSeconds: 10 }] });
       expect(sum?.exposed).toMatchObject({ bytes: 1000, clips: 1, durationSeconds: 10 });
     });
 

@@ -154,6 +154,8 @@ function foldClips(project: ProjectFootprint, sum: ClipSum, formats: Map<string,
     project.exposable.clips += sum.clips;
     project.exposable.durationMicros += sum.durationMicros;
   }
+  // What is edited from: what was made of it may be made again in any format.
+  if (!isFootage(sum.kind)) return;
   const { codec, width, height, frameRate } = sum;
   const key = JSON.stringify([project.volume, project.area, project.project, codec, width, height, frameRate]);
   let format = formats.get(key);

@@ -140,13 +140,13 @@ function sharedColumns(width: number): number {
   return width - '  '.length * 3 - fixed;
 }
 
-/** Half for the picture; more as far as no name needs it, where the picture does. */
+/** Columns that a name has in any case: most of cameras fit. */
+const NAME = 22;
+
+/** As many as the longest picture needs; the rest is for the names. */
 function pictureColumns(clips: readonly ClipJson[], width: number): number {
-  const longest = (of: (clip: ClipJson) => string) =>
-    clips.reduce((most, clip) => Math.max(most, columns(display(of(clip)))), 0);
-  const shared = sharedColumns(width);
-  const spare = shared - longest(({ name }) => name);
-  return Math.max(Math.floor(shared / 2), Math.min(spare, longest(pictureOf)));
+  const longest = clips.reduce((most, clip) => Math.max(most, columns(display(pictureOf(clip)))), 0);
+  return Math.min(longest, sharedColumns(width) - NAME);
 }
 
 function clipLines(clip: ClipJson, width: number, picture: number): string[] {

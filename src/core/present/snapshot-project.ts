@@ -17,6 +17,7 @@ export interface ProjectSnapshot {
   twice: { takes: number; bytes: number; sameSize: number } | null;
   clips: number;
   durationSeconds: number;
+  /** Of footage. */
   formats: FormatSnapshot[];
   multicam: MulticamSnapshot[];
   safety: {

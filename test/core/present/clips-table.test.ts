@@ -71,12 +71,12 @@ describe('clips as a table', () => {
 
   test('one line each below its project, trouble below the line', () => {
     expect(clipsTable(clips, { width: 80 })).toBe(`Tidewater Sessions (stripe): 2 clips, 81.0 GB
-  A001C001_270304_R1AB.mov    ProRes 1920x1080 25 fps      12 min 04 s   80.0 GB
-  shot_[0001-0024].dpx        DPX 1920x1080 25 fps              0.96 s   1.00 GB
+  A001C001_270304_R1AB.mov       ProRes 1920x1080 25 fps   12 min 04 s   80.0 GB
+  shot_[0001-0024].dpx           DPX 1920x1080 25 fps           0.96 s   1.00 GB
     frames missing: 7, 9-11. Copy them again from the card; keep the card.
 
 Outside every project (stripe): 1 clip, 1.00 GB
-  raw.r3d                     not decoded                      unknown   1.00 GB
+  raw.r3d                        not decoded                   unknown   1.00 GB
     its picture cannot be read here; it is counted by its bytes alone
 `);
   });
