@@ -175,6 +175,8 @@ export interface CataloguePort {
    */
   joinTakes(): Promise<JoinedTakes>;
   projects(wantedCopies: number): Promise<ProjectSum[]>;
+  /** Clips of footage of a volume of which parts or frames are known to be missing, newest first, at most so many. */
+  lacking(volume: string, newest: number): Promise<Clip[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
   /** Of one volume, or of all. */
   counts(volume?: string): Promise<{ files: number; clips: number }>;

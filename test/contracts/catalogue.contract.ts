@@ -1,4 +1,5 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import type { Clip, FileRecord } from '../../src/core/model.ts';
 import type { CataloguePort, FilesDiff, LedgerPort } from '../../src/core/store-ports.ts';
 import { clipOf, PRORES_UHD25, sidecarOf, someFile, statOf, unfinishedOf } from './catalogue.material.ts';
 
@@ -225,6 +226,26 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       await catalogue.putFiles([A1, { ...A1, dev: 9n, allocated: 1 }, { ...sidecar, size: 99, state: 'arriving' }]);
       await catalogue.putFiles([{ ...sidecar, size: 99, state: 'refused' }]);
       expect(await catalogue.clips({})).toEqual([clip]);
+    });
+
+    test('footage of which something is missing is found, newest first, until it is whole, in the trash, or gone', async () => {
+      const { catalogue } = subject();
+      const lack = { missingParts: [{ first: 2, last: 2 }] };
+      const trashed = someFile('.Trash-1000/files/3.mov', { area: 'trash', project: null });
+      const proxy = someFile('Tidewater Sessions/p.mov', { kind: 'proxy' });
+      const elsewhere = someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', volume: 'shelf-a' });
+      const keep = (file: FileRecord, more: Partial<Clip>) =>
+        catalogue.finishUnit(file.volume, file.unit, [file], [clipOf([file], {}, more)]);
+      await keep(A1, { ...lack, readyAt: 1000 });
+      await keep(A2, { missingFrames: [{ first: 7, last: 9 }], readyAt: 2000 });
+      await keep(B1, { readyAt: 3000 });
+      for (const file of [trashed, proxy, elsewhere]) await keep(file, lack);
+      const found = async (newest = 10) => (await catalogue.lacking('stripe', newest)).map(({ unit }) => unit);
+      expect([await found(), await found(1)]).toEqual([[A2.unit, A1.unit], [A2.unit]]);
+      await keep(A2, { readyAt: 2000 });
+      expect(await found()).toEqual([A1.unit]);
+      await catalogue.forget('stripe', [A1.path]);
+      expect(await found()).toEqual([]);
     });
 
     test('clips come newest first, at most so many, of one volume or project', async () => {

@@ -52,6 +52,7 @@ export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Parti
 export const NOTHING_MADE = {
   made: { bytes: 0, replaceableBytes: 0, unsourced: { clips: 0, bytes: 0, durationSeconds: 0 } },
   twice: null,
+  lacking: [],
 } satisfies Partial<ProjectAssessment>;
 
 export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {

@@ -11,6 +11,7 @@ import {
 } from '../../src/core/assess/footprint.ts';
 import type { CardStorePort } from '../../src/core/card-ports.ts';
 import { compareSeen } from '../../src/core/intake/compare.ts';
+import { isLacking } from '../../src/core/intake/lacking.ts';
 import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
@@ -328,6 +329,13 @@ export function fakeCatalogue(
         .sort((a, b) => b.readyAt - a.readyAt || byText(a.volume, b.volume) || byText(a.unit, b.unit));
       return structuredClone(found.slice(0, newest ?? found.length));
     },
+    lacking: async (volume, newest) =>
+      structuredClone(
+        [...clips.values()]
+          .filter((clip) => clip.volume === volume && isExposable(clip) && isLacking(clip))
+          .sort((a, b) => b.readyAt - a.readyAt || byText(a.unit, b.unit))
+          .slice(0, newest),
+      ),
     counts: async (volume) => ({
       files: [...files.values()].filter((file) => volume === undefined || file.volume === volume).length,
       clips: [...clips.values()].filter((clip) => volume === undefined || clip.volume === volume).length,

@@ -69,6 +69,9 @@ describe('chapters of an action camera', () => {
       width: alone?.width,
     });
     expect(place.call('clips').stdout).toContain('parts missing: 2. Copy them again from the card; keep the card.');
+    const notice = () => daemon.status().advisories.find(({ kind }) => kind === 'take-incomplete');
+    await until('the gap is told', () => notice() !== undefined, 60);
+    expect(notice()?.message).toContain('is not complete: GX010123.MP4 (parts missing: 2).');
     put('H007_0003.MP4', 'GX020123.MP4');
     const [whole] = await clipsOnce(daemon, ([first]) => first?.fileCount === 5);
     expect(whole).toMatchObject({

@@ -7,6 +7,7 @@ export type AdvisoryKind =
   | 'capacity-reserve'
   | 'speed-overrun'
   | 'card-incomplete'
+  | 'take-incomplete'
   | 'arrival-stalled'
   | 'arrival-refused';
 

@@ -1,6 +1,6 @@
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
-import type { Arrival, Instant, Ratio, Space } from '../model.ts';
+import type { Arrival, Clip, Instant, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { MadeAssessment } from './made.ts';
@@ -99,7 +99,11 @@ export interface ProjectAssessment {
   made: MadeAssessment;
   /** `null`: not looked for yet. */
   twice: ProjectSigns['twice'] | null;
+  /** Takes of which parts or frames are known to be missing, the newest few. */
+  lacking: readonly LackingTake[];
 }
+
+export type LackingTake = Pick<Clip, 'name' | 'missingFrames' | 'missingParts' | 'missingNames'>;
 
 /** Clips of one project that run at the same time on different cameras. */
 export interface MulticamGroup {

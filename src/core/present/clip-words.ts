@@ -59,20 +59,23 @@ export interface ToldClip {
   missingNames: readonly string[];
 }
 
-/** What of a take is known to be missing, with what to do; nothing when nothing is. */
-export function lackSentences(clip: Pick<ToldClip, 'missingFrames' | 'missingParts' | 'missingNames'>): string[] {
+type Lacks = Pick<ToldClip, 'missingFrames' | 'missingParts' | 'missingNames'>;
+
+/** `frames missing: 7, 9-11`, `parts missing: 2`; nothing when nothing is. */
+export function lackWords({ missingFrames, missingParts, missingNames }: Lacks): string[] {
   const lack = (what: string, missing: readonly string[]) => {
     const named = missing.slice(0, 5).join(', ');
-    return missing.length === 0
-      ? []
-      : [
-          `${what} missing: ${named}${missing.length > 5 ? ' and more' : ''}. Copy them again from the card; keep the card.`,
-        ];
+    return missing.length === 0 ? [] : [`${what} missing: ${named}${missing.length > 5 ? ' and more' : ''}`];
   };
   return [
-    ...lack('frames', clip.missingFrames.map(rangeText)),
-    ...lack('parts', [...clip.missingParts.map(rangeText), ...clip.missingNames]),
+    ...lack('frames', missingFrames.map(rangeText)),
+    ...lack('parts', [...missingParts.map(rangeText), ...missingNames]),
   ];
+}
+
+/** The same, each with what to do. */
+export function lackSentences(clip: Lacks): string[] {
+  return lackWords(clip).map((words) => `${words}. Copy them again from the card; keep the card.`);
 }
 
 /** `3 files that follow one another (by their chapter numbers)`; `null` for one file, and for numbered frames. */

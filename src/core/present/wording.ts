@@ -92,6 +92,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>
     `Card or list ${card}: its footage is here by name and size, its card is in again, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
+  'take-incomplete': (project) =>
+    `${project}: parts or frames that its takes lacked are here now, or the takes are gone.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
   'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };

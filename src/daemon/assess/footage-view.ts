@@ -41,6 +41,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   const { catalogue, clock, volumes, wantedCopies } = deps;
   const multicam = createMulticamView(deps);
   const newest = new Map<string, Clip[]>();
+  const lacking = new Map<string, Clip[]>();
   const changedVolumes = new Set<string>();
   /** Clips came or went since takes were looked for, or there are more folders to look through. */
   let takesOpen = true;
@@ -86,6 +87,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       if (newest.has(volume) && !changedVolumes.delete(volume)) continue;
       newest.delete(volume);
       newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
+      lacking.set(volume, await catalogue.lacking(volume, SOME));
     }
   }
 
@@ -97,7 +99,10 @@ export function createFootageView(deps: FootageDeps): FootageView {
     const made = assessMade(sum, signs);
     // Where no copies are wanted nothing is exposed.
     const exposed = wantedCopies < 1 ? sum : withUnsourced(sum, made);
-    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null };
+    const lacks = (lacking.get(sum.volume) ?? []).filter(
+      ({ area, project }) => area === sum.area && project === sum.project,
+    );
+    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null, lacking: lacks };
   }
 
   async function searchGroups(): Promise<void> {

@@ -20,6 +20,7 @@ export interface CatalogueReads {
   unfinished(volume: string, only: 'broken' | null, after: string | null): FilesPage;
   filesBelow(volume: string, paths: PathText[], only: 'unfinished' | null, after: string | null): FilesPage;
   clips(query: ClipQuery): Clip[];
+  lacking(volume: string, newest: number): Clip[];
   counts(volume: string | null): { files: number; clips: number };
 }
 
@@ -28,6 +29,9 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
   const folder = bigInts(database.prepare('SELECT * FROM file WHERE volume = ? AND dir = ?'));
   const unit = bigInts(
     database.prepare('SELECT * FROM file INDEXED BY file_by_unit WHERE volume = ? AND unit = ? ORDER BY dir, name'),
+  );
+  const lacking = database.prepare(
+    'SELECT json FROM clip WHERE volume = :volume AND lacks = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
   );
   const compare = openFileCompare(database);
   const vanishedFolders = openVanishedFolders(database);
@@ -50,6 +54,7 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
     unfinished: openUnfinished(database),
     filesBelow: openFilesBelow(database),
     clips: openClips(database),
+    lacking: (volume, newest) => lacking.all({ volume, newest }).map(({ json }) => clipFromJson(String(json))),
     counts(volume) {
       const mine = (sum: { volume: string }) => volume === null || sum.volume === volume;
       const files = sums

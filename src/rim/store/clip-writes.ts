@@ -1,5 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import { addClip, durationMicros, type Footprint, isExposable } from '../../core/assess/footprint.ts';
+import { isLacking } from '../../core/intake/lacking.ts';
 import type { Clip } from '../../core/model.ts';
 import { clipFromJson, clipToJson } from './clip-json.ts';
 import { openScopes } from './scopes.ts';
@@ -73,8 +74,8 @@ function openRows(database: DatabaseSync) {
   const dropAll = database.prepare('DELETE FROM clip WHERE volume = ? AND base = ? RETURNING json');
   const dropOne = database.prepare('DELETE FROM clip WHERE volume = ? AND unit = ? RETURNING json');
   const insert = database.prepare(`
-    INSERT INTO clip (volume, unit, base, area, project, exposable, ready_at, bytes, duration_us, json)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`);
+    INSERT INTO clip (volume, unit, base, area, project, exposable, ready_at, bytes, duration_us, lacks, json)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`);
   const takeOff = (change: SumChange, removed: readonly Record<string, unknown>[]): Clip[] => {
     const clips = removed.map((row) => clipFromJson(String(row['json'])));
     for (const clip of clips) addClip(change.difference, clip, -1);
@@ -88,7 +89,19 @@ function openRows(database: DatabaseSync) {
       const duration = durationMicros(clip.facts.durationSeconds);
       const exposable = isExposable(clip) ? 1 : 0;
       const at = Math.round(clip.readyAt);
-      insert.run(volume, unit, base, area, project, exposable, at, bytes, duration, clipToJson(clip));
+      insert.run(
+        volume,
+        unit,
+        base,
+        area,
+        project,
+        exposable,
+        at,
+        bytes,
+        duration,
+        exposable === 1 && isLacking(clip) ? 1 : 0,
+        clipToJson(clip),
+      );
       addClip(change.difference, clip, 1);
     },
   };

@@ -71,6 +71,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     joinTakes: () => valueOnly(joinTakes()),
     projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
     clips: (query) => listed(reads.clips(query)),
+    lacking: ({ volume, newest }) => listed(reads.lacking(volume, newest)),
     multicam({ volume, project, known }) {
       const { groups, ...value } = multicam(volume, project, known);
       return { value, list: groups };

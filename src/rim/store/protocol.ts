@@ -74,6 +74,7 @@ export interface StoreMethods {
   joinTakes: Method<null, never, JoinedTakes, never>;
   projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
+  lacking: Method<{ volume: string; newest: number }, never, null, Clip>;
   multicam: Method<
     { volume: string; project: string; known: boolean },
     never,

@@ -165,6 +165,13 @@ export const CATALOGUE: Schema = {
     -- Folders to be looked through for takes.
     CREATE TABLE open_scope (volume TEXT NOT NULL, scope TEXT NOT NULL, PRIMARY KEY (volume, scope)) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- 1: footage of which parts or frames are known to be missing.
+    ALTER TABLE clip ADD COLUMN lacks INTEGER NOT NULL DEFAULT 0;
+    UPDATE clip SET lacks = 1 WHERE exposable = 1 AND (json LIKE '%"missingFrames":[{%'
+      OR json LIKE '%"missingParts":[{%' OR json LIKE '%"missingNames":["%');
+    CREATE INDEX clip_lacking ON clip (volume, ready_at) WHERE lacks = 1;
+    `,
   ],
 };
 

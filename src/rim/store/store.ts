@@ -90,6 +90,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     joinTakes: async () => (await calls.call('joinTakes', null)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
+    lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
     async remember(key, value) {

@@ -12,6 +12,7 @@ describe('the order of advisories', () => {
     'capacity-reserve',
     'speed-overrun',
     'card-incomplete',
+    'take-incomplete',
     'arrival-stalled',
     'arrival-refused',
   ] as const;

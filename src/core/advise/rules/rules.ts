@@ -4,6 +4,7 @@ import { cardIncomplete } from './card-incomplete.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
+import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
 
 /**
@@ -16,6 +17,7 @@ export const RULES: readonly Rule[] = [
   capacityReserve,
   speedOverrun,
   cardIncomplete,
+  takeIncomplete,
   arrivalStalled,
   arrivalRefused,
 ];
