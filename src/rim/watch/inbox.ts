@@ -12,6 +12,8 @@ export interface InboxOptions {
   /** A part of a listing is unpacked: another may be sent. */
   partTaken: () => void;
   told: (message: Told) => void;
+  /** Monotonic, ms. */
+  now?: () => number;
 }
 
 /** Unpacking may take this much of one turn of the loop. */
@@ -23,6 +25,7 @@ const TURN_MS = 5;
  */
 export class Inbox {
   readonly #options: InboxOptions;
+  readonly #now: () => number;
   readonly #queue: (Told | { type: 'event'; event: PackedEvent })[] = [];
   #parts: { dir: string; files: FileStat[] } | null = null;
   #spentMs = 0;
@@ -31,6 +34,7 @@ export class Inbox {
 
   constructor(options: InboxOptions) {
     this.#options = options;
+    this.#now = options.now ?? (() => performance.now());
   }
 
   take(message: FromChild): void {
@@ -48,13 +52,13 @@ export class Inbox {
   }
 
   #workOn(): void {
-    const begun = performance.now() - this.#spentMs;
+    const begun = this.#now() - this.#spentMs;
     while (this.#spentMs < TURN_MS) {
       const message = this.#queue.shift();
       if (message === undefined) break;
       if (message.type === 'event') this.#onEvent(unpackEvent(message.event));
       else this.#options.told(message);
-      this.#spentMs = performance.now() - begun;
+      this.#spentMs = this.#now() - begun;
     }
     this.#turn ??= setImmediate(() => {
       this.#turn = null;

@@ -31,7 +31,8 @@ const part = (dir: string, first: boolean, ...names: string[]): ChildEvent => ({
 });
 const packed = (event: ChildEvent): FromChild => ({ type: 'event', event: packEvent(event) });
 
-function inbox() {
+/** `now`: by the clock of the machine where it is to take its turns. */
+function inbox(now: () => number = () => 0) {
   const got: (RootEvent | Told)[] = [];
   let taken = 0;
   const subject = new Inbox({
@@ -40,6 +41,7 @@ function inbox() {
     partTaken: () => {
       taken += 1;
     },
+    now,
   });
   const listed = () =>
     got.flatMap((event) =>
@@ -78,7 +80,7 @@ describe('a listing in parts', () => {
 });
 
 test('100,000 files that come at once are unpacked in many turns of the loop, and an answer behind them waits', async () => {
-  const { subject, got } = inbox();
+  const { subject, got } = inbox(() => performance.now());
   const names = Array.from({ length: PART }, (_, at) => `A001_${at}.dpx`);
   for (let at = 0; at < 50; at += 1) subject.take(packed(part('d', at === 0, ...names)));
   subject.take(packed(listing('d')));
@@ -93,7 +95,7 @@ test('100,000 files that come at once are unpacked in many turns of the loop, an
 });
 
 test('after it is closed nothing comes out of it', async () => {
-  const { subject, got } = inbox();
+  const { subject, got } = inbox(() => performance.now());
   const names = Array.from({ length: PART }, (_, at) => `${at}`);
   for (let at = 0; at < 20; at += 1) subject.take(packed(part('d', at === 0, ...names)));
   subject.take(packed(listing('d')));
