@@ -1,4 +1,5 @@
 import type { Clip, ClipFacts, Instant } from '../model.ts';
+import { bitRate } from './bit-rate.ts';
 import { NO_TIES } from './container/structure.ts';
 import type { KnownFacts } from './fact-sources.ts';
 import type { GroupedClip } from './group.ts';
@@ -84,7 +85,7 @@ function sequenceFacts(frame: ClipFacts, { essence, essenceBytes }: GroupedClip)
   const frames = essence.length;
   const { frameRate } = frame;
   const durationSeconds = frameRate === null ? null : (frames * frameRate.den) / frameRate.num;
-  const bitrate = durationSeconds === null ? null : (essenceBytes * 8) / durationSeconds;
+  const bitrate = bitRate(essenceBytes, durationSeconds);
   return {
     ...frame,
     frames,

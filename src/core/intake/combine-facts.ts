@@ -1,4 +1,5 @@
 import type { ClipFacts } from '../model.ts';
+import { bitRate } from './bit-rate.ts';
 import type { KnownFacts } from './fact-sources.ts';
 import type { GroupedClip } from './group.ts';
 
@@ -45,11 +46,11 @@ function factsOfAll(
 /** Rates are bytes over seconds; of a picture that stands still there are none. */
 function withRates(facts: ClipFacts, essenceBytes: number): ClipFacts {
   const { durationSeconds, videoBytes } = facts;
-  const rate = (bytes: number | null) =>
-    bytes === null || durationSeconds === null || durationSeconds <= 0
-      ? null
-      : Math.round((bytes * 8) / durationSeconds);
-  return { ...facts, videoBitrate: rate(videoBytes), overallBitrate: rate(essenceBytes) };
+  return {
+    ...facts,
+    videoBitrate: bitRate(videoBytes, durationSeconds),
+    overallBitrate: bitRate(essenceBytes, durationSeconds),
+  };
 }
 
 function spanFacts(first: ClipFacts, parts: Members): ClipFacts {

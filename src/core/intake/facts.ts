@@ -1,5 +1,6 @@
 import type { ClipFacts, Ratio, Scan } from '../model.ts';
 import type { RawProbe } from '../root-port.ts';
+import { bitRate } from './bit-rate.ts';
 import { codecName, containerName } from './format-name.ts';
 import { rateOf } from './frame-rate.ts';
 import { cameraOf, hasSoundHeader, recordedAt, reelOf, startTimecode } from './origin.ts';
@@ -91,8 +92,8 @@ function pictureFacts(track: RawTrack, raw: Pick<RawProbe, 'tracks'>, hint: File
     durationSeconds,
     frames,
     videoBytes,
-    videoBitrate: bitrate(videoBytes, durationSeconds),
-    overallBitrate: bitrate(hint.sizeBytes, durationSeconds),
+    videoBitrate: bitRate(videoBytes, durationSeconds),
+    overallBitrate: bitRate(hint.sizeBytes, durationSeconds),
   };
 }
 
@@ -113,7 +114,7 @@ function soundFacts(track: RawTrack | undefined, hint: FileHint): EssenceFacts {
     frames: null,
     videoBytes: null,
     videoBitrate: null,
-    overallBitrate: bitrate(hint.sizeBytes, durationSeconds),
+    overallBitrate: bitRate(hint.sizeBytes, durationSeconds),
   };
 }
 
@@ -161,8 +162,4 @@ function durationOf(frames: number | null, rate: Ratio | null, told: number | nu
   if (frames === null || rate === null) return told;
   const counted = (frames * rate.den) / rate.num;
   return told === null || Math.abs(counted - told) < rate.den / rate.num ? counted : told;
-}
-
-function bitrate(bytes: number | null, seconds: number | null): number | null {
-  return bytes === null || seconds === null ? null : Math.round((bytes * 8) / seconds);
 }

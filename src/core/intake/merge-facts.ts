@@ -1,4 +1,5 @@
 import type { ClipFacts, Ratio } from '../model.ts';
+import { bitRate } from './bit-rate.ts';
 import { NO_FACTS } from './clip.ts';
 import type { Disagreement, FactName, FactSources, KnownFacts } from './fact-sources.ts';
 
@@ -51,11 +52,10 @@ export function mergeFacts(
 
 function withRates(facts: ClipFacts, sources: FactSources, sizeBytes: number): ClipFacts {
   const { durationSeconds, videoBytes } = facts;
-  const rate = (bytes: number | null) =>
-    bytes === null || durationSeconds === null || durationSeconds <= 0
-      ? null
-      : Math.round((bytes * 8) / durationSeconds);
-  const rates = { videoBitrate: rate(videoBytes), overallBitrate: rate(sizeBytes) };
+  const rates = {
+    videoBitrate: bitRate(videoBytes, durationSeconds),
+    overallBitrate: bitRate(sizeBytes, durationSeconds),
+  };
   if (rates.videoBitrate !== null) sources.videoBitrate = 'derived';
   if (rates.overallBitrate !== null) sources.overallBitrate = 'derived';
   return { ...facts, ...rates };
