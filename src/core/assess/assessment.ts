@@ -99,7 +99,7 @@ export interface ProjectAssessment {
   made: MadeAssessment;
   /** `null`: not looked for yet. */
   twice: ProjectSigns['twice'] | null;
-  /** Takes of which parts or frames are known to be missing, the newest few. */
+  /** Takes of which parts or frames are known to be missing. */
   lacking: readonly LackingTake[];
 }
 

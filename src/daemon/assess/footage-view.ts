@@ -9,6 +9,9 @@ import type { KnownFootage } from './volume-source.ts';
 /** So many of the newest clips stand for what is being shot now. */
 const SOME = 50;
 
+/** Far more than are ever told: one that is left out here would count as whole. */
+const MOST_LACKING = 5_000;
+
 /** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
 const searchMs = 500;
 
@@ -87,7 +90,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       if (newest.has(volume) && !changedVolumes.delete(volume)) continue;
       newest.delete(volume);
       newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
-      lacking.set(volume, await catalogue.lacking(volume, SOME));
+      lacking.set(volume, await catalogue.lacking(volume, MOST_LACKING));
     }
   }
 

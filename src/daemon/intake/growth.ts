@@ -1,3 +1,4 @@
+import { arrivalOf, type SettleState } from '../../core/intake/settle-state.ts';
 import type { FileRecord } from '../../core/model.ts';
 import type { Entry } from './unit-entry.ts';
 
@@ -20,4 +21,14 @@ export function isMereGrowth(
   }
   entry.records.set(record.path, record);
   return true;
+}
+
+/**
+ * What became of a unit's line. What is being copied is seen to grow, and seen to be open, in turns: that is no news, and the
+ * next look at all arrivals is soon enough for it.
+ */
+export function changeBetween(before: SettleState, after: SettleState): 'nothing' | 'turn' | 'news' {
+  if (before.phase === after.phase && before.reason === after.reason && before.about === after.about) return 'nothing';
+  const isCopied = [before, after].every((state) => arrivalOf(state).stage === 'copying');
+  return isCopied ? 'turn' : 'news';
 }

@@ -7,12 +7,11 @@ import {
   type ProbeResult,
   type SettleAction,
   type SettleEvent,
-  type SettleState,
   type SettleStep,
 } from '../../core/intake/settle-state.ts';
 import type { Clip, FileRecord, PathText } from '../../core/model.ts';
 import type { BoardDeps } from './board-deps.ts';
-import { isMereGrowth } from './growth.ts';
+import { changeBetween, isMereGrowth } from './growth.ts';
 import { createInspector } from './inspector.ts';
 import { createPending } from './pending.ts';
 import { readEntry } from './read-entry.ts';
@@ -93,19 +92,18 @@ export function createUnitBoard(deps: BoardDeps): UnitBoard {
   function take(entry: Entry, { state, action }: SettleStep): void {
     const before = entry.state;
     entry.state = state;
-    if (state.phase !== before.phase || state.reason !== before.reason || state.about !== before.about)
-      noteChange(entry, before);
+    const changed = changeBetween(before, state);
+    if (changed !== 'nothing') noteChange(entry);
+    if (changed === 'news') deps.changed();
     pending.note(entry, weightOf(entry));
     if (state.phase === 'stalled' || state.phase === 'refused') room.callNext();
     act(entry, action);
     waker.set(entry);
   }
 
-  function noteChange(entry: Entry, before: SettleState): void {
+  function noteChange(entry: Entry): void {
     const { stage, reason, detail } = arrivalOf(entry.state);
     log.debug({ volume: deps.volume, unit: entry.unit, stage, reason, detail }, 'arrival');
-    // What is being copied is seen to grow, and seen to be open, in turns: the next look at all of it is soon enough.
-    if (stage !== 'copying' || arrivalOf(before).stage !== 'copying') deps.changed();
   }
 
   function act(entry: Entry, action: SettleAction): void {
