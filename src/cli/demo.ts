@@ -15,7 +15,7 @@ import type { CliIo } from './io.ts';
 import { version } from './version.ts';
 
 /** What the demo's volume is said to read, bytes per second. Its clips are small, so its budget is. */
-const inventedReadBps = 400_000;
+const inventedReadBps = 530_000;
 
 const redrawMs = 1_000;
 

@@ -29,7 +29,7 @@ export interface VolumeSettings {
   layout: {
     level: '0' | '1' | '4' | '5' | '6' | '10' | 'single';
     members: number;
-    drive: string;
+    drive: 'nvme' | 'ssd' | 'hdd';
     link: string | null;
   } | null;
   /** Declared speed, bytes per second; `null` when not declared. */

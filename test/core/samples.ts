@@ -4,6 +4,7 @@ import type {
   ProjectAssessment,
   VolumeAssessment,
 } from '../../src/core/assess/assessment.ts';
+import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
 import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/store-ports.ts';
@@ -92,8 +93,12 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       readBudgetBps: 420e6,
       writeBudgetBps: 350e6,
       basis: 'declared',
+      range: { readLowBps: 325e6, readHighBps: 543e6, writeLowBps: 271e6, writeHighBps: 452e6 },
       reserveShare: 0.3,
+      ambient: null,
       demandBps: 300e6,
+      demandParts: { anglesBps: 210e6, spreadBps: 0, transitionBps: 69e6, scrubBps: 21e6, ambientBps: 0 },
+      streams: 3,
       demandFrom: 'playing 3 angles at once (cameras A, B, C)',
       headroom: 120 / 420,
       anglesLeft: 1,
@@ -102,6 +107,12 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     areas: [],
     ...over,
   };
+}
+
+/** A declared speed, writing as fast as reading. */
+export function sampleGives(bps: number, over: Partial<VolumeGives> = {}): VolumeGives {
+  const rate = { likely: bps, low: bps, high: bps, basis: 'declared' as const };
+  return { read: rate, write: rate, points: [], drive: null, ...over };
 }
 
 export function sampleGroup(over: Partial<MulticamGroup> = {}): MulticamGroup {

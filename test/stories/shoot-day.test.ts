@@ -38,8 +38,8 @@ describe('a concert on five cameras', () => {
     for (const camera of ['A', 'B', 'C', 'D']) await copyCard(stage.world, camera);
     await stage.world.clock.advance(MINUTE);
     expect(stage.world.root.probed).toEqual(['A', 'B', 'C', 'D'].map(path));
-    // Four angles of 110 MB/s are 440 of the 630 MB/s that may be asked for.
-    expect(stage.snapshot().volumes[0]?.speed).toMatchObject({ demandBps: 440e6, readBudgetBps: 630e6, anglesLeft: 1 });
+    // Four angles of 110 MB/s, one more in a transition, and a tenth for scrubbing, of the 805 MB/s that may be asked for.
+    expect(stage.snapshot().volumes[0]?.speed).toMatchObject({ demandBps: 594e6, readBudgetBps: 805e6, anglesLeft: 1 });
     expect(stage.announced).toEqual([]);
 
     await copyCard(stage.world, 'E');
@@ -52,7 +52,7 @@ describe('a concert on five cameras', () => {
     await stage.world.clock.advance(MINUTE);
     expect(raised(stage)).toEqual(['speed-overrun warning']);
     expect(stage.snapshot().advisories[0]?.message).toMatch(
-      /6 angles of Tidewater Sessions at once needs 660 MB\/s, 30\.0 MB\/s more/,
+      /6 angles of Tidewater Sessions at once needs 836 MB\/s, 31\.0 MB\/s more/,
     );
     await stage.world.clock.advance(30 * MINUTE);
     expect(stage.announced).toEqual(['speed-overrun first']);

@@ -53,7 +53,7 @@ export async function raiseCurtain(world: World): Promise<Stage> {
   const volume = {
     ...(settings.volumes[0] as (typeof settings.volumes)[number]),
     projects: '*',
-    speed: { readBps: 900e6, writeBps: 700e6 },
+    speed: { readBps: 1150e6, writeBps: 900e6 },
   };
   const announced: string[] = [];
   const warned: string[] = [];

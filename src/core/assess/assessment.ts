@@ -4,8 +4,11 @@ import type { Arrival, Clip, Instant, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { MadeAssessment } from './made.ts';
+import type { NeedParts } from './playback-need.ts';
 import type { ProjectSigns } from './project-signs.ts';
 import type { Removed } from './removed.ts';
+import type { SpeedBasis } from './speed-belief.ts';
+import type { AmbientLoad } from './speed-budget.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
@@ -69,17 +72,26 @@ export interface CapacityAssessment {
   roomBytes: number;
 }
 
-/** Bytes per second. The reserve is already taken off the budget. `null`: neither declared nor measured. */
+/** Bytes per second. The reserve is already taken off the budget. `null`: not known. */
 export interface SpeedAssessment {
+  /** For as many streams as the demand has. */
   readBudgetBps: number | null;
   writeBudgetBps: number | null;
-  basis: 'declared' | null;
+  basis: SpeedBasis | null;
+  /** Four in five such volumes may be asked for something between. */
+  range: { readLowBps: number; readHighBps: number; writeLowBps: number; writeHighBps: number } | null;
   /** Share of the volume's speed that is kept free, 0..1: already taken off. */
   reserveShare: number;
-  /** What is wanted at the peak: the heaviest multicam group, else the newest clip's stream. */
+  /** What else uses the volume now; `null`: nobody can tell. */
+  ambient: AmbientLoad | null;
+  /** What is wanted at the peak: the heaviest multicam group, else the newest clip's stream, with what goes on beside. */
   demandBps: number | null;
+  /** What it is made of. */
+  demandParts: NeedParts | null;
   /** What the demand comes from, in words. */
   demandFrom: string | null;
+  /** Streams in it. */
+  streams: number | null;
   headroom: number | null;
   /** Further streams of the heaviest angle that still fit. */
   anglesLeft: number | null;

@@ -1,19 +1,12 @@
 import type { Clip } from '../model.ts';
 import type { MulticamGroup } from './assessment.ts';
+import type { Playback } from './playback-need.ts';
+import type { PlaybackDemand } from './speed-budget.ts';
 
 /** One stream of a playback: mean rate and standard deviation, bytes per second. */
 export interface StreamRate {
   meanBps: number;
   sdBps: number;
-}
-
-/** What must be read at the peak, bytes per second. */
-export interface StreamDemand {
-  bps: number;
-  /** Mean rate of the largest single stream in it: the size of "one more angle". */
-  largestBps: number;
-  /** What the demand comes from, in words. */
-  from: string;
 }
 
 /** Normal quantile of 99 % (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1: 2.326). */
@@ -59,30 +52,35 @@ export function heaviestGroup<Group extends MulticamGroup>(groups: readonly Grou
 }
 
 /**
- * What a volume must give: the peak of its heaviest multicam group, or the stream of the heaviest of its newest clips
- * where that is more. `null` when neither is known.
- * Included: the angles that play together, with the spread of their rates. Not included: the extra stream that is read
- * during a transition, scrubbing, and what else uses the volume.
+ * What a volume must give: its heaviest multicam group, or the stream of the heaviest of its newest clips where that is more.
+ * `null` when neither is known.
  */
-export function streamDemand(
+export function playbackDemand(
   groups: readonly (MulticamGroup & { largestBps: number })[],
   newest: readonly Clip[],
-): StreamDemand | null {
+): PlaybackDemand | null {
   const group = heaviestGroup(groups);
   const single = heaviestClip(newest);
-  if (group !== null && group.peakBps >= (single?.bps ?? 0)) {
-    return { bps: group.peakBps, largestBps: group.largestBps, from: groupInWords(group) };
+  if (group !== null && group.peakBps >= (single?.playback.meanBps ?? 0)) {
+    return { playback: playbackOf(group), from: groupInWords(group) };
   }
   return single;
 }
 
+/** All angles of a group, played together. */
+export function playbackOf(group: MulticamGroup & { largestBps: number }): Playback {
+  const { angles, demandBps, peakBps, largestBps } = group;
+  return { streams: angles, meanBps: demandBps, spreadBps: peakBps - demandBps, largestBps };
+}
+
 /** Of camera originals with a picture alone: sound and stills ask little, and what was made can be made lighter. */
-function heaviestClip(clips: readonly Clip[]): StreamDemand | null {
-  let heaviest: StreamDemand | null = null;
+function heaviestClip(clips: readonly Clip[]): PlaybackDemand | null {
+  let heaviest: PlaybackDemand | null = null;
   for (const clip of clips) {
     const bps = clip.kind === 'original' && clip.facts.width !== null ? clipRateBps(clip) : null;
-    if (bps === null || bps <= (heaviest?.bps ?? 0)) continue;
-    heaviest = { bps, largestBps: bps, from: `playing ${clip.name} (the heaviest of the newest clips)` };
+    if (bps === null || bps <= (heaviest?.playback.meanBps ?? 0)) continue;
+    const playback = { streams: 1, meanBps: bps, spreadBps: 0, largestBps: bps };
+    heaviest = { playback, from: `playing ${clip.name} (the heaviest of the newest clips)` };
   }
   return heaviest;
 }

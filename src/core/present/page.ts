@@ -3,7 +3,6 @@ import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order
 import {
   arrivalSentence,
   lossSentence,
-  playSentence,
   projectSentence,
   removedSentence,
   roomSentence,
@@ -13,6 +12,7 @@ import {
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
+import { playSentence } from './speed-sentences.ts';
 import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** How often the page asks again, in seconds. */

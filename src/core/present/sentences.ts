@@ -12,26 +12,6 @@ export function stateSentence({ state, stateDetail }: VolumeSnapshot): string | 
   return words.replace('.', () => ` (${stateDetail}).`);
 }
 
-/** Can I play this? */
-export function playSentence({ speed }: VolumeSnapshot): string {
-  const { demandBps, readBudgetBps, anglesLeft } = speed;
-  if (demandBps === null) return 'Nothing to judge by yet: no clip with a known rate.';
-  const what = speed.demandFrom ?? 'playing what was recorded last';
-  if (readBudgetBps === null) {
-    return `Not known: ${what} would need ${formatRate(demandBps)}, but this volume's speed is not declared.`;
-  }
-  const sum = `${what} needs ${formatRate(demandBps)} of the ${formatRate(readBudgetBps)} that may be asked for`;
-  if (demandBps > readBudgetBps) return `No: ${sum}, ${formatRate(demandBps - readBudgetBps)} too much.`;
-  return `Yes, if its declared speed is true: ${sum}${moreAngles(anglesLeft)}.`;
-}
-
-function moreAngles(anglesLeft: number | null): string {
-  if (anglesLeft === null) return '';
-  return anglesLeft === 0
-    ? '; no further angle would fit'
-    : `; ${formatCount(anglesLeft, 'more angle')} of the largest would fit`;
-}
-
 /** How long, and how much, until there is no room? */
 export function roomSentence({ capacity }: VolumeSnapshot): string {
   const { roomBytes, reserveBytes, availableBytes, usedBytes, totalBytes } = capacity;

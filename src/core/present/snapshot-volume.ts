@@ -1,6 +1,7 @@
-import type { VolumeAssessment } from '../assess/assessment.ts';
+import type { SpeedAssessment, VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
 import type { Removed } from '../assess/removed.ts';
+import type { SpeedBasis } from '../assess/speed-belief.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
@@ -44,13 +45,19 @@ export interface VolumeSnapshot {
     } | null;
   };
   speed: {
+    /** What may be asked for: the reserve is off. Of reading for as many streams as the demand has. */
     readBudgetBps: number | null;
     writeBudgetBps: number | null;
-    basis: 'declared' | null;
+    basis: SpeedBasis | null;
+    /** Four in five such volumes may be asked for something between. */
+    range: SpeedAssessment['range'];
+    reserveShare: number;
     ambientReadBps: number | null;
     ambientWriteBps: number | null;
     demandBps: number | null;
+    demandParts: SpeedAssessment['demandParts'];
     demandFrom: string | null;
+    streams: number | null;
     headroom: number | null;
     anglesLeft: number | null;
   };
@@ -112,10 +119,14 @@ function speedOf({ speed }: VolumeAssessment): VolumeSnapshot['speed'] {
     readBudgetBps: speed.readBudgetBps,
     writeBudgetBps: speed.writeBudgetBps,
     basis: speed.basis,
-    ambientReadBps: null,
-    ambientWriteBps: null,
+    range: speed.range,
+    reserveShare: speed.reserveShare,
+    ambientReadBps: speed.ambient?.readBps ?? null,
+    ambientWriteBps: speed.ambient?.writeBps ?? null,
     demandBps: speed.demandBps,
+    demandParts: speed.demandParts,
     demandFrom: displayOrNull(speed.demandFrom),
+    streams: speed.streams,
     headroom: speed.headroom,
     anglesLeft: speed.anglesLeft,
   };

@@ -6,7 +6,6 @@ import {
   arrivalSentence,
   lossSentence,
   outsideSentence,
-  playSentence,
   projectSentence,
   removedSentence,
   roomSentence,
@@ -16,6 +15,7 @@ import {
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
+import { playSentence } from './speed-sentences.ts';
 import { bar, wrap } from './text.ts';
 import { SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 

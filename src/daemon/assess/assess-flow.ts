@@ -187,12 +187,13 @@ interface Seen {
 
 async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, advice: AdviceState): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
+  const at = deps.clock.now();
   const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
   const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
   return {
     assessment: {
-      at: deps.clock.now(),
-      volumes: assessVolumes(deps.volumes, rooms, known, await removedLastDay(deps)),
+      at,
+      volumes: assessVolumes(deps.volumes, { at, rooms, removed: await removedLastDay(deps) }, known),
       projects: known.projects,
       arrivals: shown.flatMap(({ lines }) => lines),
       ...deps.cards(),
@@ -225,9 +226,10 @@ function toldOf(volume: string, advice: AdviceState): PathText[] {
 
 function nothingSeen(deps: AssessDeps): Seen {
   const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
+  const at = deps.clock.now();
   const assessment: Assessment = {
-    at: deps.clock.now(),
-    volumes: assessVolumes(deps.volumes, new Map(), known),
+    at,
+    volumes: assessVolumes(deps.volumes, { at, rooms: new Map(), removed: new Map() }, known),
     projects: [],
     arrivals: [],
     cards: [],

@@ -1,11 +1,14 @@
 import type { ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { assessCapacity } from '../../core/assess/capacity.ts';
+import type { SpeedLayout } from '../../core/assess/expected-speed.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
+import { linkOf } from '../../core/assess/link-rates.ts';
 import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { assessSpeed } from '../../core/assess/speed-budget.ts';
-import { streamDemand } from '../../core/assess/stream-load.ts';
-import type { Clip, PathText, Space } from '../../core/model.ts';
+import { playbackDemand } from '../../core/assess/stream-load.ts';
+import { volumeGives } from '../../core/assess/volume-speed.ts';
+import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
 import type { RootState } from '../../core/root-port.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
@@ -31,20 +34,24 @@ export interface KnownFootage {
   unsearched: ReadonlySet<string>;
 }
 
-/** Puts together what is known of each volume. `rooms` by volume name; a volume without an entry has not answered yet. */
+/** What was asked of the volumes in one pass, by volume name; a volume without an entry has not answered yet. */
+export interface VolumeAnswers {
+  at: Instant;
+  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>;
+  removed: ReadonlyMap<string, Removed>;
+}
+
+/** Puts together what is known of each volume. */
 export function assessVolumes(
   volumes: readonly VolumeSource[],
-  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>,
+  { at, rooms, removed }: VolumeAnswers,
   known: KnownFootage,
-  removed: ReadonlyMap<string, Removed> = new Map(),
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
-    const { name, path, layout, speed, speedReserve, reserve } = volume.settings;
+    const { name, path, layout, reserve } = volume.settings;
     const { state, detail } = volume.state();
     const room = rooms.get(name);
     const mine = known.projects.filter(({ sum }) => sum.volume === name);
-    const groups = mine.flatMap(({ multicam }) => multicam);
-    const demand = known.unsearched.has(name) ? null : streamDemand(groups, known.newest.get(name) ?? []);
     return {
       name,
       path,
@@ -54,11 +61,39 @@ export function assessVolumes(
       fileSystem: volume.fileSystem,
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: assessSpeed(speed, speedReserve, demand),
+      speed: speedOf(volume, room?.space ?? null, known, at),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
       removed: removed.get(name) ?? null,
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };
   });
+}
+
+function speedOf(
+  { settings }: VolumeSource,
+  space: Space | null,
+  known: KnownFootage,
+  at: Instant,
+): VolumeAssessment['speed'] {
+  const { name, layout, speed, speedReserve } = settings;
+  const groups = known.projects.filter(({ sum }) => sum.volume === name).flatMap(({ multicam }) => multicam);
+  const demand = known.unsearched.has(name) ? null : playbackDemand(groups, known.newest.get(name) ?? []);
+  const knowledge = {
+    declared: speed,
+    layout: speedLayoutOf(layout),
+    filled: space === null ? null : filledShare(space),
+    read: [],
+    write: [],
+    points: [],
+  };
+  return assessSpeed(volumeGives(knowledge, at), speedReserve, demand, null);
+}
+
+function speedLayoutOf(layout: VolumeSettings['layout']): SpeedLayout | null {
+  return layout === null ? null : { ...layout, link: linkOf(layout.link) };
+}
+
+function filledShare({ totalBytes, freeBytes }: Space): number {
+  return totalBytes > 0 ? (totalBytes - freeBytes) / totalBytes : 0;
 }

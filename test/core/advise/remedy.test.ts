@@ -3,9 +3,17 @@ import { describe, expect, test } from 'vitest';
 import { fasterVolume, roomRemedies, speedRemedies } from '../../../src/core/advise/remedy.ts';
 import type { Assessment, VolumeAssessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
-import { assessSpeed } from '../../../src/core/assess/speed-budget.ts';
+import { readBudget } from '../../../src/core/assess/speed-budget.ts';
 import type { FormatSum, ProjectSum } from '../../../src/core/store-ports.ts';
-import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleGroup, sampleSum, sampleVolume } from '../samples.ts';
+import {
+  NOTHING_MADE,
+  sampleArrival,
+  sampleAssessment,
+  sampleGives,
+  sampleGroup,
+  sampleSum,
+  sampleVolume,
+} from '../samples.ts';
 
 const SPACE = { totalBytes: 4e12, freeBytes: 1e11, availableBytes: 1e11 };
 /** 400 GB are kept free, so 300 GB are missing. */
@@ -162,9 +170,10 @@ describe('playing within the budget', () => {
         const [, figure, unit] =
           / at least ([\d.]+) ([MG])B\/s$/.exec(fasterVolume(demandBps, 0, reserve).action) ?? [];
         const readBps = Number(figure) * (unit === 'G' ? 1e9 : 1e6);
-        const demand = { bps: demandBps, largestBps: demandBps, from: '' };
-        const headroom = (share: number) =>
-          assessSpeed({ readBps: readBps * share, writeBps: 0 }, reserve, demand).headroom ?? Number.NaN;
+        const headroom = (share: number) => {
+          const budgetBps = readBudget(sampleGives(readBps * share), reserve, 1);
+          return (budgetBps - demandBps) / budgetBps;
+        };
         // Figures are told to three digits.
         expect(headroom(1.005)).toBeGreaterThanOrEqual(0);
         expect(headroom(0.99)).toBeLessThan(0);

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { clipRateBps, groupLoad, heaviestGroup, streamDemand } from '../../../src/core/assess/stream-load.ts';
+import { clipRateBps, groupLoad, heaviestGroup, playbackDemand } from '../../../src/core/assess/stream-load.ts';
 import { sampleClip, sampleGroup } from '../samples.ts';
 
 describe('rate of a clip', () => {
@@ -70,9 +70,8 @@ describe('demand', () => {
 
   test('is the heaviest group', () => {
     const light = { ...sampleGroup({ peakBps: 200e6, angles: 2 }), largestBps: 100e6 };
-    expect(streamDemand([light, group], [sampleClip()])).toEqual({
-      bps: 550e6,
-      largestBps: 110e6,
+    expect(playbackDemand([light, group], [sampleClip()])).toEqual({
+      playback: { streams: 5, meanBps: 500e6, spreadBps: 50e6, largestBps: 110e6 },
       from: 'playing 5 angles at once (cameras A, B, C, D, E)',
     });
     expect(heaviestGroup([light, group])).toBe(group);
@@ -80,12 +79,11 @@ describe('demand', () => {
   });
 
   test('is the heaviest of the newest clips without groups, or where it is heavier than all', () => {
-    expect(streamDemand([], [sampleClip({ essenceBytes: 5e8 }), sampleClip()])).toEqual({
-      bps: 1e8,
-      largestBps: 1e8,
+    expect(playbackDemand([], [sampleClip({ essenceBytes: 5e8 }), sampleClip()])).toEqual({
+      playback: { streams: 1, meanBps: 1e8, spreadBps: 0, largestBps: 1e8 },
       from: 'playing A001.mov (the heaviest of the newest clips)',
     });
-    expect(streamDemand([group], [sampleClip({ essenceBytes: 9e9 })])?.bps).toBe(9e8);
+    expect(playbackDemand([group], [sampleClip({ essenceBytes: 9e9 })])?.playback.meanBps).toBe(9e8);
   });
 
   test.each([
@@ -99,17 +97,20 @@ describe('demand', () => {
       [other, picture],
       [picture, other],
     ]) {
-      expect(streamDemand([], newest)).toMatchObject({ bps: 5e7, from: expect.stringContaining('B001.mov') });
+      expect(playbackDemand([], newest)).toMatchObject({
+        playback: { meanBps: 5e7 },
+        from: expect.stringContaining('B001.mov'),
+      });
     }
   });
 
   test('is the group where the heaviest clip needs no more', () => {
-    expect(streamDemand([group], [sampleClip({ essenceBytes: 5.5e9 })])?.from).toMatch(/^playing 5 angles/);
+    expect(playbackDemand([group], [sampleClip({ essenceBytes: 5.5e9 })])?.from).toMatch(/^playing 5 angles/);
   });
 
   test('is unknown when nothing has a rate', () => {
-    expect(streamDemand([], [])).toBeNull();
-    expect(streamDemand([], [sampleClip({}, { durationSeconds: null }), sampleClip({ kind: 'proxy' })])).toBeNull();
+    expect(playbackDemand([], [])).toBeNull();
+    expect(playbackDemand([], [sampleClip({}, { durationSeconds: null }), sampleClip({ kind: 'proxy' })])).toBeNull();
   });
 });
 

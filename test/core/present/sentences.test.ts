@@ -3,7 +3,6 @@ import {
   arrivalSentence,
   lossSentence,
   outsideSentence,
-  playSentence,
   projectSentence,
   removedSentence,
   roomSentence,
@@ -32,21 +31,11 @@ const shown = snapshot(
 const [volume, project, arrival] = [shown.volumes[0], shown.projects[0], shown.arrivals[0]];
 if (volume === undefined || project === undefined || arrival === undefined) throw new Error('the sample is incomplete');
 
-const speedOf = (speed: Partial<VolumeSnapshot['speed']>) =>
-  playSentence({ ...volume, speed: { ...volume.speed, ...speed } });
 const roomOf = (capacity: Partial<VolumeSnapshot['capacity']>) =>
   roomSentence({ ...volume, capacity: { ...volume.capacity, ...capacity } });
 const lossOf = (safety: Partial<VolumeSnapshot['safety']>) =>
   lossSentence({ ...volume, safety: { ...volume.safety, ...safety } }, shown.at);
 const projectOf = (over: Partial<ProjectSnapshot>) => projectSentence({ ...project, ...over });
-
-test('can I play this, with as little known as possible', () => {
-  expect(speedOf({ demandFrom: null, anglesLeft: null })).toBe(
-    'Yes, if its declared speed is true: playing what was recorded last needs 300 MB/s of the 420 MB/s that may be asked for.',
-  );
-  expect(speedOf({ demandBps: 420e6 })).toMatch(/^Yes/);
-  expect(speedOf({ demandBps: 421e6 })).toMatch(/^No: .*, 1\.00 MB\/s too much\.$/);
-});
 
 test('how long is there room', () => {
   expect(roomOf({ footageSecondsLeft: 7500 })).toBe(

@@ -30,7 +30,7 @@ interface Cause {
 }
 
 function findingOf(volume: VolumeAssessment, demandBps: number, budgetBps: number, assessment: Assessment): Finding {
-  const cause = causeOf(volume, demandBps, assessment);
+  const cause = causeOf(volume, assessment);
   return {
     kind: 'speed-overrun',
     subject: volume.name,
@@ -52,11 +52,11 @@ function findingOf(volume: VolumeAssessment, demandBps: number, budgetBps: numbe
 }
 
 /** The multicam group that the demand is of; `null` when it is of a single clip. */
-function causeOf(volume: VolumeAssessment, demandBps: number, assessment: Assessment): Cause | null {
+function causeOf(volume: VolumeAssessment, assessment: Assessment): Cause | null {
   const projects = assessment.projects.filter(({ sum }) => sum.volume === volume.name);
   const group = heaviestGroup(projects.flatMap(({ multicam }) => multicam));
   const owner = projects.find(({ multicam }) => group !== null && multicam.includes(group));
-  return group === null || owner === undefined || group.peakBps < demandBps ? null : { sum: owner.sum, group };
+  return group === null || owner === undefined || (volume.speed.streams ?? 1) < 2 ? null : { sum: owner.sum, group };
 }
 
 function messageOf(volume: VolumeAssessment, demandBps: number, budgetBps: number, cause: Cause | null): string {

@@ -97,7 +97,7 @@ describe('what it says', () => {
 
   test('of a single clip it names the clip and has no angles to take away', () => {
     const [finding] = evaluate(
-      { demandBps: 600e6, demandFrom: 'playing A\u001b001.mov, the heaviest of the newest clips,' },
+      { demandBps: 600e6, streams: 1, demandFrom: 'playing A\u001b001.mov, the heaviest of the newest clips,' },
       { projects },
     ).findings;
     expect(finding?.message).toMatch(
