@@ -27,6 +27,11 @@ export function formatRate(bytesPerSecond: number): string {
   return formatMillions(bytesPerSecond, 'MB/s');
 }
 
+/** A share as a percentage: `87 %`. */
+export function formatShare(share: number): string {
+  return `${Math.round(share * 100)} %`;
+}
+
 /** Bits per second as Mb/s: `28.8 Mb/s`, `728 Mb/s`. */
 export function formatBitrate(bitsPerSecond: number): string {
   return formatMillions(bitsPerSecond, 'Mb/s');

@@ -20,7 +20,7 @@ import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/sy
 import { askFolder, type FolderLook } from '../rim/volume/folder-look.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import { decodeKnownMount, encodeKnownMount } from '../rim/watch/drive.ts';
-import { remoteRoot } from '../rim/watch/remote-root.ts';
+import { type RemoteRoot, remoteRoot } from '../rim/watch/remote-root.ts';
 import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
 import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
@@ -29,6 +29,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeLoad } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
@@ -123,6 +124,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     ledger,
+    load: composeLoad(() => watched.map(({ source, root }) => ({ settings: source.settings, root }))),
     trouble,
     notify: logNotify(log),
     clock: systemClock,
@@ -203,6 +205,7 @@ interface WatchedWorld {
 
 interface Watched {
   source: VolumeSource;
+  root: RemoteRoot;
   flow: IngestFlow;
   card: CardVolume;
   mount: VolumeMount | null;
@@ -269,7 +272,7 @@ async function watchVolume(
     live: () => flow.state().state === 'live',
     starting: () => flow.state().state === 'starting',
   };
-  return { source, flow, card, mount };
+  return { source, root, flow, card, mount };
 }
 
 /** A port that is taken costs the page, nothing else. */

@@ -76,6 +76,7 @@ export async function raiseCurtain(world: World): Promise<Stage> {
     swept: () => {},
   });
   assess = createAssessFlow({
+    load: { counters: () => new Map() },
     volumes: [
       {
         settings: volume,

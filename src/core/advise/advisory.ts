@@ -6,6 +6,7 @@ export type AdvisoryKind =
   | 'volume-absent'
   | 'capacity-reserve'
   | 'speed-overrun'
+  | 'volume-busy'
   | 'card-incomplete'
   | 'take-incomplete'
   | 'arrival-stalled'

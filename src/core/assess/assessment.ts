@@ -9,6 +9,7 @@ import type { ProjectSigns } from './project-signs.ts';
 import type { Removed } from './removed.ts';
 import type { SpeedBasis } from './speed-belief.ts';
 import type { AmbientLoad } from './speed-budget.ts';
+import type { VolumeGives } from './volume-speed.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
@@ -57,6 +58,8 @@ export interface VolumeAssessment {
   declaredLayout: { level: string; members: number; drive: string; link: string | null } | null;
   capacity: CapacityAssessment | null;
   speed: SpeedAssessment;
+  /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
+  load: LoadAssessment | null;
   safety: SafetyAssessment | null;
   /** In the last 24 hours, to the hour; `null`: the ledger cannot tell. */
   removed: Removed | null;
@@ -80,6 +83,8 @@ export interface SpeedAssessment {
   basis: SpeedBasis | null;
   /** Four in five such volumes may be asked for something between. */
   range: { readLowBps: number; readHighBps: number; writeLowBps: number; writeHighBps: number } | null;
+  /** Nothing taken off. */
+  gives: VolumeGives | null;
   /** Share of the volume's speed that is kept free, 0..1: already taken off. */
   reserveShare: number;
   /** What else uses the volume now; `null`: nobody can tell. */
@@ -95,6 +100,19 @@ export interface SpeedAssessment {
   headroom: number | null;
   /** Further streams of the heaviest angle that still fit. */
   anglesLeft: number | null;
+}
+
+/** Bytes per second, but for the share. */
+export interface LoadAssessment {
+  /** Smoothed, of what the volume gives; above 1 it gives more than is known. */
+  share: number;
+  /** It has been too much for minutes. */
+  isHigh: boolean;
+  /** At the last look. */
+  readBps: number;
+  writeBps: number;
+  /** Of what was read, by headroomd itself. */
+  ownReadBps: number;
 }
 
 export interface SafetyAssessment {

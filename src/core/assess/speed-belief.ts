@@ -61,19 +61,21 @@ export interface BelievedRate {
  */
 export function believedRate(evidence: readonly RateEvidence[], now: number): BelievedRate | null {
   const counted = withoutReplaced(evidence);
-  const inOrder = [...counted].sort((one, other) => (one.at ?? 0) - (other.at ?? 0));
+  const belief = beliefOf(counted, now);
+  if (belief === null) return null;
+  const at90 = (deviations: number) => Math.round(Math.exp(belief.mean + deviations * belief.sd));
+  return { likely: at90(0), low: at90(-Z90), high: at90(Z90), basis: basisOf(counted, belief, now) };
+}
+
+function beliefOf(evidence: readonly RateEvidence[], now: number): Belief | null {
   let belief: Belief | null = null;
   let at: number | null = null;
-  for (const one of inOrder) {
+  for (const one of [...evidence].sort((one, other) => (one.at ?? 0) - (other.at ?? 0))) {
     if (belief !== null && one.at !== null) belief = older(belief, at, one.at);
     belief = learn(belief, one);
     at = one.at ?? at;
   }
-  if (belief === null) return null;
-  const { mean, sd } = older(belief, at, now);
-  const basis = basisOf(inOrder);
-  const at90 = (deviations: number) => Math.round(Math.exp(mean + deviations * sd));
-  return { likely: at90(0), low: at90(-Z90), high: at90(Z90), basis };
+  return belief === null ? null : older(belief, at, now);
 }
 
 function withoutReplaced(evidence: readonly RateEvidence[]): RateEvidence[] {
@@ -84,11 +86,20 @@ function withoutReplaced(evidence: readonly RateEvidence[]): RateEvidence[] {
   });
 }
 
-/** The strongest there is: what was measured says more than what was seen at work, and this more than what was said. */
-function basisOf(evidence: readonly RateEvidence[]): SpeedBasis {
-  const has = (...sources: RateSource[]) => evidence.some(({ source }) => sources.includes(source));
+/** What moved the belief by less than this, in the logarithm, is not what it rests on. */
+const HARDLY_MOVED = 0.05;
+
+/**
+ * The strongest there is: what was measured says more than what was seen at work, and this more than what was said. What was merely
+ * reached counts where it was more than anybody expected.
+ */
+function basisOf(evidence: readonly RateEvidence[], belief: Belief, now: number): SpeedBasis {
+  const has = (wanted: RateSource) => evidence.some(({ source }) => source === wanted);
   if (has('benchmark')) return 'measured';
-  if (has('saturated', 'reached')) return 'observed';
+  if (has('saturated')) return 'observed';
+  const others = evidence.filter(({ source }) => source !== 'reached');
+  const without = beliefOf(others, now);
+  if (without === null || belief.mean - without.mean > HARDLY_MOVED) return 'observed';
   return has('declared') ? 'declared' : 'layout';
 }
 

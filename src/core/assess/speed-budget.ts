@@ -40,6 +40,7 @@ export function assessSpeed(
     writeBudgetBps: gives === null ? null : gives.write.likely * (1 - reserve),
     basis: gives?.read.basis ?? null,
     range: gives === null ? null : rangeOf(gives, reserve, streams),
+    gives,
     reserveShare: reserve,
     ambient,
     demandBps,
@@ -57,7 +58,7 @@ export function readBudget(gives: VolumeGives, reserve: number, streams: number)
 }
 
 /** Writing takes from reading what it takes of the volume's time. */
-export function asReading(ambient: AmbientLoad, gives: VolumeGives | null): number {
+function asReading(ambient: AmbientLoad, gives: VolumeGives | null): number {
   const dearer = gives === null ? 1 : gives.read.likely / gives.write.likely;
   return ambient.readBps + ambient.writeBps * dearer;
 }

@@ -68,7 +68,7 @@ export function playbackDemand(
 }
 
 /** All angles of a group, played together. */
-export function playbackOf(group: MulticamGroup & { largestBps: number }): Playback {
+function playbackOf(group: MulticamGroup & { largestBps: number }): Playback {
   const { angles, demandBps, peakBps, largestBps } = group;
   return { streams: angles, meanBps: demandBps, spreadBps: peakBps - demandBps, largestBps };
 }

@@ -12,7 +12,7 @@ import {
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
-import { playSentence } from './speed-sentences.ts';
+import { loadSentence, playSentence } from './speed-sentences.ts';
 import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** How often the page asks again, in seconds. */
@@ -98,6 +98,7 @@ function paragraph(name: string, sentence: string): string {
 function speedHtml(volume: VolumeSnapshot): string {
   const { demandBps, readBudgetBps } = volume.speed;
   const state = stateSentence(volume);
+  const load = loadSentence(volume);
   const bar =
     demandBps === null || readBudgetBps === null || readBudgetBps <= 0
       ? ''
@@ -107,7 +108,7 @@ function speedHtml(volume: VolumeSnapshot): string {
           Math.max(demandBps, readBudgetBps * 1.25),
           'needed, against what may be asked for',
         );
-  return `${state === null ? '' : paragraph(volume.name, state)}${paragraph(volume.name, playSentence(volume))}${bar}`;
+  return `${state === null ? '' : paragraph(volume.name, state)}${paragraph(volume.name, playSentence(volume))}${bar}${load === null ? '' : text(load)}`;
 }
 
 function capacityHtml(volume: VolumeSnapshot): string {

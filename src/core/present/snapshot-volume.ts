@@ -58,6 +58,8 @@ export interface VolumeSnapshot {
     demandParts: SpeedAssessment['demandParts'];
     demandFrom: string | null;
     streams: number | null;
+    /** What goes on now, playback among it; `null`: nothing is told of its drives. */
+    load: { share: number; readBps: number; writeBps: number; ownReadBps: number } | null;
     headroom: number | null;
     anglesLeft: number | null;
   };
@@ -114,22 +116,38 @@ function capacityOf({ capacity, removed }: VolumeAssessment): VolumeSnapshot['ca
   };
 }
 
-function speedOf({ speed }: VolumeAssessment): VolumeSnapshot['speed'] {
+function speedOf({ speed, load }: VolumeAssessment): VolumeSnapshot['speed'] {
   return {
-    readBudgetBps: speed.readBudgetBps,
-    writeBudgetBps: speed.writeBudgetBps,
+    readBudgetBps: wholeOrNull(speed.readBudgetBps),
+    writeBudgetBps: wholeOrNull(speed.writeBudgetBps),
     basis: speed.basis,
-    range: speed.range,
+    range: speed.range === null ? null : whole(speed.range),
     reserveShare: speed.reserveShare,
-    ambientReadBps: speed.ambient?.readBps ?? null,
-    ambientWriteBps: speed.ambient?.writeBps ?? null,
-    demandBps: speed.demandBps,
-    demandParts: speed.demandParts,
+    ambientReadBps: wholeOrNull(speed.ambient?.readBps),
+    ambientWriteBps: wholeOrNull(speed.ambient?.writeBps),
+    demandBps: wholeOrNull(speed.demandBps),
+    demandParts: speed.demandParts === null ? null : whole(speed.demandParts),
     demandFrom: displayOrNull(speed.demandFrom),
     streams: speed.streams,
+    load: loadOf(load),
     headroom: speed.headroom,
     anglesLeft: speed.anglesLeft,
   };
+}
+
+function loadOf(load: VolumeAssessment['load']): VolumeSnapshot['speed']['load'] {
+  if (load === null) return null;
+  const { share, readBps, writeBps, ownReadBps } = load;
+  return { share, ...whole({ readBps, writeBps, ownReadBps }) };
+}
+
+/** Nobody wants to read a thousandth of a byte per second. */
+function whole<Rates extends object>(rates: Rates): Rates {
+  return Object.fromEntries(Object.entries(rates).map(([name, bps]) => [name, Math.round(bps)])) as Rates;
+}
+
+function wholeOrNull(bps: number | null | undefined): number | null {
+  return bps === null || bps === undefined ? null : Math.round(bps);
 }
 
 function safetyOf({ safety }: VolumeAssessment, iso: IsoOf): VolumeSnapshot['safety'] {

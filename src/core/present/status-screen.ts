@@ -15,7 +15,7 @@ import {
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
-import { playSentence } from './speed-sentences.ts';
+import { loadSentence, playSentence } from './speed-sentences.ts';
 import { bar, wrap } from './text.ts';
 import { SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
@@ -104,11 +104,13 @@ function volumeLines(
 ): string[] {
   const state = live ? stateSentence(volume) : null;
   const removed = removedSentence(volume);
+  const load = live ? loadSentence(volume) : null;
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
     ...wrap(playSentence(volume), width, '  Speed     '),
     ...(bars ? speedBar(volume, width - 12) : []),
+    ...(load === null ? [] : wrap(load, width, '            ')),
     ...wrap(roomSentence(volume), width, '  Capacity  '),
     ...(bars ? roomBar(volume, width - 12) : []),
     ...(removed === null ? [] : wrap(removed, width, '            ')),

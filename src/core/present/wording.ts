@@ -89,6 +89,7 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'state-refused': () => "headroomd's own state can be written again.",
   'volume-absent': (volume) => `${volume} is there again.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
+  'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>
     `Card or list ${card}: its footage is here by name and size, its card is in again, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,

@@ -6,6 +6,7 @@ import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import { messageOf } from '../../core/fault.ts';
+import type { LoadPort } from '../../core/load-port.ts';
 import type { PathText } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Clock, Log, NotifyPort } from '../../core/ports.ts';
@@ -15,6 +16,7 @@ import type { ThresholdSettings } from '../../settings/settings.ts';
 import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { createFootageView, type FootageView } from './footage-view.ts';
+import { createLoadView, type LoadView, type VolumeLoad } from './load-view.ts';
 import { createSpaceView, type SpaceView } from './space-view.ts';
 import { assessVolumes, type VolumeSource } from './volume-source.ts';
 
@@ -35,6 +37,7 @@ export interface AssessDeps {
   catalogue: CataloguePort;
   multicam: MulticamPort;
   ledger: LedgerPort;
+  load: LoadPort;
   trouble: StoreTrouble;
   notify: NotifyPort;
   clock: Clock;
@@ -59,13 +62,22 @@ export interface AssessFlow {
 
 /** space > sums > multicam > speed > safety > rules > hysteresis > announce > snapshot; one pass at a time. */
 export function createAssessFlow(deps: AssessDeps): AssessFlow {
+  const names = deps.volumes.map(({ settings }) => settings.name);
   const space = createSpaceView(deps.volumes, deps.clock, deps.log);
   const footage = createFootageView({
     ...deps,
     wantedCopies: deps.thresholds.wantedCopies,
-    volumes: new Set(deps.volumes.map(({ settings }) => settings.name)),
+    volumes: new Set(names),
     found: passAgain,
   });
+  const load = createLoadView({
+    ...deps,
+    volumes: names,
+    gives: (volume) => seen.assessment.volumes.find(({ name }) => name === volume)?.speed.gives ?? null,
+    build: (volume) => buildOf(deps.volumes, volume),
+    changed: passAgain,
+  });
+  const views = { space, footage, load };
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let isKept = true;
@@ -77,7 +89,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
   let stopped = false;
 
   async function pass(): Promise<void> {
-    const now = await look(deps, space, footage, advice);
+    const now = await look(deps, views, advice);
     const next = advise(advice, now.assessment, deps.thresholds, now.assessment.at);
     advice = next.state;
     await keepAdvice();
@@ -162,6 +174,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
           'Some stored advisories could not be read; they are raised anew if they still hold.',
         );
       advice = restored.state;
+      await load.start();
       await run();
     },
     touch(volume, project) {
@@ -174,6 +187,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       stopped = true;
       cancel();
       footage.stop();
+      load.stop();
       await running;
     },
   };
@@ -185,7 +199,13 @@ interface Seen {
   arrivalTotals: ArrivalTotals;
 }
 
-async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, advice: AdviceState): Promise<Seen> {
+interface Views {
+  space: SpaceView;
+  footage: FootageView;
+  load: LoadView;
+}
+
+async function look(deps: AssessDeps, { space, footage, load }: Views, advice: AdviceState): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
   const at = deps.clock.now();
   const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
@@ -193,7 +213,11 @@ async function look(deps: AssessDeps, space: SpaceView, footage: FootageView, ad
   return {
     assessment: {
       at,
-      volumes: assessVolumes(deps.volumes, { at, rooms, removed: await removedLastDay(deps) }, known),
+      volumes: assessVolumes(
+        deps.volumes,
+        { at, rooms, removed: await removedLastDay(deps), loads: loadsOf(deps, load) },
+        known,
+      ),
       projects: known.projects,
       arrivals: shown.flatMap(({ lines }) => lines),
       ...deps.cards(),
@@ -216,6 +240,16 @@ async function removedLastDay({ volumes, ledger, clock, trouble }: AssessDeps): 
   return removed;
 }
 
+function loadsOf({ volumes }: AssessDeps, load: LoadView): Map<string, VolumeLoad> {
+  return new Map(volumes.map(({ settings: { name } }) => [name, load.of(name)]));
+}
+
+/** What was learnt of a volume that was put together otherwise says nothing of how it is now. */
+function buildOf(volumes: readonly VolumeSource[], name: string): string {
+  const volume = volumes.find(({ settings }) => settings.name === name);
+  return JSON.stringify([volume?.settings.path ?? null, volume?.settings.layout ?? null]);
+}
+
 /** Paths of a volume's arrivals that something was said about: whether it still holds is seen from their lines. */
 function toldOf(volume: string, advice: AdviceState): PathText[] {
   const begin = `${volume}/`;
@@ -229,7 +263,7 @@ function nothingSeen(deps: AssessDeps): Seen {
   const at = deps.clock.now();
   const assessment: Assessment = {
     at,
-    volumes: assessVolumes(deps.volumes, { at, rooms: new Map(), removed: new Map() }, known),
+    volumes: assessVolumes(deps.volumes, { at, rooms: new Map(), removed: new Map(), loads: new Map() }, known),
     projects: [],
     arrivals: [],
     cards: [],

@@ -1,17 +1,18 @@
-import type { ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import type { LoadAssessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { assessCapacity } from '../../core/assess/capacity.ts';
 import type { SpeedLayout } from '../../core/assess/expected-speed.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
 import { linkOf } from '../../core/assess/link-rates.ts';
 import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Removed } from '../../core/assess/removed.ts';
-import { assessSpeed } from '../../core/assess/speed-budget.ts';
+import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
 import { playbackDemand } from '../../core/assess/stream-load.ts';
 import { volumeGives } from '../../core/assess/volume-speed.ts';
 import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
 import type { RootState } from '../../core/root-port.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
+import type { VolumeLoad } from './load-view.ts';
 
 /** What the assessment needs to know of one watched volume. */
 export interface VolumeSource {
@@ -39,18 +40,20 @@ export interface VolumeAnswers {
   at: Instant;
   rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>;
   removed: ReadonlyMap<string, Removed>;
+  loads: ReadonlyMap<string, VolumeLoad>;
 }
 
 /** Puts together what is known of each volume. */
 export function assessVolumes(
   volumes: readonly VolumeSource[],
-  { at, rooms, removed }: VolumeAnswers,
+  { at, rooms, removed, loads }: VolumeAnswers,
   known: KnownFootage,
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
     const { name, path, layout, reserve } = volume.settings;
     const { state, detail } = volume.state();
     const room = rooms.get(name);
+    const seen = loads.get(name) ?? null;
     const mine = known.projects.filter(({ sum }) => sum.volume === name);
     return {
       name,
@@ -61,7 +64,8 @@ export function assessVolumes(
       fileSystem: volume.fileSystem,
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: speedOf(volume, room?.space ?? null, known, at),
+      speed: speedOf(volume, { space: room?.space ?? null, seen, at }, known),
+      load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
       removed: removed.get(name) ?? null,
@@ -72,9 +76,8 @@ export function assessVolumes(
 
 function speedOf(
   { settings }: VolumeSource,
-  space: Space | null,
+  { space, seen, at }: { space: Space | null; seen: VolumeLoad | null; at: Instant },
   known: KnownFootage,
-  at: Instant,
 ): VolumeAssessment['speed'] {
   const { name, layout, speed, speedReserve } = settings;
   const groups = known.projects.filter(({ sum }) => sum.volume === name).flatMap(({ multicam }) => multicam);
@@ -83,11 +86,23 @@ function speedOf(
     declared: speed,
     layout: speedLayoutOf(layout),
     filled: space === null ? null : filledShare(space),
-    read: [],
-    write: [],
+    read: seen?.seen.read ?? [],
+    write: seen?.seen.write ?? [],
     points: [],
   };
-  return assessSpeed(volumeGives(knowledge, at), speedReserve, demand, null);
+  return assessSpeed(volumeGives(knowledge, at), speedReserve, demand, ambientOf(seen));
+}
+
+/** Reading that nobody can tell from playback is left out: it would count the playback twice. */
+function ambientOf(load: VolumeLoad | null): AmbientLoad | null {
+  if (load === null || load.sample === null) return null;
+  return { readBps: load.sample.ownReadBps, writeBps: load.sample.writeBps };
+}
+
+function loadOf(load: VolumeLoad | null): LoadAssessment | null {
+  if (load === null || load.sample === null || load.watch.load === null) return null;
+  const { readBps, writeBps, ownReadBps } = load.sample;
+  return { share: load.watch.load, isHigh: load.watch.isHigh, readBps, writeBps, ownReadBps };
 }
 
 function speedLayoutOf(layout: VolumeSettings['layout']): SpeedLayout | null {

@@ -11,6 +11,7 @@ describe('the order of advisories', () => {
     'volume-absent',
     'capacity-reserve',
     'speed-overrun',
+    'volume-busy',
     'card-incomplete',
     'take-incomplete',
     'arrival-stalled',

@@ -81,7 +81,9 @@ describe('what is believed of a rate', () => {
 
 describe('what was reached without the drives being busy', () => {
   test('says nothing where it lies far below what is believed', () => {
-    expect(of(seen(1000, 'layout', null), seen(100, 'reached')).likely / MB).toBeCloseTo(1000, 6);
+    const believed = of(seen(1000, 'layout', null), seen(100, 'reached'));
+    expect(believed).toMatchObject({ likely: 1000 * MB, basis: 'layout' });
+    expect(of(seen(1000, 'declared', null), seen(100, 'reached')).basis).toBe('declared');
   });
 
   // Numbers by numerical integration of the normal density above the floor, step 1e-4 (own arithmetic, below).

@@ -18,6 +18,7 @@ describe('speed budget', () => {
       writeBudgetBps: 350e6,
       basis: 'declared',
       range: { readLowBps: 420e6, readHighBps: 420e6, writeLowBps: 350e6, writeHighBps: 350e6 },
+      gives: GIVES,
       reserveShare: 0.3,
       ambient: { readBps: 10e6, writeBps: 50e6 },
       // Three angles, one more in a transition, a tenth for scrubbing; 50 MB/s of writing take 60 of reading away.

@@ -25,6 +25,7 @@ async function stage() {
   const announced: string[] = [];
   const catalogue = fakeCatalogue();
   const flow = createAssessFlow({
+    load: { counters: () => new Map() },
     volumes: [
       {
         settings: volume,

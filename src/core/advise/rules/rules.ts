@@ -6,6 +6,7 @@ import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
 import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
+import { volumeBusy } from './volume-busy.ts';
 
 /**
  * All rules, what concerns a whole volume first: of the same severity they are shown in this order. A new one is one file
@@ -16,6 +17,7 @@ export const RULES: readonly Rule[] = [
   volumeAbsent,
   capacityReserve,
   speedOverrun,
+  volumeBusy,
   cardIncomplete,
   takeIncomplete,
   arrivalStalled,

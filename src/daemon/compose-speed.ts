@@ -1,0 +1,19 @@
+import * as nodeFs from 'node:fs';
+import type { LoadPort } from '../core/load-port.ts';
+import { systemClock } from '../rim/system/clock.ts';
+import { kernelLoad } from '../rim/volume/load-port.ts';
+import { mountOf } from '../rim/volume/mount.ts';
+import type { RemoteRoot } from '../rim/watch/remote-root.ts';
+import type { VolumeSettings } from '../settings/settings.ts';
+
+/** What the drives of the watched volumes do; the process of a volume's root works on that volume alone. */
+export function composeLoad(volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[]): LoadPort {
+  const devices = (name: string) => {
+    const volume = volumes().find(({ settings }) => settings.name === name);
+    const mount = volume === undefined ? null : mountOf(nodeFs, volume.settings.path);
+    if (volume === undefined || mount === null) return null;
+    const { pid } = volume.root;
+    return { top: mount.device, drives: [], copies: 1, pids: pid === null ? [] : [pid] };
+  };
+  return kernelLoad(nodeFs, devices, systemClock.ticks);
+}

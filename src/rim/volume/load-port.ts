@@ -1,0 +1,23 @@
+import type { LoadPort } from '../../core/load-port.ts';
+import { readDiskStats, type StatsFs } from './disk-stats.ts';
+import { type VolumeDevices, volumeCounters } from './volume-counters.ts';
+
+/** The counters of the kernel. `devices`: of a volume by name, as they are now; `null`: it has none. `ticks`: ms that do not jump. */
+export function kernelLoad(
+  fs: StatsFs,
+  devices: (volume: string) => VolumeDevices | null,
+  ticks: () => number,
+): LoadPort {
+  return {
+    counters(volumes) {
+      const stats = readDiskStats(fs);
+      const at = ticks();
+      return new Map(
+        volumes.map((volume) => {
+          const its = devices(volume);
+          return [volume, its === null ? null : volumeCounters(fs, stats, its, at)];
+        }),
+      );
+    },
+  };
+}

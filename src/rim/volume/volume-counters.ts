@@ -1,0 +1,46 @@
+import type { VolumeCounters } from '../../core/assess/disk-load.ts';
+import { type DiskCounters, readProcessBytes, type StatsFs } from './disk-stats.ts';
+
+/** Which devices a volume lies on, each by kernel name or `major:minor`, and which of our processes work on it alone. */
+export interface VolumeDevices {
+  /** The device of the file system; `null`: it has none of its own, its members are added up. */
+  top: string | null;
+  /** Whole drives. */
+  drives: readonly string[];
+  /** How often each byte is written on the members, together (2: mirrored). Counts only where there is no `top`. */
+  copies: number;
+  pids: readonly number[];
+}
+
+/** Counters of a volume at `atMs` from what `readDiskStats` told; `null` where it tells nothing of its devices. */
+export function volumeCounters(
+  fs: StatsFs,
+  stats: ReadonlyMap<string, DiskCounters>,
+  { top, drives, copies, pids }: VolumeDevices,
+  atMs: number,
+): VolumeCounters | null {
+  const members = drives.flatMap((name) => stats.get(name) ?? []);
+  const whole = top === null ? null : (stats.get(top) ?? null);
+  const moved = whole === null ? together(members, copies) : whole;
+  if (moved === null) return null;
+  const own = pids.flatMap((pid) => readProcessBytes(fs, pid) ?? []);
+  return {
+    atMs,
+    readBytes: moved.readBytes,
+    writtenBytes: moved.writtenBytes,
+    drives: (members.length === 0 ? [whole] : members).flatMap((one) => one ?? []),
+    own: {
+      readBytes: own.reduce((sum, { readBytes }) => sum + readBytes, 0),
+      writtenBytes: own.reduce((sum, { writtenBytes }) => sum + writtenBytes, 0),
+    },
+  };
+}
+
+function together(
+  members: readonly DiskCounters[],
+  copies: number,
+): Pick<DiskCounters, 'readBytes' | 'writtenBytes'> | null {
+  if (members.length === 0) return null;
+  const sum = (of: 'readBytes' | 'writtenBytes') => members.reduce((total, member) => total + member[of], 0);
+  return { readBytes: sum('readBytes'), writtenBytes: sum('writtenBytes') / copies };
+}
