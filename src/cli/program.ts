@@ -7,6 +7,7 @@ import { clipsVerb } from './clips.ts';
 import { demoVerb } from './demo.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
+import { countArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
 import { statusVerb } from './status.ts';
 import { version } from './version.ts';
@@ -85,6 +86,18 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--project <P>', 'only clips of this project')
     .option('--json', 'print them as JSON')
     .action(async (options) => ended(await clipsVerb(io, options)));
+  verb(program, 'plan', 'say whether the coming shoot fits, plays and gets backed up', 'headroomd plan --cameras 6')
+    .argument('[PROJECT]', 'whose shoot plan; the one that begins first when left out')
+    .addOption(stateOption())
+    .option('--volume <NAME>', 'on which volume')
+    .option('--cameras <N>', 'with so many cameras', countArgument)
+    .option('--format <F>', 'in this recording format, like "ProRes 422 HQ"')
+    .option('--raster <WxH>', 'in this raster, like 3840x2160', rasterArgument)
+    .option('--rate <R>', 'at so many frames per second, like 25 or 24000/1001', rateArgument)
+    .option('--hours <H>', 'so many hours a day from each camera', hoursArgument)
+    .option('--days <N>', 'so many days, from today on', countArgument)
+    .option('--json', 'print all figures as JSON')
+    .action(async (project: string | undefined, options) => ended(await planVerb(io, project, options)));
   verb(program, 'card', 'list cards and what of them has not arrived', 'headroomd card --drop 3f2a90c1-77b0e2d4')
     .addOption(stateOption())
     .option('--json', 'print them as JSON, every missing file by name')

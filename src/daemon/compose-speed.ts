@@ -1,10 +1,14 @@
 import * as nodeFs from 'node:fs';
+import type { Assessment } from '../core/assess/assessment.ts';
+import { readQuestion } from '../core/assess/plan-question.ts';
 import type { LoadPort } from '../core/load-port.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { kernelLoad } from '../rim/volume/load-port.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import type { RemoteRoot } from '../rim/watch/remote-root.ts';
+import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
+import { createPlanDesk, type PlanTold } from './assess/plan-desk.ts';
 
 /** What the drives of the watched volumes do; the process of a volume's root works on that volume alone. */
 export function composeLoad(volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[]): LoadPort {
@@ -16,4 +20,16 @@ export function composeLoad(volumes: () => readonly { settings: VolumeSettings; 
     return { top: mount.device, drives: [], copies: 1, pids: pid === null ? [] : [pid] };
   };
   return kernelLoad(nodeFs, devices, systemClock.ticks);
+}
+
+/** Answers questions about the coming shoot; its days are those of the zone `zone`. */
+export function composePlan(
+  settings: FullSettings,
+  assessment: () => Assessment,
+  zone: string,
+): (question: unknown) => Promise<PlanTold> {
+  const today = () =>
+    Temporal.Instant.fromEpochMilliseconds(systemClock.now()).toZonedDateTimeISO(zone).toPlainDate().toString();
+  const desk = createPlanDesk({ settings, assessment, today });
+  return async (question) => desk(readQuestion(question));
 }

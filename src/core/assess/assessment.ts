@@ -3,6 +3,8 @@ import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
+import type { ArrayLevel } from './array-level.ts';
+import type { SpeedLayout } from './expected-speed.ts';
 import type { MadeAssessment } from './made.ts';
 import type { NeedParts } from './playback-need.ts';
 import type { ProjectSigns } from './project-signs.ts';
@@ -55,7 +57,7 @@ export interface VolumeAssessment {
   /** True while figures are older than they should be (root not live). */
   stale: boolean;
   fileSystem: string | null;
-  declaredLayout: { level: string; members: number; drive: string; link: string | null } | null;
+  declaredLayout: { level: ArrayLevel; members: number; drive: SpeedLayout['drive']; link: string | null } | null;
   capacity: CapacityAssessment | null;
   speed: SpeedAssessment;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */

@@ -57,6 +57,8 @@ export interface AssessFlow {
   /** Something else than files changed. Cheap. */
   again(): void;
   current(): Snapshot;
+  /** What the snapshot is made from. */
+  assessment(): Assessment;
   stop(): Promise<void>;
 }
 
@@ -183,6 +185,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     },
     again: passAgain,
     current,
+    assessment: () => seen.assessment,
     async stop() {
       stopped = true;
       cancel();

@@ -105,7 +105,7 @@ function loadOf(load: VolumeLoad | null): LoadAssessment | null {
   return { share: load.watch.load, isHigh: load.watch.isHigh, readBps, writeBps, ownReadBps };
 }
 
-function speedLayoutOf(layout: VolumeSettings['layout']): SpeedLayout | null {
+export function speedLayoutOf(layout: VolumeSettings['layout']): SpeedLayout | null {
   return layout === null ? null : { ...layout, link: linkOf(layout.link) };
 }
 

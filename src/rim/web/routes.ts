@@ -9,6 +9,8 @@ export interface WebSource {
   clips(query: { project?: string }): Promise<unknown>;
   /** The contract of `card --json`. */
   cards(): Promise<unknown>;
+  /** The contract of `plan --json`, or why there is no answer. */
+  plan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
   /** The page as HTML. */
   page(): string;
 }
@@ -30,6 +32,7 @@ export function buildRoutes(source: WebSource): FastifyInstance {
     return source.clips(typeof project === 'string' ? { project } : {});
   });
   app.get('/api/cards', async () => source.cards());
+  app.get<{ Querystring: { ask?: string } }>('/api/plan', async (request) => source.plan(asked(request.query.ask)));
   app.get('/', async (_request, reply) => sendPage(reply, source.page()));
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
@@ -90,6 +93,15 @@ function sendPage(reply: FastifyReply, html: string): FastifyReply {
     .header('x-content-type-options', 'nosniff')
     .header('cache-control', 'no-store')
     .send(html);
+}
+
+/** A question is JSON in the address; what is none asks for everything as it is planned. */
+function asked(text: unknown): unknown {
+  try {
+    return typeof text === 'string' ? JSON.parse(text) : {};
+  } catch {
+    return {};
+  }
 }
 
 function tokenOf(url: string): string | null {

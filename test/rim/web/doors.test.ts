@@ -18,6 +18,7 @@ const source: ControlSource = {
     dropped.push(id);
     return id === 'known' ? { name: 'SALT_A' } : null;
   },
+  plan: async (question: unknown) => ({ answer: question }),
   page: () => '<!doctype html><title>page</title>',
 };
 let folder: string;
@@ -69,6 +70,9 @@ describe('the page', () => {
     expect(JSON.parse((await get(port, '/api/clips?project=Saltmarsh', cookie)).body)).toEqual([
       { project: 'Saltmarsh' },
     ]);
+    const asked = encodeURIComponent('{"cameras":2}');
+    expect(JSON.parse((await get(port, `/api/plan?ask=${asked}`, cookie)).body)).toEqual({ answer: { cameras: 2 } });
+    expect(JSON.parse((await get(port, '/api/plan?ask={', cookie)).body)).toEqual({ answer: {} });
     const { headers } = await get(port, '/', cookie);
     expect(headers['content-security-policy']).toContain("default-src 'none'");
     expect(headers['cache-control']).toBe('no-store');

@@ -1,0 +1,57 @@
+import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import { answerPlan, type PlannedOn } from '../../core/assess/plan-answer.ts';
+import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
+import { display } from '../../core/present/escape.ts';
+import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
+import type { FullSettings } from '../../settings/full-settings.ts';
+import { speedLayoutOf } from './volume-source.ts';
+
+export interface PlanDeps {
+  settings: Pick<FullSettings, 'plans' | 'volumes'>;
+  assessment: () => Assessment;
+  /** ISO 8601 calendar day, where the user is. */
+  today: () => string;
+}
+
+export type PlanTold = { answer: PlanSnapshot } | { problem: string };
+
+/** Answers what is asked about the coming shoot, from how things stand now. */
+export function createPlanDesk({ settings, assessment, today }: PlanDeps): (question: PlanQuestion) => PlanTold {
+  return (question) => {
+    const understood = understandPlan(settings.plans, question, today());
+    if (!understood.ok) return { problem: understood.problem };
+    const now = assessment();
+    const volume = volumeFor(now, understood.plan.project, question.volume);
+    if (typeof volume === 'string') return { problem: volume };
+    const sums = now.projects.map(({ sum }) => sum);
+    const answer = answerPlan(understood.plan, plannedOn(volume, settings), sums);
+    return { answer: planJson(answer, understood.others) };
+  };
+}
+
+/** The one that was named, else where the project lies, else the only one; in words, when that is not to be told. */
+function volumeFor({ volumes, projects }: Assessment, project: string, named?: string): VolumeAssessment | string {
+  const names = volumes.map(({ name }) => display(name)).join(', ');
+  if (named !== undefined)
+    return volumes.find(({ name }) => name === named) ?? `there is no volume ${display(named)}; there are ${names}`;
+  const at = new Set(projects.filter(({ sum }) => sum.project === project).map(({ sum }) => sum.volume));
+  const likely = at.size > 0 ? volumes.filter(({ name }) => at.has(name)) : volumes;
+  const [only, ...more] = likely;
+  return only !== undefined && more.length === 0
+    ? only
+    : `it is not known on which volume ${display(project)} will lie; add --volume NAME: ${names}`;
+}
+
+function plannedOn(
+  { name, speed, capacity, declaredLayout }: VolumeAssessment,
+  settings: PlanDeps['settings'],
+): PlannedOn {
+  return {
+    volume: name,
+    gives: speed.gives,
+    reserve: settings.volumes.find((volume) => volume.name === name)?.speedReserve ?? speed.reserveShare,
+    layout: speedLayoutOf(declaredLayout),
+    totalBytes: capacity?.space.totalBytes ?? null,
+    roomBytes: capacity?.roomBytes ?? null,
+  };
+}
