@@ -3,6 +3,7 @@ import { ensurePackages } from '../packages.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchIntake, intakeFigures } from './intake.ts';
 import { benchProbe, probeFigures } from './probe.ts';
+import { benchSpeed, speedFigures } from './speed.ts';
 
 /** `npm run bench -- ROOM [--only NAME] [--json]`: measures both sides in one go and says whether each goal holds. */
 interface Room {
@@ -14,10 +15,11 @@ interface Room {
 const rooms: Readonly<Record<string, Room>> = {
   intake: { parts: intakeFigures, bench: benchIntake },
   probe: { parts: probeFigures, bench: benchProbe },
+  speed: { parts: speedFigures, bench: benchSpeed },
 };
 
 /** Rooms whose bench comes with what it will measure. */
-const waiting: readonly string[] = ['speed', 'forecast', 'backup', 'running'];
+const waiting: readonly string[] = ['forecast', 'backup', 'running'];
 
 async function main(args: string[]): Promise<number> {
   const { values, positionals } = parseArgs({

@@ -1,6 +1,5 @@
-import { findMulticam } from '../../src/core/assess/multicam.ts';
+import { multicamGroups } from '../../src/core/assess/angle-sessions.ts';
 import { signsOf } from '../../src/core/assess/project-signs.ts';
-import { spansOf } from '../../src/core/assess/spans.ts';
 import type { MulticamPort } from '../../src/core/multicam-port.ts';
 import type { CataloguePort } from '../../src/core/store-ports.ts';
 
@@ -9,7 +8,7 @@ export function fakeMulticam(catalogue: Pick<CataloguePort, 'clips'>): MulticamP
   return {
     async step(volume, project) {
       const clips = await catalogue.clips({ volume, project });
-      return { step: 'found', groups: findMulticam(spansOf(clips)), signs: signsOf(clips, { volume, project }) };
+      return { step: 'found', groups: multicamGroups(clips), signs: signsOf(clips, { volume, project }) };
     },
   };
 }

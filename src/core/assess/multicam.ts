@@ -1,5 +1,5 @@
 import type { Ratio } from '../model.ts';
-import { formatFrameRate } from '../units.ts';
+import { formatDuration, formatFrameRate } from '../units.ts';
 import type { MulticamGroup } from './assessment.ts';
 import type { ClipSpan, ClockBasis } from './spans.ts';
 import { groupLoad } from './stream-load.ts';
@@ -7,6 +7,10 @@ import { groupLoad } from './stream-load.ts';
 /** A group as found here; `largestBps` is the mean rate of its heaviest stream. */
 export interface FoundGroup extends MulticamGroup {
   largestBps: number;
+  /** What plays at the heaviest moment: for each camera its clip. */
+  members: { camera: string; unit: string; path: string; bps: number; sdBps: number }[];
+  /** When the newest of its clips was ready, ms since 1970. */
+  readyAt: number;
 }
 
 /** Below this confidence the angles are called guessed. */
@@ -20,18 +24,22 @@ const CLOCKS: Record<ClockBasis, { words: string; confidence: number }> = {
   'timecode-undated': { words: 'same timecode, recording day not known,', confidence: 0.6 },
   'recorded-at': { words: 'same recording time', confidence: 0.8 },
   'recorded-at-local': { words: 'same recording time, zone not known,', confidence: 0.75 },
+  'file-time': { words: 'same time by when the files were written', confidence: 0.6 },
 };
 
+/** A clock that was set right is believed a little less. */
+const SET_BACK = 0.9;
+
 /**
- * Multicam groups of one project: maximal stretches of time in which clips of two or more cameras run. Cameras are
+ * Multicam groups among spans: maximal stretches of time in which clips of two or more cameras run. Cameras are
  * counted, not clips, and of one camera only the heaviest clip is played. `angles` and `cameras` are those of the
- * moment with most cameras; `demandBps`, `peakBps` and `largestBps` those of the heaviest moment.
+ * moment with most cameras; `demandBps`, `peakBps`, `largestBps` and `members` those of the heaviest moment.
  * A sweep over the 2n boundaries; those of one instant are taken together, so that clips that only meet do not overlap.
  * O(n log n + n k) for k clips at once.
  */
 export function findMulticam(spans: readonly ClipSpan[]): FoundGroup[] {
-  const clocks = Map.groupBy(spans, (span) => span.clockBasis);
-  return [...clocks.values()].flatMap((onOneClock) => sweep(onOneClock).filter(isLongEnough).map(groupOf));
+  const timelines = Map.groupBy(spans, (span) => span.timeline);
+  return [...timelines.values()].flatMap((onOne) => sweep(onOne).filter(isLongEnough).map(groupOf));
 }
 
 /** The heaviest clip of each camera at one moment. */
@@ -130,13 +138,20 @@ function groupOf(run: Run): FoundGroup {
     confidence,
     evidence: evidenceOf(run, frameRates, confidence),
     frameRates,
+    members: [...run.heaviest.values()].map(memberOf),
+    readyAt: run.members.reduce((latest, span) => Math.max(latest, span.readyAt), 0),
   };
+}
+
+function memberOf({ camera, unit, path, rateBps, sdBps }: ClipSpan): FoundGroup['members'][number] {
+  return { camera: camera ?? '', unit, path, bps: rateBps, sdBps };
 }
 
 function confidenceOf(run: Run): number {
   const spans = [...run.most.values()];
-  const clock = CLOCKS[spans[0]?.clockBasis ?? 'timecode-undated'].confidence;
-  return clock * Math.min(...spans.map((span) => span.cameraConfidence));
+  const clock = Math.min(...spans.map((span) => CLOCKS[span.clockBasis].confidence));
+  const set = spans.some((span) => span.setBackSeconds !== 0) ? SET_BACK : 1;
+  return clock * set * Math.min(...spans.map((span) => span.cameraConfidence));
 }
 
 function evidenceOf(run: Run, rates: readonly Ratio[], confidence: number): string {
@@ -145,9 +160,22 @@ function evidenceOf(run: Run, rates: readonly Ratio[], confidence: number): stri
   const names = reels.includes(null)
     ? `cameras ${spans.map((span) => span.camera).join(', ')}`
     : `reels ${reels.join(', ')}`;
-  const clock = CLOCKS[spans[0]?.clockBasis ?? 'timecode-undated'].words;
   const rate = rates.length === 0 ? '' : ` at ${rates.map(formatFrameRate).join(' and ')} fps`;
-  return `${clock} on ${names}${rate}${confidence < GUESSED_BELOW ? '; angles guessed' : ''}`;
+  const set = spans.filter((span) => span.setBackSeconds !== 0).map(setWords);
+  const guessed = confidence < GUESSED_BELOW ? ['angles guessed'] : [];
+  return [`${clockWords(spans)} on ${names}${rate}`, ...set, ...guessed].join('; ');
+}
+
+function clockWords(spans: readonly ClipSpan[]): string {
+  const bases = [...new Set(spans.map((span) => span.clockBasis))];
+  const [only] = bases;
+  if (bases.length === 1 && only !== undefined) return CLOCKS[only].words;
+  return bases.includes('timecode') ? 'same time, by timecode and recording times,' : 'same time, by recording times,';
+}
+
+function setWords({ camera, setBackSeconds }: ClipSpan): string {
+  const by = formatDuration(Math.abs(setBackSeconds));
+  return `clock of camera ${camera} set ${by} ${setBackSeconds > 0 ? 'back' : 'forward'}`;
 }
 
 function distinctRates(spans: readonly ClipSpan[]): Ratio[] {

@@ -2,8 +2,8 @@ import { takeOf } from '../intake/take-name.ts';
 import { replaceable, takeKey } from '../intake/take-source.ts';
 import { recordedTwice } from '../intake/take-twice.ts';
 import type { Clip } from '../model.ts';
+import type { AngleClip } from './clip-times.ts';
 import { isMade } from './footprint.ts';
-import type { AngleClip } from './spans.ts';
 
 /** What the clips of one project, looked at together, show besides multicam groups. */
 export interface ProjectSigns {

@@ -52,7 +52,8 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
       const { step, groups, signs: shown } = await multicam.step(volume, project, isKnown);
       if (stopped) return;
       if (shown !== null) signs.set(key, shown);
-      if (step === 'found' || step === 'earlier' || (step === 'current' && !isKnown)) known.set(key, groups);
+      if (step === 'found' || step === 'groups' || step === 'earlier' || (step === 'current' && !isKnown))
+        known.set(key, groups);
       if (step === 'found' || step === 'current') return;
     }
   }

@@ -1,22 +1,33 @@
 import type { DatabaseSync } from 'node:sqlite';
-import { type FoundGroup, findMulticam } from '../../core/assess/multicam.ts';
+import { AngleSessions } from '../../core/assess/angle-sessions.ts';
+import type { FoundGroup } from '../../core/assess/multicam.ts';
 import { type ProjectSigns, type SignClip, signsOf } from '../../core/assess/project-signs.ts';
-import { spansOf } from '../../core/assess/spans.ts';
 import type { SearchAnswer } from '../../core/multicam-port.ts';
+import { type ClipCursor, openAngleClips } from './angle-clips.ts';
 
 /** Clips read in one call: some 20 ms of the worker's time. */
 const SLICE = 2000;
 
+/** What was read of a project is held for so long after it was asked for last, and of so many clips at most, in all. */
+const HELD_MS = 60_000;
+const MOST_HELD = 150_000;
+
 /** `MulticamPort.step`. Each call is short: others get their turn in between. */
 type Step = (volume: string, project: string, known: boolean) => SearchAnswer;
 
-/** A search under way: which clips were read so far, and how often the project had changed when it began. */
-interface Search {
+/** The clips of a project as they were read, and the groups among them. */
+interface Held {
   volume: string;
   project: string;
-  changes: number;
-  clips: SignClip[];
-  after: { readyAt: number; id: number };
+  clips: Map<string, SignClip>;
+  sessions: AngleSessions;
+  /** How often the project had changed when it was read; `null`: reading is under way. */
+  changes: number | null;
+  /** Of the reading under way: what it began with, and where it goes on. */
+  began: number;
+  after: ClipCursor;
+  /** What has been told of the groups since; signs come last. */
+  told: 'nothing' | 'groups' | 'all';
 }
 
 /** What is kept of a search. */
@@ -27,62 +38,157 @@ interface Findings {
 
 const NOTHING = { groups: [], signs: null };
 
-/** `null`: kept before there were signs, when it was the list of groups. */
-function keptFindings(json: string): Findings | null {
-  const kept = JSON.parse(json);
-  return Array.isArray(kept) ? null : (kept as Findings);
+export interface SearchOptions {
+  slice?: number;
+  heldMs?: number;
 }
 
-/** Searches for multicam groups, one project at a time: who asks for another gives up the one before. */
-export function openMulticamSearch(database: DatabaseSync, slice = SLICE): Step {
-  const changesOf = database.prepare('SELECT changes FROM clip_change WHERE volume = ? AND project = ?');
-  const kept = database.prepare('SELECT changes, json FROM multicam WHERE volume = ? AND project = ?');
-  const keep = database.prepare(`
-    INSERT INTO multicam VALUES (?, ?, ?, ?)
-    ON CONFLICT DO UPDATE SET changes = excluded.changes, json = excluded.json`);
-  const read = openRead(database, slice);
-  let search: Search | null = null;
+/**
+ * Searches for multicam groups: once through all clips of a project, then only what came and went since. What was read is held for a
+ * while; after that, and after a restart, the next change has all clips read again.
+ */
+export function openMulticamSearch(
+  database: DatabaseSync,
+  { slice = SLICE, heldMs = HELD_MS }: SearchOptions = {},
+): Step {
+  const clips = openAngleClips(database, slice);
+  const kept = openKept(database);
+  const touched = openTouched(database);
+  const held = new Map<string, Held>();
+  let letGo: NodeJS.Timeout | null = null;
+
+  function hold(volume: string, project: string): Held {
+    const key = JSON.stringify([volume, project]);
+    const fresh: Held = {
+      ...{ volume, project, clips: new Map(), sessions: new AngleSessions(), changes: null },
+      ...{ began: kept.changes(volume, project), told: 'nothing' },
+      after: { readyAt: Number.MIN_SAFE_INTEGER, id: 0 },
+    };
+    held.set(key, fresh);
+    // What is touched from now on is read again; what was before is read anyway.
+    touched.watch(volume, project);
+    return fresh;
+  }
+
+  function release(key: string): void {
+    const one = held.get(key);
+    held.delete(key);
+    if (one !== undefined) touched.unwatch(one.volume, one.project);
+  }
+
+  /** The one that was used last comes last; those used first go when it is too much. */
+  function use(one: Held): void {
+    const key = JSON.stringify([one.volume, one.project]);
+    held.delete(key);
+    held.set(key, one);
+    let clipsHeld = [...held.values()].reduce((sum, { clips }) => sum + clips.size, 0);
+    for (const [first, { clips }] of held) {
+      if (clipsHeld <= MOST_HELD || first === key) break;
+      release(first);
+      clipsHeld -= clips.size;
+    }
+    if (letGo !== null) clearTimeout(letGo);
+    letGo = setTimeout(() => [...held.keys()].forEach(release), heldMs).unref();
+  }
+
+  function put(one: Held, clip: SignClip): void {
+    one.clips.set(clip.unit, clip);
+    one.sessions.put(clip);
+  }
+
+  function readMore(one: Held): SearchAnswer {
+    const part = clips.next(one.volume, one.project, one.after);
+    for (const clip of part.clips) put(one, clip);
+    if (part.after === null) one.changes = one.began;
+    else one.after = part.after;
+    return { step: 'more', ...NOTHING };
+  }
+
+  function readTouched(one: Held, changes: number): void {
+    for (const unit of touched.take(one.volume, one.project)) {
+      const clip = clips.one(one.volume, one.project, unit);
+      if (clip !== null) put(one, clip);
+      else {
+        one.clips.delete(unit);
+        one.sessions.remove(unit);
+      }
+    }
+    one.changes = changes;
+    one.told = 'nothing';
+  }
+
+  function tell(one: Held): SearchAnswer {
+    const groups = one.sessions.groups();
+    if (one.told === 'nothing') {
+      one.told = 'groups';
+      return { step: 'groups', groups, signs: null };
+    }
+    const signs = signsOf([...one.clips.values()], one);
+    kept.put(one.volume, one.project, one.changes ?? 0, { groups, signs });
+    one.told = 'all';
+    return { step: 'found', groups, signs };
+  }
 
   return (volume, project, known) => {
-    if (search === null || search.volume !== volume || search.project !== project) {
-      const changes = Number(changesOf.get(volume, project)?.['changes'] ?? 0);
+    const changes = kept.changes(volume, project);
+    const one = held.get(JSON.stringify([volume, project])) ?? null;
+    if (one === null) {
       const earlier = kept.get(volume, project);
-      const found = earlier === undefined ? null : keptFindings(String(earlier['json']));
-      const told = found === null || known ? NOTHING : found;
-      if (found !== null && earlier?.['changes'] === changes) return { step: 'current', ...told };
-      search = { volume, project, changes, clips: [], after: { readyAt: Number.MIN_SAFE_INTEGER, id: 0 } };
-      if (found !== null && !known) return { step: 'earlier', ...told };
+      const told = earlier === null || known ? NOTHING : earlier.findings;
+      if (earlier?.changes === changes) return { step: 'current', ...told };
+      const begun = hold(volume, project);
+      use(begun);
+      return earlier === null || known ? readMore(begun) : { step: 'earlier', ...told };
     }
-    if (read(search)) return { step: 'more', ...NOTHING };
-    const { changes, clips } = search;
-    search = null;
-    const findings = { groups: findMulticam(spansOf(clips)), signs: signsOf(clips, { volume, project }) };
-    keep.run(volume, project, changes, JSON.stringify(findings));
-    return { step: 'found', ...findings };
+    use(one);
+    if (one.changes === null) return readMore(one);
+    if (one.changes !== changes) readTouched(one, changes);
+    if (one.told !== 'all') return tell(one);
+    return { step: 'current', ...(known ? NOTHING : (kept.get(volume, project)?.findings ?? NOTHING)) };
   };
 }
 
-/** Reads the next clips into the search, in the order in which they became ready. False: there are no more. */
-function openRead(database: DatabaseSync, slice: number): (search: Search) => boolean {
-  const next = database.prepare(`
-    SELECT rowid AS id, ready_at AS readyAt,
-      CASE WHEN json_extract(json, '$.kind') IN ('original', 'sound', 'proxy', 'render') THEN
-        json_object('unit', unit, 'kind', json -> '$.kind', 'name', json -> '$.name',
-          'paths', json_array(json -> '$.paths[0]'), 'bytes', bytes, 'essenceBytes', json -> '$.essenceBytes',
-          'facts', json_object('codec', json -> '$.facts.codec',
-          'profile', json -> '$.facts.profile', 'width', json -> '$.facts.width', 'height', json -> '$.facts.height',
-          'frameRate', json -> '$.facts.frameRate', 'durationSeconds', json -> '$.facts.durationSeconds',
-          'startTimecode', json -> '$.facts.startTimecode', 'reel', json -> '$.facts.reel',
-          'camera', json -> '$.facts.camera', 'recordedAt', json -> '$.facts.recordedAt',
-          'recordedAtBasis', json -> '$.facts.recordedAtBasis')) END AS looked
-    FROM clip INDEXED BY clip_newest_of_project
-    WHERE project = ? AND (ready_at, rowid) > (?, ?) AND volume = ? ORDER BY ready_at, rowid LIMIT ?`);
-  return (search) => {
-    const rows = next.all(search.project, search.after.readyAt, search.after.id, search.volume, slice);
-    for (const { id, readyAt, looked } of rows) {
-      if (looked !== null) search.clips.push(JSON.parse(String(looked)) as SignClip);
-      search.after = { readyAt: Number(readyAt), id: Number(id) };
-    }
-    return rows.length === slice;
+/** What searches found, kept over restarts, and how often each project has changed. */
+function openKept(database: DatabaseSync) {
+  const changesOf = database.prepare('SELECT changes FROM clip_change WHERE volume = ? AND project = ?');
+  const get = database.prepare('SELECT changes, json FROM multicam WHERE volume = ? AND project = ?');
+  const put = database.prepare(`
+    INSERT INTO multicam VALUES (?, ?, ?, ?)
+    ON CONFLICT DO UPDATE SET changes = excluded.changes, json = excluded.json`);
+  return {
+    changes: (volume: string, project: string) => Number(changesOf.get(volume, project)?.['changes'] ?? 0),
+    get(volume: string, project: string): { changes: number; findings: Findings } | null {
+      const row = get.get(volume, project);
+      return row === undefined
+        ? null
+        : { changes: Number(row['changes']), findings: JSON.parse(String(row['json'])) as Findings };
+    },
+    put(volume: string, project: string, changes: number, findings: Findings): void {
+      put.run(volume, project, changes, JSON.stringify(findings));
+    },
+  };
+}
+
+/** Units whose clips came, went or changed since they were taken last, of projects that are watched. */
+function openTouched(database: DatabaseSync) {
+  database.exec('DELETE FROM clip_touched; DELETE FROM clip_watched');
+  const all = database.prepare('SELECT unit FROM clip_touched WHERE volume = ? AND project = ?');
+  const clear = database.prepare('DELETE FROM clip_touched WHERE volume = ? AND project = ?');
+  const watch = database.prepare('INSERT OR IGNORE INTO clip_watched VALUES (?, ?)');
+  const unwatch = database.prepare('DELETE FROM clip_watched WHERE volume = ? AND project = ?');
+  return {
+    take(volume: string, project: string): string[] {
+      const units = all.all(volume, project).map((row) => String(row['unit']));
+      if (units.length > 0) clear.run(volume, project);
+      return units;
+    },
+    watch(volume: string, project: string): void {
+      clear.run(volume, project);
+      watch.run(volume, project);
+    },
+    unwatch(volume: string, project: string): void {
+      unwatch.run(volume, project);
+      clear.run(volume, project);
+    },
   };
 }

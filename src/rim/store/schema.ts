@@ -172,6 +172,29 @@ export const CATALOGUE: Schema = {
       OR json LIKE '%"missingParts":[{%' OR json LIKE '%"missingNames":["%');
     CREATE INDEX clip_lacking ON clip (volume, ready_at) WHERE lacks = 1;
     `,
+    `
+    -- Projects whose clips the search for groups holds in memory, and units of theirs whose clips changed since it read them.
+    CREATE TABLE clip_watched (volume TEXT NOT NULL, project TEXT NOT NULL, PRIMARY KEY (volume, project)) STRICT, WITHOUT ROWID;
+    CREATE TABLE clip_touched (
+      volume TEXT NOT NULL, project TEXT NOT NULL, unit TEXT NOT NULL, PRIMARY KEY (volume, project, unit)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TRIGGER clip_touched_new AFTER INSERT ON clip BEGIN
+      INSERT OR IGNORE INTO clip_touched SELECT volume, project, NEW.unit FROM clip_watched
+        WHERE volume = NEW.volume AND project = NEW.project;
+    END;
+    CREATE TRIGGER clip_touched_old AFTER DELETE ON clip BEGIN
+      INSERT OR IGNORE INTO clip_touched SELECT volume, project, OLD.unit FROM clip_watched
+        WHERE volume = OLD.volume AND project = OLD.project;
+    END;
+    CREATE TRIGGER clip_touched_both AFTER UPDATE ON clip BEGIN
+      INSERT OR IGNORE INTO clip_touched SELECT volume, project, OLD.unit FROM clip_watched
+        WHERE volume = OLD.volume AND project = OLD.project;
+      INSERT OR IGNORE INTO clip_touched SELECT volume, project, NEW.unit FROM clip_watched
+        WHERE volume = NEW.volume AND project = NEW.project;
+    END;
+    -- What was kept tells less of a group than is told now: it is searched once more.
+    DELETE FROM multicam;
+    `,
   ],
 };
 

@@ -9,12 +9,16 @@ import { NOON, sampleClip } from '../samples.ts';
 function span(camera: string | null, startSeconds: number, endSeconds: number, over: Partial<ClipSpan> = {}): ClipSpan {
   return {
     unit: `${camera}-${startSeconds}`,
+    path: `${camera}-${startSeconds}`,
+    readyAt: NOON,
     camera,
     cameraConfidence: 0.9,
     reel: null,
     startSeconds,
     endSeconds,
+    timeline: 'shared',
     clockBasis: 'timecode',
+    setBackSeconds: 0,
     toWallSeconds: NOON / 1000,
     startTimecode: null,
     frameRate: { num: 25, den: 1 },
@@ -75,8 +79,31 @@ describe('multicam groups', () => {
     expect(groups[0]?.peakBps).toBeCloseTo(500e6 + 2.33 * 40e6, 0);
   });
 
-  test('never mix clocks', () => {
-    expect(findMulticam([span('A', 0, 60), span('B', 0, 60, { clockBasis: 'recorded-at' })])).toEqual([]);
+  test('never mix timelines', () => {
+    expect(findMulticam([span('A', 0, 60), span('B', 0, 60, { timeline: 'local' })])).toEqual([]);
+  });
+
+  test('say what was read of the time where cameras differ, and which clock was set', () => {
+    const recorded = { clockBasis: 'recorded-at' } as const;
+    const [mixed] = findMulticam([span('A', 0, 60), span('B', 0, 60, { ...recorded, setBackSeconds: 252 })]);
+    expect(mixed?.evidence).toBe(
+      'same time, by timecode and recording times, on cameras A, B at 25 fps; clock of camera B set 4 min 12 s back',
+    );
+    expect(mixed?.confidence).toBeCloseTo(0.8 * 0.9 * 0.9, 9);
+    const file = { clockBasis: 'file-time', setBackSeconds: -5 } as const;
+    const [written] = findMulticam([span('A', 0, 60, recorded), span('B', 0, 60, file)]);
+    expect(written?.evidence).toBe(
+      'same time, by recording times, on cameras A, B at 25 fps; clock of camera B set 5 s forward; angles guessed',
+    );
+  });
+
+  test('name the clips of the heaviest moment, and when the newest of all was ready', () => {
+    const [group] = findMulticam([span('A', 0, 60), span('B', 0, 60, { readyAt: NOON + 5, sdBps: 1e6 })]);
+    expect(group?.members).toEqual([
+      { camera: 'A', unit: 'A-0', path: 'A-0', bps: 100e6, sdBps: 0 },
+      { camera: 'B', unit: 'B-0', path: 'B-0', bps: 100e6, sdBps: 1e6 },
+    ]);
+    expect(group?.readyAt).toBe(NOON + 5);
   });
 
   test('say on what they rest', () => {

@@ -15,7 +15,7 @@ export interface NoisyDay {
 }
 
 /** A generator of numbers from 0 to 1. */
-function generator(seed: number): () => number {
+export function generator(seed: number): () => number {
   let state = seed >>> 0;
   return () => {
     state = (state + 0x6d2b79f5) >>> 0;

@@ -1,6 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { findMulticam } from '../../../src/core/assess/multicam.ts';
-import { spansOf } from '../../../src/core/assess/spans.ts';
+import { multicamGroups } from '../../../src/core/assess/angle-sessions.ts';
 import type { Clip } from '../../../src/core/model.ts';
 import type { MulticamPort } from '../../../src/core/multicam-port.ts';
 import { openMulticamSearch } from '../../../src/rim/store/multicam-search.ts';
@@ -41,17 +40,17 @@ describe('the search for multicam groups', () => {
     const stateDir = folder();
     const store = await open(stateDir);
     await finish(store, CONCERT);
-    const expected = findMulticam(spansOf(await store.catalogue.clips({ volume: 'stripe', project: PROJECT })));
+    const expected = multicamGroups(await store.catalogue.clips({ volume: 'stripe', project: PROJECT }));
     expect(expected.map(({ angles }) => angles)).toEqual([3, 3, 3]);
     expect((await search(store.multicam)).groups.length).toBe(3);
     await store.close();
     const state = openState({ stateDir, at: AT });
     cleanup(() => state.close(true));
     state.database.exec('DELETE FROM multicam');
-    const step = openMulticamSearch(state.database, 2);
+    const step = openMulticamSearch(state.database, { slice: 2 });
     const port: MulticamPort = { step: async (...args) => step(...args) };
     const found = await search(port);
-    expect(found.steps).toEqual(['more', 'more', 'more', 'more', 'found']);
+    expect(found.steps).toEqual(['more', 'more', 'more', 'more', 'more', 'groups', 'found']);
     const byStart = (groups: typeof expected) => groups.toSorted((a, b) => a.evidence.localeCompare(b.evidence));
     expect(byStart(found.groups)).toEqual(byStart(expected));
   });
@@ -68,10 +67,10 @@ describe('the search for multicam groups', () => {
     expect(await search(store.multicam, true)).toEqual({ steps: ['current'], groups: [] });
     await finish(store, [take('A', 4), take('B', 4)]);
     const after = await search(store.multicam);
-    expect([after.steps, after.groups.length]).toEqual([['earlier', 'found'], 4]);
+    expect([after.steps, after.groups.length]).toEqual([['earlier', 'more', 'groups', 'found'], 4]);
     await store.catalogue.forget('stripe', [take('B', 4).unit]);
     const fewer = await search(store.multicam, true);
-    expect([fewer.steps, fewer.groups.length]).toEqual([['found'], 3]);
+    expect([fewer.steps, fewer.groups.length]).toEqual([['groups', 'found'], 3]);
   });
 
   test('files that are put again without a change leave it as it is', async () => {
@@ -80,5 +79,36 @@ describe('the search for multicam groups', () => {
     await search(store.multicam);
     await store.catalogue.putFiles(CONCERT.map(({ unit }) => someFile(unit)));
     expect((await search(store.multicam)).steps).toEqual(['current']);
+  });
+
+  test('only what changed is read again, whatever it was; after a while all is', async () => {
+    const stateDir = folder();
+    const store = await open(stateDir);
+    await finish(store, CONCERT);
+    await store.close();
+    const state = openState({ stateDir, at: AT });
+    cleanup(() => state.close(true));
+    const step = openMulticamSearch(state.database, { slice: 4, heldMs: 50 });
+    const port: MulticamPort = { step: async (...args) => step(...args) };
+    expect((await search(port)).steps).toEqual(['more', 'more', 'more', 'groups', 'found']);
+    const change = (sql: string) => state.database.exec(sql);
+    // One goes, one is another project's by now, one is told to be longer: its group ends later.
+    change(`DELETE FROM clip WHERE unit = '${take('A', 1).unit}'`);
+    change(`UPDATE clip SET project = 'Saltmarsh' WHERE unit = '${take('B', 1).unit}'`);
+    const longer = `json_set(json, '$.facts.durationSeconds', 900)`;
+    for (const camera of ['A', 'B']) change(`UPDATE clip SET json = ${longer} WHERE unit = '${take(camera, 3).unit}'`);
+    const after = await search(port, true);
+    expect(after.steps).toEqual(['groups', 'found']);
+    expect(after.groups.map(({ angles }) => angles)).toEqual([3, 3]);
+    expect((await search(port, true)).steps).toEqual(['current']);
+    await new Promise((resolve) => setTimeout(resolve, 100));
+    expect((await search(port, false)).steps).toEqual(['current']);
+    change(`DELETE FROM clip WHERE unit = '${take('C', 2).unit}'`);
+    const again = await search(port, true);
+    expect(again.steps).toEqual(['more', 'more', 'groups', 'found']);
+    expect(again.groups.map(({ angles }) => angles)).toEqual([2, 3]);
+    const fresh = openMulticamSearch(state.database);
+    change('DELETE FROM multicam');
+    expect((await search({ step: async (...args) => fresh(...args) })).groups).toEqual(again.groups);
   });
 });
