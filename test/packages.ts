@@ -14,6 +14,7 @@ interface Needed {
 const needed: readonly Needed[] = [
   { command: 'ffmpeg', package: 'ffmpeg', why: 'encodes of published frame sizes, and the outside opinion of ffprobe' },
   { command: 'mediainfo', package: 'mediainfo', why: 'the other side of the probe bench' },
+  { command: 'fio', package: 'fio', why: 'the other side of the speed bench' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
   {
     command: 'unshare',

@@ -7,6 +7,7 @@ import { clipsVerb } from './clips.ts';
 import { demoVerb } from './demo.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
+import { measureVerb, sizeArgument } from './measure.ts';
 import { countArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
 import { statusVerb } from './status.ts';
@@ -98,6 +99,13 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--days <N>', 'so many days, from today on', countArgument)
     .option('--json', 'print all figures as JSON')
     .action(async (project: string | undefined, options) => ended(await planVerb(io, project, options)));
+  verb(program, 'measure', 'measure how fast a volume really is; takes a minute or two', 'headroomd measure stripe')
+    .argument('<VOLUME>', 'the name of a watched volume, or its folder')
+    .addOption(stateOption())
+    .option('--size <SIZE>', 'how much to write and read, like "8 GB"; at most half of the room', sizeArgument)
+    .option('--anyway', 'also while something else goes on there')
+    .option('--json', 'print all figures as JSON')
+    .action(async (volume: string, options) => ended(await measureVerb(io, volume, options)));
   verb(program, 'card', 'list cards and what of them has not arrived', 'headroomd card --drop 3f2a90c1-77b0e2d4')
     .addOption(stateOption())
     .option('--json', 'print them as JSON, every missing file by name')

@@ -1,3 +1,4 @@
+import type { SpeedSample } from './assess/speed-sample.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
 import type { CardList } from './intake/card-list.ts';
 import type { Area, Clip, FileRecord, FileStat, Instant, Kind, PathText } from './model.ts';
@@ -199,12 +200,21 @@ export interface LedgerPort {
   putAdvisories(advisories: readonly StoredAdvisory[]): Promise<void>;
   /** What was removed from a volume in the hours that begin at `since` or later, in order of time. */
   removals(volume: string, since: Instant): Promise<Removal[]>;
+  /** All measurements of speed, oldest first. */
+  speedSamples(): Promise<readonly KeptSample[]>;
+  putSpeedSample(kept: KeptSample): Promise<void>;
   /** All inventories that were not dropped, newest first. */
   inventories(): Promise<Inventory[]>;
   /** Keeps an inventory; one with the same id is replaced. */
   putInventory(inventory: Inventory): Promise<void>;
   /** The person wants to hear no more of it. False: there is none with this id. */
   dropInventory(id: string): Promise<boolean>;
+}
+
+/** A measurement, and how the volume was put together then, in one word. */
+export interface KeptSample {
+  build: string;
+  sample: SpeedSample;
 }
 
 /** What was removed within one hour, of one project or outside of all. A content goes with its last name. */

@@ -1,6 +1,7 @@
 import * as nodeFs from 'node:fs';
 import type { Assessment } from '../core/assess/assessment.ts';
 import { readQuestion } from '../core/assess/plan-question.ts';
+import { readSample, type SpeedSample } from '../core/assess/speed-sample.ts';
 import type { LoadPort } from '../core/load-port.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { kernelLoad } from '../rim/volume/load-port.ts';
@@ -20,6 +21,19 @@ export function composeLoad(volumes: () => readonly { settings: VolumeSettings; 
     return { top: mount.device, drives: [], copies: 1, pids: pid === null ? [] : [pid] };
   };
   return kernelLoad(nodeFs, devices, systemClock.ticks);
+}
+
+/** Takes measurements that the command hands over; false for what is none. */
+export function composeMeasured(
+  { volumes }: FullSettings,
+  measured: (sample: SpeedSample) => Promise<void>,
+): (told: unknown) => Promise<boolean> {
+  return async (told) => {
+    const sample = readSample(told);
+    if (sample === null || !volumes.some(({ name }) => name === sample.volume)) return false;
+    await measured({ ...sample, at: systemClock.now() });
+    return true;
+  };
 }
 
 /** Answers questions about the coming shoot; its days are those of the zone `zone`. */

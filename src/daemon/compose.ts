@@ -29,7 +29,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeCards } from './compose-cards.ts';
-import { composeLoad, composePlan } from './compose-speed.ts';
+import { composeLoad, composeMeasured, composePlan } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
@@ -163,6 +163,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       const told = await cards.flow.drop(id);
       return told === null ? null : cardJson(told, iso);
     },
+    measured: composeMeasured(settings, assess.measured),
     plan: composePlan(settings, assess.assessment, options.zone),
     page: () => htmlPage(assess.current()),
   };

@@ -29,7 +29,7 @@ async function call(...args: string[]): Promise<{ code: number; out: string; err
   return { code, out, err };
 }
 
-const verbs = ['run', 'status', 'clips', 'plan', 'card', 'check', 'demo'];
+const verbs = ['run', 'status', 'clips', 'plan', 'measure', 'card', 'check', 'demo'];
 
 describe('the command line', () => {
   test('--help lists every verb and every exit code, and ends well', async () => {

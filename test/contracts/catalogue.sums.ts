@@ -172,6 +172,20 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
       expect(await ledger.advisories()).toEqual([]);
     });
 
+    test('keeps measurements in the order in which they were made; one of the same moment replaces the other', async () => {
+      const { ledger } = subject();
+      const sample = {
+        ...{ volume: 'stripe', at: 2, method: 'direct' as const, readBps: 1e9, writeBps: 9e8, bytes: 8e9 },
+        ...{ requestBytes: 1_048_576, idle: true, streams: [{ streams: 9, readBps: 6e8, p50Ms: 1.5, p99Ms: 30.25 }] },
+      };
+      const one = { build: 'four', sample };
+      const earlier = { build: 'three', sample: { ...sample, at: 1, idle: false } };
+      await ledger.putSpeedSample(one);
+      await ledger.putSpeedSample(earlier);
+      await ledger.putSpeedSample({ ...one, build: 'five' });
+      expect(await ledger.speedSamples()).toEqual([earlier, { ...one, build: 'five' }]);
+    });
+
     test('what is put replaces all that was there, in its order', async () => {
       const { ledger } = subject();
       await ledger.putAdvisories([

@@ -1,6 +1,6 @@
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
-import type { LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
+import type { KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
 
 export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
   /** As the catalogue books what it removes. */
@@ -13,6 +13,7 @@ export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
 export function fakeLedger(): FakeLedger {
   let state: 'sound' | 'lost' = 'sound';
   let stored: readonly StoredAdvisory[] = [];
+  let samples: KeptSample[] = [];
   const inventories = new Map<string, Inventory>();
   const removals = new Map<string, Removal & { volume: string }>();
   const notes = new Map<string, CardNote>();
@@ -42,6 +43,12 @@ export function fakeLedger(): FakeLedger {
         .filter((each) => each.volume === volume && each.hour >= since)
         .sort((one, other) => (order(one) < order(other) ? -1 : 1))
         .map(({ volume: _, ...each }) => each);
+    },
+    speedSamples: async () => structuredClone(samples),
+    async putSpeedSample(kept) {
+      const { volume, at } = kept.sample;
+      const others = samples.filter(({ sample }) => sample.volume !== volume || sample.at !== at);
+      samples = [...others, structuredClone(kept)].sort((one, other) => one.sample.at - other.sample.at);
     },
     inventories: async () => structuredClone(newestFirst()),
     async putInventory(inventory) {

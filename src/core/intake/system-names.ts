@@ -47,8 +47,14 @@ const SYSTEM = new Set([
 
 const SYSTEM_AT_ROOT = new Set(['temporary items', 'snapshots']);
 
-/** Prefix shapes: metadata companions, files deleted while open on network and FUSE mounts, backup markers of a volume. */
-const SYSTEM_SHAPES = [/^\._/, /^\.nfs[0-9a-f]{8,}$/, /^\.fuse_hidden[0-9a-f]+$/, /^\.com\.apple\.timemachine\./];
+/** Prefix shapes: metadata companions, files deleted while open on network and FUSE mounts, backup markers of a volume, and what we measure with. */
+const SYSTEM_SHAPES = [
+  /^\._/,
+  /^\.nfs[0-9a-f]{8,}$/,
+  /^\.fuse_hidden[0-9a-f]+$/,
+  /^\.com\.apple\.timemachine\./,
+  /^\.headroomd-measuring-[0-9a-f]{32}$/,
+];
 
 const TRASH = new Set([
   '.trash',

@@ -5,6 +5,7 @@ import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
+import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { LoadPort } from '../../core/load-port.ts';
 import type { PathText } from '../../core/model.ts';
@@ -17,6 +18,7 @@ import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { createFootageView, type FootageView } from './footage-view.ts';
 import { createLoadView, type LoadView, type VolumeLoad } from './load-view.ts';
+import { createSampleView, type SampleView } from './sample-view.ts';
 import { createSpaceView, type SpaceView } from './space-view.ts';
 import { assessVolumes, type VolumeSource } from './volume-source.ts';
 
@@ -59,6 +61,8 @@ export interface AssessFlow {
   current(): Snapshot;
   /** What the snapshot is made from. */
   assessment(): Assessment;
+  /** A volume was measured. Resolves when that is kept. */
+  measured(sample: SpeedSample): Promise<void>;
   stop(): Promise<void>;
 }
 
@@ -79,7 +83,8 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     build: (volume) => buildOf(deps.volumes, volume),
     changed: passAgain,
   });
-  const views = { space, footage, load };
+  const samples = createSampleView(deps.ledger, (volume) => buildOf(deps.volumes, volume));
+  const views = { space, footage, load, samples };
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let isKept = true;
@@ -177,6 +182,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
         );
       advice = restored.state;
       await load.start();
+      await samples.start();
       await run();
     },
     touch(volume, project) {
@@ -186,6 +192,11 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     again: passAgain,
     current,
     assessment: () => seen.assessment,
+    async measured(sample) {
+      await samples.add(sample);
+      load.forgetLately(sample.volume);
+      passAgain();
+    },
     async stop() {
       stopped = true;
       cancel();
@@ -206,9 +217,10 @@ interface Views {
   space: SpaceView;
   footage: FootageView;
   load: LoadView;
+  samples: SampleView;
 }
 
-async function look(deps: AssessDeps, { space, footage, load }: Views, advice: AdviceState): Promise<Seen> {
+async function look(deps: AssessDeps, { space, footage, load, samples }: Views, advice: AdviceState): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
   const at = deps.clock.now();
   const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
@@ -218,7 +230,7 @@ async function look(deps: AssessDeps, { space, footage, load }: Views, advice: A
       at,
       volumes: assessVolumes(
         deps.volumes,
-        { at, rooms, removed: await removedLastDay(deps), loads: loadsOf(deps, load) },
+        { at, rooms, removed: await removedLastDay(deps), loads: loadsOf(deps, load), samples: samples.of },
         known,
       ),
       projects: known.projects,
@@ -266,7 +278,11 @@ function nothingSeen(deps: AssessDeps): Seen {
   const at = deps.clock.now();
   const assessment: Assessment = {
     at,
-    volumes: assessVolumes(deps.volumes, { at, rooms: new Map(), removed: new Map(), loads: new Map() }, known),
+    volumes: assessVolumes(
+      deps.volumes,
+      { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [] },
+      known,
+    ),
     projects: [],
     arrivals: [],
     cards: [],

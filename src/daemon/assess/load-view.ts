@@ -42,6 +42,8 @@ export interface VolumeLoad {
 export interface LoadView {
   start(): Promise<void>;
   of(volume: string): VolumeLoad;
+  /** What went on lately was a measurement, and is over: it is nobody's work. */
+  forgetLately(volume: string): void;
   stop(): void;
 }
 
@@ -117,6 +119,10 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
         watch: known?.watch ?? NOTHING_WATCHED,
         seen: peakEvidence(known?.peaks ?? [], clock.now()),
       };
+    },
+    forgetLately(volume) {
+      const known = watched.get(volume);
+      if (known !== undefined) Object.assign(known, { before: null, sample: null, watch: NOTHING_WATCHED });
     },
     stop: () => cancel(),
   };

@@ -6,6 +6,7 @@ import { linkOf } from '../../core/assess/link-rates.ts';
 import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
+import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/speed-sample.ts';
 import { playbackDemand } from '../../core/assess/stream-load.ts';
 import { volumeGives } from '../../core/assess/volume-speed.ts';
 import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
@@ -41,12 +42,14 @@ export interface VolumeAnswers {
   rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>;
   removed: ReadonlyMap<string, Removed>;
   loads: ReadonlyMap<string, VolumeLoad>;
+  /** What was measured of a volume. */
+  samples: (volume: string) => readonly SpeedSample[];
 }
 
 /** Puts together what is known of each volume. */
 export function assessVolumes(
   volumes: readonly VolumeSource[],
-  { at, rooms, removed, loads }: VolumeAnswers,
+  { at, rooms, removed, loads, samples }: VolumeAnswers,
   known: KnownFootage,
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
@@ -64,7 +67,7 @@ export function assessVolumes(
       fileSystem: volume.fileSystem,
       declaredLayout: layout,
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: speedOf(volume, { space: room?.space ?? null, seen, at }, known),
+      speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), at }, known),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
@@ -74,21 +77,29 @@ export function assessVolumes(
   });
 }
 
+interface Looked {
+  space: Space | null;
+  seen: VolumeLoad | null;
+  measured: readonly SpeedSample[];
+  at: Instant;
+}
+
 function speedOf(
   { settings }: VolumeSource,
-  { space, seen, at }: { space: Space | null; seen: VolumeLoad | null; at: Instant },
+  { space, seen, measured, at }: Looked,
   known: KnownFootage,
 ): VolumeAssessment['speed'] {
   const { name, layout, speed, speedReserve } = settings;
   const groups = known.projects.filter(({ sum }) => sum.volume === name).flatMap(({ multicam }) => multicam);
   const demand = known.unsearched.has(name) ? null : playbackDemand(groups, known.newest.get(name) ?? []);
+  const samples = sampleEvidence(measured);
   const knowledge = {
     declared: speed,
     layout: speedLayoutOf(layout),
     filled: space === null ? null : filledShare(space),
-    read: seen?.seen.read ?? [],
-    write: seen?.seen.write ?? [],
-    points: [],
+    read: [...samples.read, ...(seen?.seen.read ?? [])],
+    write: [...samples.write, ...(seen?.seen.write ?? [])],
+    points: pointsOf(measured),
   };
   return assessSpeed(volumeGives(knowledge, at), speedReserve, demand, ambientOf(seen));
 }

@@ -15,6 +15,7 @@ import type { OpenState } from './open.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
 import { openRemovals } from './removals.ts';
+import { openSpeedSamples } from './speed-samples.ts';
 import { openSums } from './sums.ts';
 
 /** What one call gives back: a small value and a list that may be long. */
@@ -46,6 +47,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const { candidates, filesAt } = openCandidates(database);
   const removals = openRemovals(database);
   const inventories = openInventories(database);
+  const samples = openSpeedSamples(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
   return {
@@ -86,6 +88,11 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     advisories: () => listed(ledger.advisories()),
     putAdvisories(_, advisories) {
       ledger.putAdvisories(advisories);
+      return DONE;
+    },
+    speedSamples: () => listed(samples.all()),
+    putSpeedSample(kept) {
+      samples.put(kept);
       return DONE;
     },
     removals: ({ volume, since }) => listed(removals.since(volume, since)),

@@ -11,6 +11,7 @@ import type {
   ClipQuery,
   ForgetOnly,
   JoinedTakes,
+  KeptSample,
   Move,
   ProjectSum,
   Removal,
@@ -85,6 +86,8 @@ export interface StoreMethods {
   condition: Method<null, never, 'sound' | 'lost', never>;
   advisories: Method<null, never, null, StoredAdvisory>;
   putAdvisories: Method<null, StoredAdvisory, null, never>;
+  speedSamples: Method<null, never, null, KeptSample>;
+  putSpeedSample: Method<KeptSample, never, null, never>;
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;

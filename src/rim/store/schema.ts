@@ -262,5 +262,11 @@ export const LEDGER: Schema = {
       PRIMARY KEY (volume, hour, area, project)
     ) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- What was measured of a volume's speed, and how the volume was put together then.
+    CREATE TABLE speed_sample (
+      volume TEXT NOT NULL, at INTEGER NOT NULL, build TEXT NOT NULL, json TEXT NOT NULL, PRIMARY KEY (volume, at)
+    ) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

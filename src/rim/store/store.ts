@@ -114,6 +114,8 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
     async putAdvisories(advisories) {
       await calls.call('putAdvisories', null, advisories);
     },
+    speedSamples: async () => (await calls.call('speedSamples', null)).list,
+    putSpeedSample: async (kept) => void (await calls.call('putSpeedSample', kept)),
     removals: async (volume, since) => (await calls.call('removals', { volume, since })).list,
     async inventories() {
       const heads = (await calls.call('inventoryHeads', null)).list;

@@ -19,6 +19,8 @@ export interface WebSource {
 export interface ControlSource extends WebSource {
   /** Hears no more of an inventory. What it told; `null`: there is none with this id. */
   dropCard(id: string): Promise<unknown>;
+  /** A volume was measured. False: what came is no measurement of a volume that is watched. */
+  measured(sample: unknown): Promise<boolean>;
 }
 
 const cookieName = 'headroomd';
@@ -47,6 +49,10 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     const id = request.body?.id;
     if (typeof id !== 'string') return reply.code(400).send({ error: 'It takes a body like {"id": "..."}.' });
     return { dropped: await source.dropCard(id) };
+  });
+  app.post('/api/measured', async (request, reply) => {
+    if (await source.measured(request.body)) return { kept: true };
+    return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
   });
   return app;
 }

@@ -57,6 +57,9 @@ describe('the load of a volume', () => {
     rates.read = rates.write = 0;
     await clock.advance(300_000);
     expect(changes).toHaveLength(2);
+    view.forgetLately('stripe');
+    view.forgetLately('another');
+    expect(view.of('stripe')).toMatchObject({ sample: null, watch: { load: null, isHigh: false } });
     view.stop();
     await clock.advance(60_000);
     expect(changes).toHaveLength(2);

@@ -13,13 +13,13 @@ export interface LoopVolume {
 }
 
 /** `at`: it is mounted where another one is mounted, too. */
-export function loopVolume(at?: string): LoopVolume {
+export function loopVolume(at?: string, mebibytes = 24): LoopVolume {
   const place = mkdtempSync(join(tmpdir(), 'headroomd-volume-'));
   const image = join(place, 'image');
   const mountPoint = at ?? join(place, 'stripe');
   mkdirSync(mountPoint, { recursive: true });
   writeFileSync(image, '');
-  truncateSync(image, 24 * 1024 * 1024);
+  truncateSync(image, mebibytes * 1024 * 1024);
   execFileSync('mkfs.ext4', ['-q', '-F', image], { env: WITH_SBIN });
   const { mount, unmount } = mounted(mountPoint, () => execFileSync('mount', ['-o', 'loop', image, mountPoint]));
   return {

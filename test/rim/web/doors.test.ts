@@ -19,6 +19,7 @@ const source: ControlSource = {
     return id === 'known' ? { name: 'SALT_A' } : null;
   },
   plan: async (question: unknown) => ({ answer: question }),
+  measured: async (sample: unknown) => Object(sample).volume === 'stripe',
   page: () => '<!doctype html><title>page</title>',
 };
 let folder: string;
@@ -163,6 +164,10 @@ describe('the control socket', () => {
     expect(await tellDaemon(path, '/api/cards/drop', { id: 'known' })).toEqual({ dropped: { name: 'SALT_A' } });
     expect(await tellDaemon(path, '/api/cards/drop', { id: 'knows' })).toEqual({ dropped: null });
     expect(dropped).toEqual(['known', 'knows']);
+    expect(await tellDaemon(path, '/api/measured', { volume: 'stripe' })).toEqual({ kept: true });
+    await expect(tellDaemon(path, '/api/measured', { volume: 'x' })).rejects.toMatchObject({
+      message: expect.stringContaining('It takes a measurement of a volume that is watched'),
+    });
     for (const wrong of [{}, { id: 7 }, null, [], 'known']) {
       await expect(tellDaemon(path, '/api/cards/drop', wrong)).rejects.toMatchObject({ code: 'daemon-unreachable' });
     }

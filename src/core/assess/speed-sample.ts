@@ -1,0 +1,104 @@
+import type { Instant } from '../model.ts';
+import type { RateEvidence } from './speed-belief.ts';
+import type { StreamPoint } from './stream-share.ts';
+
+/**
+ * How it was measured. `direct`: past the page cache (O_DIRECT), so it is the drives. `dropped`: the file system refuses that; written
+ * with a flush at the end, and read after the cache was asked to let the file go, which a file system may do only in part.
+ */
+export type MeasureMethod = 'direct' | 'dropped';
+
+/** Several streams side by side. Latencies are of one request. */
+export interface MeasuredStreams extends StreamPoint {
+  p50Ms: number;
+  p99Ms: number;
+}
+
+/** What `headroomd measure` found of a volume, bytes per second. */
+export interface SpeedSample {
+  volume: string;
+  at: Instant;
+  method: MeasureMethod;
+  readBps: number;
+  writeBps: number;
+  streams: MeasuredStreams[];
+  /** Of the file that was written and read. */
+  bytes: number;
+  requestBytes: number;
+  /** Nothing else went on there, as far as could be seen. */
+  idle: boolean;
+}
+
+/** What is written when there is room: more than the write caches of most drives hold at their fastest. */
+const WANTED_BYTES = 8_000_000_000;
+/** With less a measurement would be one of the drive's own memory. */
+const FEWEST_BYTES = 256_000_000;
+/** Of the room above the reserve not more than this share is taken for a while. */
+const SHARE_OF_ROOM = 0.5;
+const WHOLE = 4_194_304;
+
+/** How large a file to measure with, in whole steps of 4 MiB; `null`: there is too little room above the reserve. */
+export function measureBytes(roomBytes: number, wanted = WANTED_BYTES): number | null {
+  const bytes = Math.floor(Math.min(wanted, roomBytes * SHARE_OF_ROOM) / WHOLE) * WHOLE;
+  return bytes < FEWEST_BYTES ? null : bytes;
+}
+
+/** Room above the reserve that a measurement takes at least. */
+export const ROOM_TO_MEASURE = FEWEST_BYTES / SHARE_OF_ROOM;
+
+/**
+ * Value that the share `q` (0..1) of the values does not exceed: linear interpolation between order statistics at (n - 1) q, the usual
+ * default of statistics packages. `NaN` of none.
+ */
+export function quantileOf(values: Float64Array | readonly number[], q: number): number {
+  const sorted = Float64Array.from(values).sort();
+  const at = (sorted.length - 1) * q;
+  const [low, high] = [sorted[Math.floor(at)], sorted[Math.ceil(at)]];
+  return low === undefined || high === undefined ? Number.NaN : low + (high - low) * (at - Math.floor(at));
+}
+
+/** Samples as evidence; one taken while something else went on says only that so much is possible. */
+export function sampleEvidence(samples: readonly SpeedSample[]): { read: RateEvidence[]; write: RateEvidence[] } {
+  const of = (key: 'readBps' | 'writeBps') =>
+    samples
+      .filter((sample) => sample[key] > 0)
+      .map((sample): RateEvidence => {
+        return { bps: sample[key], source: sample.idle ? 'benchmark' : 'reached', at: sample.at };
+      });
+  return { read: of('readBps'), write: of('writeBps') };
+}
+
+/** Points of the newest sample, with its single stream. */
+export function pointsOf(samples: readonly SpeedSample[]): StreamPoint[] {
+  const newest = samples.reduce<SpeedSample | null>(
+    (one, other) => (one !== null && one.at > other.at ? one : other),
+    null,
+  );
+  if (newest === null || !newest.idle) return [];
+  const single = { streams: 1, readBps: newest.readBps };
+  return [
+    single,
+    ...newest.streams.filter(({ streams }) => streams > 1).map(({ streams, readBps }) => ({ streams, readBps })),
+  ];
+}
+
+/** A measurement as it came over the wire; `null` for what is none. */
+export function readSample(told: unknown): SpeedSample | null {
+  const { volume, at, method, readBps, writeBps, streams, bytes, requestBytes, idle } = Object(
+    told,
+  ) as Partial<SpeedSample>;
+  if (typeof volume !== 'string' || typeof idle !== 'boolean') return null;
+  if (method !== 'direct' && method !== 'dropped') return null;
+  const numbers = [at, readBps, writeBps, bytes, requestBytes];
+  if (!numbers.every(isPositive) || !Array.isArray(streams) || !streams.every(isStreams)) return null;
+  return told as SpeedSample;
+}
+
+function isStreams(told: unknown): boolean {
+  const { streams, readBps, p50Ms, p99Ms } = Object(told) as Partial<MeasuredStreams>;
+  return [streams, readBps, p50Ms, p99Ms].every(isPositive);
+}
+
+function isPositive(value: unknown): boolean {
+  return typeof value === 'number' && Number.isFinite(value) && value > 0;
+}

@@ -1,0 +1,107 @@
+import { spawn } from 'node:child_process';
+import { cpSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { type Bench, bench, media, program, type Running, until } from './headroomd.ts';
+
+let place: Bench;
+beforeEach(() => {
+  place = bench();
+  mkdirSync(join(place.volume, 'Tidewater Sessions'), { recursive: true });
+});
+afterEach(() => place.clear());
+
+async function started(more = ''): Promise<Running> {
+  const config = join(place.folder, 'headroomd.toml');
+  writeFileSync(config, `[[volume]]\nname = "stripe"\npath = "${place.volume}"\nreserve = "1 GB"\n${more}`);
+  const daemon = await place.start(['--config', config]);
+  await until('the room is known', () => daemon.status().volumes[0]?.capacity.roomBytes !== null);
+  return daemon;
+}
+
+test('a volume is measured, the budget rests on that, and still does after a restart', async () => {
+  let daemon = await started();
+  expect(daemon.status().volumes[0]?.speed).toMatchObject({ readBudgetBps: null, basis: null });
+  const done = place.call('measure', 'stripe', '--json', '--size', '300 MB', '--anyway');
+  expect(done.stderr).toContain('writing\nreading\n');
+  expect(done.status).toBe(0);
+  const sample = JSON.parse(done.stdout);
+  expect(sample).toMatchObject({
+    volume: 'stripe',
+    requestBytes: 1_048_576,
+    at: expect.stringMatching(/^\d{4}-.*[+-]\d\d:\d\d$/),
+  });
+  expect(sample.streams.map(({ streams }: { streams: number }) => streams)).toEqual([1, 4, 9]);
+  expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);
+  const budget = () => daemon.status().volumes[0]?.speed;
+  await until('the budget is known', () => budget()?.basis === 'measured');
+  expect((budget()?.readBudgetBps ?? 0) / (0.7 * sample.readBps)).toBeCloseTo(1, 1);
+  await daemon.end();
+  daemon = await started();
+  await until('it is still known', () => budget()?.basis === 'measured');
+  // Another layout: what was measured was of another volume.
+  await daemon.end();
+  daemon = await started('layout = { level = "0", members = 2, drive = "ssd" }\n');
+  await until('it is expected anew', () => budget()?.basis === 'layout');
+});
+
+test('it refuses politely while a card is copied, with too little room, and of a volume that nobody knows', async () => {
+  const daemon = await started();
+  const footage = join(place.volume, 'Tidewater Sessions', 'tidewater-a.mov');
+  const writer = spawn('sh', [
+    '-c',
+    `head -c 60000 ${join(media, 'tidewater-a.mov')} > "${footage}"; exec 3>>"${footage}"; sleep 30`,
+  ]);
+  try {
+    await until('it is copying', () => daemon.status().arrivals.some(({ state }) => state === 'copying'));
+    const busy = place.call('measure', 'stripe', '--size', '300 MB');
+    expect(busy.status).toBe(1);
+    expect(busy.stderr).toMatch(
+      /^headroomd: 1 copy is arriving on stripe \(Tidewater Sessions\/tidewater-a\.mov\): .*--anyway\.\n$/,
+    );
+  } finally {
+    writer.kill('SIGKILL');
+  }
+  expect(place.call('measure', 'stripe', '--size', '1 MB', '--anyway').stderr).toMatch(
+    /^headroomd: that is too little /,
+  );
+  expect(place.call('measure', 'shelf-a').stderr).toBe('headroomd: there is no volume shelf-a; there are stripe.\n');
+  expect(place.call('measure', 'stripe', '--size', 'much').status).toBe(2);
+  expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);
+  await daemon.end();
+  expect(place.call('measure', 'stripe').status).toBe(3);
+});
+
+test.each(['SIGINT', 'SIGKILL'] as const)(
+  'ended with %s in the middle it leaves nothing, and is no clip',
+  async (signal) => {
+    const daemon = await started();
+    cpSync(join(media, 'tidewater-a.mov'), join(place.volume, 'Tidewater Sessions', 'tidewater-a.mov'));
+    await until('the clip is ready', () => daemon.status().projects[0]?.clips === 1);
+    const child = spawn(process.execPath, [
+      join(program, '../main.ts'),
+      'measure',
+      'stripe',
+      '--anyway',
+      '--size',
+      '2 GB',
+      '--state',
+      place.state,
+    ]);
+    let told = '';
+    child.stderr.on('data', (chunk) => {
+      told += chunk;
+    });
+    await until('it is under way', () => told.includes('writing'));
+    child.kill(signal);
+    await new Promise((resolve) => child.once('exit', resolve));
+    await sleep(1000);
+    expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);
+    expect(daemon.status()).toMatchObject({
+      arrivals: expect.not.arrayContaining([expect.objectContaining({ state: 'copying' })]),
+    });
+    expect(daemon.clips()).toHaveLength(1);
+    expect(daemon.status().volumes[0]?.speed.basis).not.toBe('measured');
+  },
+);
