@@ -73,6 +73,7 @@ function demoSettings(volume: string): FullSettings {
       ...one,
       projects: '*',
       reserve: { bytes: 0 },
+      multicam: ['Tidewater Sessions'],
       speed: { readBps: inventedReadBps, writeBps: inventedReadBps },
     })),
     arrivals: { ...settings.arrivals, stalledAfter: 8 },

@@ -1,4 +1,4 @@
-import type { FoundGroup } from './assess/multicam.ts';
+import type { MulticamGroup } from './assess/assessment.ts';
 import type { ProjectSigns } from './assess/project-signs.ts';
 
 /**
@@ -11,7 +11,7 @@ export type SearchStep = 'current' | 'earlier' | 'more' | 'groups' | 'found';
 /** `signs`: what else the clips show; with the groups, `null` where they are not told. */
 export interface SearchAnswer {
   step: SearchStep;
-  groups: FoundGroup[];
+  groups: MulticamGroup[];
   signs: ProjectSigns | null;
 }
 

@@ -29,7 +29,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeCards } from './compose-cards.ts';
-import { composeLoad, composeMeasured, composePlan } from './compose-speed.ts';
+import { composeLoad, composeMeasured, composePlan, composePlans } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
@@ -124,6 +124,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     ledger,
+    plans: composePlans(settings, options.zone),
     load: composeLoad(() => watched.map(({ source, root }) => ({ settings: source.settings, root }))),
     trouble,
     notify: logNotify(log),

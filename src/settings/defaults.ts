@@ -22,6 +22,10 @@ export const VOLUME_DEFAULTS = {
   ),
   ignore: because<string[]>([], 'system folders are left out anyway, and everything else takes room.'),
   shared: because<string[]>([], 'the usual names of caches and renders are known.'),
+  multicam: because<string[]>(
+    [],
+    'cameras that ran at the same time are no multicam edit yet; what they would need is told as a notice.',
+  ),
   speedReserve: because(
     '30%',
     'at 70 % load a request waits about 3.3 times as long as on an idle volume (1 / (1 - load), the M/M/1 queue); beyond that playback stutters first.',

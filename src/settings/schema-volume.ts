@@ -77,6 +77,12 @@ export const volumeTable = table('a [[volume]] table', {
   speed: speedTable
     .optional()
     .meta(about('Measured speed of the volume; without it, or a measurement, speed is told as unknown.')),
+  multicam: listOf(
+    name('the name of a project', 'Tidewater Sessions'),
+    'a list of projects, like ["Tidewater Sessions"]',
+  )
+    .prefault(VOLUME.multicam.value)
+    .meta(about('Projects that are cut as multicam.', VOLUME.multicam)),
   speed_reserve: share('30%', 0, 0.99, 'from 0% to 99%')
     .prefault(VOLUME.speedReserve.value)
     .meta(about('Share of the speed kept free.', VOLUME.speedReserve)),

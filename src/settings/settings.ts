@@ -34,6 +34,8 @@ export interface VolumeSettings {
   } | null;
   /** Declared speed, bytes per second; `null` when not declared. */
   speed: { readBps: number; writeBps: number } | null;
+  /** Projects that are cut as multicam: their angles are played together. */
+  multicam: string[];
   /** Share of the speed kept free (default 0.3). */
   speedReserve: number;
 }

@@ -55,7 +55,7 @@ hours = 6
       code: exitCodes.badConfiguration,
       out: [
         '/config/headroomd.toml:4:11  volume[0].reserve: expected a share like "10%" or a size like "500 GB", found "ten"',
-        '/config/headroomd.toml:5:1  volume[0].reserv: expected one of the keys name, path, projects, ingest, ignore, shared, kinds, reserve, layout, speed, speed_reserve, found "reserv"  (did you mean "reserve"?)',
+        '/config/headroomd.toml:5:1  volume[0].reserv: expected one of the keys name, path, projects, ingest, ignore, shared, kinds, reserve, layout, speed, multicam, speed_reserve, found "reserv"  (did you mean "reserve"?)',
         '2 problems in /config/headroomd.toml. Nothing was started or changed.',
         '',
       ].join('\n'),

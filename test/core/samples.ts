@@ -51,6 +51,7 @@ export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Parti
 
 /** Of a project without proxies and renders, whose clips nobody has searched. */
 export const NOTHING_MADE = {
+  edit: { declared: false, plannedCameras: null, beingRead: new Set<string>() },
   made: { bytes: 0, replaceableBytes: 0, unsourced: { clips: 0, bytes: 0, durationSeconds: 0 } },
   twice: null,
   lacking: [],
@@ -125,6 +126,13 @@ export function sampleGroup(over: Partial<MulticamGroup> = {}): MulticamGroup {
     cameras: ['A', 'B', 'C', 'D', 'E'],
     demandBps: 500e6,
     peakBps: 550e6,
+    largestBps: 100e6,
+    members: ['A', 'B', 'C', 'D', 'E'].map((camera) => ({
+      camera,
+      ...{ unit: `Tidewater Sessions/${camera}001.mov`, path: `Tidewater Sessions/${camera}001.mov` },
+      ...{ bps: 100e6, proxy: null },
+    })),
+    readyAt: NOON,
     confidence: 0.85,
     evidence: 'same timecode on cameras A, B, C, D, E at 25 fps',
     frameRates: [{ num: 25, den: 1 }],
@@ -155,6 +163,7 @@ export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
     arrivals: [],
     cards: [],
     unseen: [],
+    plans: [],
     stateTrouble: null,
     ...over,
   };

@@ -1,4 +1,5 @@
 import { multicamGroups } from '../../src/core/assess/angle-sessions.ts';
+import { withProxies } from '../../src/core/assess/group-proxies.ts';
 import { signsOf } from '../../src/core/assess/project-signs.ts';
 import type { MulticamPort } from '../../src/core/multicam-port.ts';
 import type { CataloguePort } from '../../src/core/store-ports.ts';
@@ -8,7 +9,11 @@ export function fakeMulticam(catalogue: Pick<CataloguePort, 'clips'>): MulticamP
   return {
     async step(volume, project) {
       const clips = await catalogue.clips({ volume, project });
-      return { step: 'found', groups: multicamGroups(clips), signs: signsOf(clips, { volume, project }) };
+      return {
+        step: 'found',
+        groups: withProxies(multicamGroups(clips), clips, project),
+        signs: signsOf(clips, { volume, project }),
+      };
     },
   };
 }

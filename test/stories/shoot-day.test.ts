@@ -33,38 +33,77 @@ function raised(stage: Stage): string[] {
 }
 
 describe('a concert on five cameras', () => {
-  test('each card is a clip once, when it is whole; the sixth angle is too much, and that is said once', async () => {
+  test('each card is a clip once; the fifth angle is told before it is there, and it is over when the group goes to proxies', async () => {
     const stage = await raiseCurtain(newWorld(room(6 * TB)));
     for (const camera of ['A', 'B', 'C', 'D']) await copyCard(stage.world, camera);
     await stage.world.clock.advance(MINUTE);
     expect(stage.world.root.probed).toEqual(['A', 'B', 'C', 'D'].map(path));
-    // Four angles of 110 MB/s, one more in a transition, and a tenth for scrubbing, of the 805 MB/s that may be asked for.
-    expect(stage.snapshot().volumes[0]?.speed).toMatchObject({ demandBps: 594e6, readBudgetBps: 805e6, anglesLeft: 1 });
+    // Four angles of 110 MB/s, one more in a transition, and a tenth for scrubbing, of the 630 MB/s that may be asked for.
+    expect(stage.snapshot().volumes[0]?.speed).toMatchObject({ demandBps: 594e6, readBudgetBps: 630e6, anglesLeft: 0 });
     expect(stage.announced).toEqual([]);
 
-    await copyCard(stage.world, 'E');
+    // The fifth card is half copied when it is told: which group, what it will need, what the volume gives.
+    const { size, probe } = take('E', TIMECODES['E'] ?? '');
+    for (let part = 1; part <= 5; part++) {
+      stage.world.root.put(path('E'), { size: Math.round((size * part) / 10), wholeness: 'cut', writers: 'open' });
+      await stage.world.clock.advance(10 * SECOND);
+    }
+    expect(stage.announced).toEqual(['speed-overrun first']);
+    expect(raised(stage)).toEqual(['speed-overrun notice']);
+    const [ahead] = stage.snapshot().advisories;
+    expect(ahead?.subject).toBe('stripe/Tidewater Sessions');
+    expect(ahead?.message).toMatch(
+      /^Camera E of Tidewater Sessions is arriving on stripe\. If they ran with the 4 angles that are here \(cameras A, B, C, D; same timecode on reels A001, B001, C001, D001 at 25 fps\), playing 5 angles of Tidewater Sessions at once needs 715 MB\/s, 85\.0 MB\/s more than the 630 MB\/s this volume may be asked for\.$/,
+    );
+    expect(ahead?.remedies[0]).toEqual({
+      action: 'Play 4 of the 5 angles at once',
+      effect: 'needs about 594 MB/s of 630 MB/s',
+    });
+
+    stage.world.root.put(path('E'), { size, probe });
+    await stage.world.clock.advance(2 * MINUTE);
     expect(stage.snapshot().projects[0]?.multicam[0]).toMatchObject({
       angles: 5,
       demandBps: 550e6,
       startsAt: expect.stringMatching(/^2027-03-04T21:15:.*\+01:00$/),
     });
-    stage.world.root.put(path('F'), take('F', '20:15:22:00'));
-    await stage.world.clock.advance(MINUTE);
-    expect(raised(stage)).toEqual(['speed-overrun warning']);
+    // It is there now, and nobody is known to cut it as multicam: still a notice, and not said twice.
+    expect(raised(stage)).toEqual(['speed-overrun notice']);
     expect(stage.snapshot().advisories[0]?.message).toMatch(
-      /6 angles of Tidewater Sessions at once needs 836 MB\/s, 31\.0 MB\/s more/,
+      /^stripe: 5 cameras of Tidewater Sessions ran at the same time/,
     );
     await stage.world.clock.advance(30 * MINUTE);
     expect(stage.announced).toEqual(['speed-overrun first']);
 
-    stage.world.root.remove('Tidewater Sessions/Footage/CAM_F');
-    await stage.world.clock.advance(5 * MINUTE);
+    // The editor makes proxies: over when the last angle has one, and not before.
+    for (const camera of ['A', 'B', 'C', 'D', 'E']) {
+      expect(raised(stage)).toEqual(['speed-overrun notice']);
+      const proxy = take(camera, TIMECODES[camera] ?? '', 5e6);
+      const name = path(camera).split('/').at(-1)?.replace('.mov', '_Proxy.mov');
+      stage.world.root.put(`Tidewater Sessions/Proxy/${name}`, proxy);
+      await stage.world.clock.advance(2 * MINUTE);
+    }
     expect(stage.announced).toEqual(['speed-overrun first', 'speed-overrun cleared']);
     expect(stage.snapshot().projects[0]).toMatchObject({
       clips: 5,
-      bytes: 330 * GB,
+      footageBytes: 330 * GB,
       safety: { exposedBytes: 330 * GB },
     });
+    expect(stage.snapshot().projects[0]?.multicam[0]?.proxiesBps).toBe(25e6);
+  });
+
+  test('of a project that is cut as multicam the same is a warning, and over when angles go', async () => {
+    const stage = await raiseCurtain(newWorld(room(6 * TB)), ['Tidewater Sessions']);
+    for (const camera of ['A', 'B', 'C', 'D', 'E']) await copyCard(stage.world, camera);
+    await stage.world.clock.advance(MINUTE);
+    expect(raised(stage)).toEqual(['speed-overrun warning']);
+    expect(stage.snapshot().advisories[0]?.message).toMatch(
+      /^stripe: playing 5 angles of Tidewater Sessions at once needs 715 MB\/s, 85\.0 MB\/s more .* Expect dropped frames\.$/,
+    );
+    // With four it would still be close to the line.
+    for (const camera of ['D', 'E']) stage.world.root.remove(`Tidewater Sessions/Footage/CAM_${camera}`);
+    await stage.world.clock.advance(5 * MINUTE);
+    expect(stage.announced.at(-1)).toBe('speed-overrun cleared');
   });
 
   test('a reader is pulled: told after ten minutes, and over when the card is copied again', async () => {

@@ -47,13 +47,17 @@ export function newWorld(space: Space): World {
   return { clock, root, ledger, catalogue: fakeCatalogue(ledger, clock.now) };
 }
 
-/** The daemon's flows as compose joins them, over one volume that gives 900 MB/s of which 630 may be asked for. */
-export async function raiseCurtain(world: World): Promise<Stage> {
+/**
+ * The daemon's flows as compose joins them, over one volume that gives 900 MB/s of which 630 may be asked for. `multicam`: projects
+ * that are cut so.
+ */
+export async function raiseCurtain(world: World, multicam: string[] = []): Promise<Stage> {
   const settings = settingsForFolders(['/media/stripe']);
   const volume = {
     ...(settings.volumes[0] as (typeof settings.volumes)[number]),
     projects: '*',
-    speed: { readBps: 1150e6, writeBps: 900e6 },
+    multicam,
+    speed: { readBps: 900e6, writeBps: 700e6 },
   };
   const announced: string[] = [];
   const warned: string[] = [];
@@ -76,7 +80,8 @@ export async function raiseCurtain(world: World): Promise<Stage> {
     swept: () => {},
   });
   assess = createAssessFlow({
-    load: { counters: () => new Map() },
+    load: { counters: () => new Map(), beingRead: async () => new Map() },
+    plans: () => [],
     volumes: [
       {
         settings: volume,
@@ -115,10 +120,10 @@ export async function raiseCurtain(world: World): Promise<Stage> {
   };
 }
 
-/** What the probe tells of a ten-minute take on one camera: 110 MB/s, timecode from a common clock. */
-export function take(camera: string, timecode: string): { size: number; probe: ProbeOutcome } {
+/** What the probe tells of a ten-minute take on one camera: 110 MB/s unless said, timecode from a common clock. */
+export function take(camera: string, timecode: string, bps = 110e6): { size: number; probe: ProbeOutcome } {
   const seconds = 600;
-  const size = seconds * 110e6;
+  const size = seconds * bps;
   const stat = { path: '', size, allocated: size, mtimeNs: 0n, ctimeNs: 0n, dev: 0n, ino: 0n, nlink: 1 };
   const tracks = [
     {

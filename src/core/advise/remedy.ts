@@ -1,7 +1,7 @@
-import type { Assessment, MulticamGroup, VolumeAssessment } from '../assess/assessment.ts';
+import type { Assessment, VolumeAssessment } from '../assess/assessment.ts';
 import { display } from '../present/escape.ts';
-import type { FormatSum, ProjectSum } from '../store-ports.ts';
-import { formatBytes, formatCount, formatFrameRate, formatRate } from '../units.ts';
+import type { ProjectSum } from '../store-ports.ts';
+import { formatBytes, formatCount } from '../units.ts';
 import type { Remedy } from './advisory.ts';
 
 /** More than this is no help but a list. */
@@ -34,17 +34,6 @@ export function roomRemedies(volume: VolumeAssessment, assessment: Assessment, s
     ...sums.filter((sum) => !isArriving(sum, assessment)).map((sum) => moveOption(sum, effect)),
   ];
   return bestFirst(options, shortBytes);
-}
-
-/**
- * Ways to play a group within `budgetBps`: fewer angles at once, or a lighter format that the project has clips of.
- * Loads are scaled from the group's peak, so the spread of rates is in them; of single angles only the mean is known.
- */
-export function speedRemedies(group: MulticamGroup, formats: readonly FormatSum[], budgetBps: number): Remedy[] {
-  const fewer = fewerAngles(group, budgetBps);
-  const lighter = formats.flatMap((format) => lighterFormat(group, format, budgetBps));
-  const sufficient = lighter.filter((option) => option.gain <= budgetBps).sort((one, other) => other.gain - one.gain);
-  return [...fewer, ...sufficient.map((option) => option.remedy)].slice(0, AT_MOST);
 }
 
 function cacheOption(sums: readonly ProjectSum[], effect: (bytes: number) => string): Option {
@@ -89,37 +78,4 @@ function bestFirst(options: readonly Option[], short: number): Remedy[] {
   sufficient.sort((one, other) => one.effort - other.effort || one.gain - other.gain);
   partial.sort((one, other) => other.gain - one.gain);
   return [...sufficient, ...partial].slice(0, AT_MOST).map((option) => option.remedy);
-}
-
-/** What always helps: a volume that gives enough. `reserve` is the share of its speed that is kept free. */
-export function fasterVolume(demandBps: number, budgetBps: number, reserve: number): Remedy {
-  const needed = demandBps / (1 - reserve);
-  return {
-    action: `Edit from a volume that reads at least ${formatRate(needed)}`,
-    effect: `${formatRate(demandBps)} then stays within what may be asked for, here it is ${formatRate(budgetBps)}`,
-  };
-}
-
-function fewerAngles(group: MulticamGroup, budgetBps: number): Remedy[] {
-  const share = group.peakBps / group.angles;
-  const fit = Math.min(group.angles - 1, Math.floor(budgetBps / share));
-  if (fit < 1) return [];
-  const action = `Play ${fit} of the ${group.angles} angles at once`;
-  return [{ action, effect: `needs about ${formatRate(share * fit)} of ${formatRate(budgetBps)}` }];
-}
-
-/** `gain` is here the load that all angles would make in that format. */
-function lighterFormat(group: MulticamGroup, format: FormatSum, budgetBps: number): Option[] {
-  const { codec, width, height } = format;
-  // Without a raster it is sound.
-  if (codec === null || width === null || height === null || format.durationSeconds <= 0) return [];
-  const rate = format.timedBytes / format.durationSeconds;
-  const spread = group.demandBps > 0 ? group.peakBps / group.demandBps : 1;
-  const load = rate * group.angles * spread;
-  if (load >= group.peakBps) return [];
-  const speed = format.frameRate === null ? '' : ` at ${formatFrameRate(format.frameRate)} fps`;
-  const have = `${formatCount(format.clips, 'clip')} of this project already ${format.clips === 1 ? 'is' : 'are'}`;
-  const action = `Cut with angles in ${display(codec)} ${width}x${height}${speed}, as ${have}`;
-  const effect = `${group.angles} angles then need about ${formatRate(load)} of ${formatRate(budgetBps)}`;
-  return [{ gain: load, effort: 2, remedy: { action, effect } }];
 }

@@ -1,5 +1,6 @@
+import type { MulticamGroup } from './assessment.ts';
 import { type AngleClip, DAY, type TimedClip, timedClip } from './clip-times.ts';
-import { type FoundGroup, findMulticam } from './multicam.ts';
+import { findMulticam } from './multicam.ts';
 import { type ClipSpan, spansOfTimed } from './spans.ts';
 
 /**
@@ -13,7 +14,7 @@ interface Session {
   start: number;
   end: number;
   clips: Map<string, Anchored>;
-  groups: FoundGroup[] | null;
+  groups: MulticamGroup[] | null;
 }
 
 /** Where a clip is put before its camera's clock is looked at. */
@@ -54,7 +55,7 @@ export class AngleSessions {
   }
 
   /** All groups, those of the earliest session first. */
-  groups(): FoundGroup[] {
+  groups(): MulticamGroup[] {
     if (this.#zone.seconds !== this.#zoneUsed) this.#placeAgain();
     return [...this.#dated, this.#undated].flatMap(groupsOf);
   }
@@ -105,7 +106,7 @@ export class AngleSessions {
 }
 
 /** The groups of a project, all at once. */
-export function multicamGroups(clips: readonly AngleClip[]): FoundGroup[] {
+export function multicamGroups(clips: readonly AngleClip[]): MulticamGroup[] {
   const sessions = new AngleSessions();
   for (const clip of clips) sessions.put(clip);
   return sessions.groups();
@@ -174,7 +175,7 @@ function apart(session: Session): Session[] {
   return parts;
 }
 
-function groupsOf(session: Session): FoundGroup[] {
+function groupsOf(session: Session): MulticamGroup[] {
   session.groups ??= findMulticam(spansIn(session));
   return session.groups;
 }

@@ -1,11 +1,13 @@
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
-import type { Arrival, Clip, Instant, Ratio, Space } from '../model.ts';
+import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
 import type { SpeedLayout } from './expected-speed.ts';
+import type { ProjectEdit } from './group-use.ts';
 import type { MadeAssessment } from './made.ts';
+import type { PlanAnswer } from './plan-answer.ts';
 import type { NeedParts } from './playback-need.ts';
 import type { ProjectSigns } from './project-signs.ts';
 import type { Removed } from './removed.ts';
@@ -23,6 +25,8 @@ export interface Assessment {
   cards: CardAssessment[];
   /** Copied cards that were never seen as cards, and have no manifest. */
   unseen: UnseenDelivery[];
+  /** Shoots that are to come, each on the volume where it will lie. */
+  plans: PlanAnswer[];
   /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
   stateTrouble: { message: string; since: Instant } | null;
 }
@@ -125,6 +129,8 @@ export interface SafetyAssessment {
 }
 
 export interface ProjectAssessment {
+  /** How it is edited, as far as anything tells. */
+  edit: ProjectEdit;
   /** Exposure holds what was made and cannot be made again. */
   sum: ProjectSum;
   multicam: MulticamGroup[];
@@ -148,6 +154,18 @@ export interface MulticamGroup {
   demandBps: number;
   /** With the spread of variable rates, bytes per second. */
   peakBps: number;
+  /** Mean rate of its heaviest stream. */
+  largestBps: number;
+  /** What plays at the heaviest moment: of each camera its clip, and the proxy of that. */
+  members: {
+    camera: string;
+    unit: string;
+    path: PathText;
+    bps: number;
+    proxy: { path: PathText; bps: number } | null;
+  }[];
+  /** When the newest of its clips was ready. */
+  readyAt: Instant;
   /** 0..1; below 0.6 the angles are guessed. */
   confidence: number;
   /** On what it rests: "same timecode on reels A001 B001 at 25 fps". */

@@ -4,15 +4,6 @@ import type { MulticamGroup } from './assessment.ts';
 import type { ClipSpan, ClockBasis } from './spans.ts';
 import { groupLoad } from './stream-load.ts';
 
-/** A group as found here; `largestBps` is the mean rate of its heaviest stream. */
-export interface FoundGroup extends MulticamGroup {
-  largestBps: number;
-  /** What plays at the heaviest moment: for each camera its clip. */
-  members: { camera: string; unit: string; path: string; bps: number; sdBps: number }[];
-  /** When the newest of its clips was ready, ms since 1970. */
-  readyAt: number;
-}
-
 /** Below this confidence the angles are called guessed. */
 const GUESSED_BELOW = 0.6;
 /** An overlap shorter than this is two takes that touch, unless it is half of the shorter clip. */
@@ -27,8 +18,9 @@ const CLOCKS: Record<ClockBasis, { words: string; confidence: number }> = {
   'file-time': { words: 'same time by when the files were written', confidence: 0.6 },
 };
 
-/** A clock that was set right is believed a little less. */
+/** A clock that was set right is believed a little less; by a few seconds, as people press their buttons, is no matter. */
 const SET_BACK = 0.9;
+const A_FEW_SECONDS = 20;
 
 /**
  * Multicam groups among spans: maximal stretches of time in which clips of two or more cameras run. Cameras are
@@ -37,7 +29,7 @@ const SET_BACK = 0.9;
  * A sweep over the 2n boundaries; those of one instant are taken together, so that clips that only meet do not overlap.
  * O(n log n + n k) for k clips at once.
  */
-export function findMulticam(spans: readonly ClipSpan[]): FoundGroup[] {
+export function findMulticam(spans: readonly ClipSpan[]): MulticamGroup[] {
   const timelines = Map.groupBy(spans, (span) => span.timeline);
   return [...timelines.values()].flatMap((onOne) => sweep(onOne).filter(isLongEnough).map(groupOf));
 }
@@ -122,7 +114,7 @@ function isLongEnough(run: Run): boolean {
   return run.end - run.start >= Math.min(SHORTEST_OVERLAP, shortest / 2);
 }
 
-function groupOf(run: Run): FoundGroup {
+function groupOf(run: Run): MulticamGroup {
   const streams = streamsOf(run.heaviest);
   const frameRates = distinctRates(run.members);
   const confidence = confidenceOf(run);
@@ -143,14 +135,14 @@ function groupOf(run: Run): FoundGroup {
   };
 }
 
-function memberOf({ camera, unit, path, rateBps, sdBps }: ClipSpan): FoundGroup['members'][number] {
-  return { camera: camera ?? '', unit, path, bps: rateBps, sdBps };
+function memberOf({ camera, unit, path, rateBps }: ClipSpan): MulticamGroup['members'][number] {
+  return { camera: camera ?? '', unit, path, bps: rateBps, proxy: null };
 }
 
 function confidenceOf(run: Run): number {
   const spans = [...run.most.values()];
   const clock = Math.min(...spans.map((span) => CLOCKS[span.clockBasis].confidence));
-  const set = spans.some((span) => span.setBackSeconds !== 0) ? SET_BACK : 1;
+  const set = spans.some(wasSet) ? SET_BACK : 1;
   return clock * set * Math.min(...spans.map((span) => span.cameraConfidence));
 }
 
@@ -161,7 +153,7 @@ function evidenceOf(run: Run, rates: readonly Ratio[], confidence: number): stri
     ? `cameras ${spans.map((span) => span.camera).join(', ')}`
     : `reels ${reels.join(', ')}`;
   const rate = rates.length === 0 ? '' : ` at ${rates.map(formatFrameRate).join(' and ')} fps`;
-  const set = spans.filter((span) => span.setBackSeconds !== 0).map(setWords);
+  const set = spans.filter(wasSet).map(setWords);
   const guessed = confidence < GUESSED_BELOW ? ['angles guessed'] : [];
   return [`${clockWords(spans)} on ${names}${rate}`, ...set, ...guessed].join('; ');
 }
@@ -171,6 +163,10 @@ function clockWords(spans: readonly ClipSpan[]): string {
   const [only] = bases;
   if (bases.length === 1 && only !== undefined) return CLOCKS[only].words;
   return bases.includes('timecode') ? 'same time, by timecode and recording times,' : 'same time, by recording times,';
+}
+
+function wasSet({ setBackSeconds }: ClipSpan): boolean {
+  return Math.abs(setBackSeconds) > A_FEW_SECONDS;
 }
 
 function setWords({ camera, setBackSeconds }: ClipSpan): string {

@@ -58,7 +58,7 @@ export function readBudget(gives: VolumeGives, reserve: number, streams: number)
 }
 
 /** Writing takes from reading what it takes of the volume's time. */
-function asReading(ambient: AmbientLoad, gives: VolumeGives | null): number {
+export function asReading(ambient: AmbientLoad, gives: VolumeGives | null): number {
   const dearer = gives === null ? 1 : gives.read.likely / gives.write.likely;
   return ambient.readBps + ambient.writeBps * dearer;
 }

@@ -44,8 +44,8 @@ export function groupLoad(streams: readonly StreamRate[]): number {
 }
 
 /** The group with the highest peak, or `null` of none. */
-export function heaviestGroup<Group extends MulticamGroup>(groups: readonly Group[]): Group | null {
-  return groups.reduce<Group | null>(
+export function heaviestGroup(groups: readonly MulticamGroup[]): MulticamGroup | null {
+  return groups.reduce<MulticamGroup | null>(
     (best, group) => (best === null || group.peakBps > best.peakBps ? group : best),
     null,
   );
@@ -55,10 +55,7 @@ export function heaviestGroup<Group extends MulticamGroup>(groups: readonly Grou
  * What a volume must give: its heaviest multicam group, or the stream of the heaviest of its newest clips where that is more.
  * `null` when neither is known.
  */
-export function playbackDemand(
-  groups: readonly (MulticamGroup & { largestBps: number })[],
-  newest: readonly Clip[],
-): PlaybackDemand | null {
+export function playbackDemand(groups: readonly MulticamGroup[], newest: readonly Clip[]): PlaybackDemand | null {
   const group = heaviestGroup(groups);
   const single = heaviestClip(newest);
   if (group !== null && group.peakBps >= (single?.playback.meanBps ?? 0)) {
@@ -68,7 +65,7 @@ export function playbackDemand(
 }
 
 /** All angles of a group, played together. */
-function playbackOf(group: MulticamGroup & { largestBps: number }): Playback {
+export function playbackOf(group: MulticamGroup): Playback {
   const { angles, demandBps, peakBps, largestBps } = group;
   return { streams: angles, meanBps: demandBps, spreadBps: peakBps - demandBps, largestBps };
 }

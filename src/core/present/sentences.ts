@@ -136,5 +136,6 @@ function otherFormats(others: readonly FormatSnapshot[]): string {
 }
 
 function multicamWords(group: MulticamSnapshot): string {
-  return `Multicam: up to ${group.angles} angles at once, ${formatRate(group.peakBps)} at the peak (${group.evidence}).`;
+  const proxies = group.proxiesBps == null ? '' : `, ${formatRate(group.proxiesBps)} as proxies`;
+  return `Multicam: up to ${group.angles} angles at once, ${formatRate(group.peakBps)} at the peak${proxies} (${group.evidence}).`;
 }

@@ -1,4 +1,5 @@
 import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
+import { proxyPlayback } from '../assess/group-use.ts';
 import type { Kind, Ratio } from '../model.ts';
 import type { FormatSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
@@ -47,6 +48,10 @@ export interface MulticamSnapshot {
   cameras: string[];
   demandBps: number;
   peakBps: number;
+  /** Mean rate of its heaviest stream. */
+  largestBps: number;
+  /** All angles as proxies; `null`: not all have one. */
+  proxiesBps: number | null;
   confidence: number;
   evidence: string;
 }
@@ -97,6 +102,8 @@ function multicamOf(group: MulticamGroup, iso: IsoOf): MulticamSnapshot {
     cameras: group.cameras.map(display),
     demandBps: group.demandBps,
     peakBps: group.peakBps,
+    largestBps: group.largestBps,
+    proxiesBps: proxyPlayback(group)?.meanBps ?? null,
     confidence: group.confidence,
     evidence: display(group.evidence),
   };

@@ -4,23 +4,20 @@ import { advise, NO_ADVICE, raisedAdvisories } from '../../core/advise/advise.ts
 import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
-import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { LoadPort } from '../../core/load-port.ts';
-import type { PathText } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
-import type { Clock, Log, NotifyPort } from '../../core/ports.ts';
+import type { Log, NotifyPort } from '../../core/ports.ts';
 import { type Snapshot, type SnapshotContext, snapshot } from '../../core/present/snapshot.ts';
-import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
+import type { CataloguePort } from '../../core/store-ports.ts';
 import type { ThresholdSettings } from '../../settings/settings.ts';
-import type { ArrivalTotals } from '../intake/pending.ts';
-import type { StoreTrouble } from '../store-trouble.ts';
-import { createFootageView, type FootageView } from './footage-view.ts';
-import { createLoadView, type LoadView, type VolumeLoad } from './load-view.ts';
-import { createSampleView, type SampleView } from './sample-view.ts';
-import { createSpaceView, type SpaceView } from './space-view.ts';
-import { assessVolumes, type VolumeSource } from './volume-source.ts';
+import { createFootageView } from './footage-view.ts';
+import { createLoadView } from './load-view.ts';
+import { type LookDeps, look, nothingSeen, type Seen } from './look.ts';
+import { createSampleView } from './sample-view.ts';
+import { createSpaceView } from './space-view.ts';
+import type { VolumeSource } from './volume-source.ts';
 
 /**
  * The whole is looked at again this often, besides after every change and when a hold time ends: while something arrives,
@@ -29,24 +26,16 @@ import { assessVolumes, type VolumeSource } from './volume-source.ts';
 const busyMs = 5_000;
 const idleMs = 30_000;
 
-const DAY_MS = 86_400_000;
-
 /** Changes are gathered for this long, so that a burst costs one pass. */
 const gatherMs = 250;
 
-export interface AssessDeps {
-  volumes: readonly VolumeSource[];
+export interface AssessDeps extends LookDeps {
   catalogue: CataloguePort;
   multicam: MulticamPort;
-  ledger: LedgerPort;
   load: LoadPort;
-  trouble: StoreTrouble;
   notify: NotifyPort;
-  clock: Clock;
   log: Log;
   thresholds: ThresholdSettings;
-  /** The cards beside what has arrived of them. */
-  cards: () => Pick<Assessment, 'cards' | 'unseen'>;
   context: () => SnapshotContext;
   /** There is a new snapshot, to be had from `current`. */
   onSnapshot: (current: () => Snapshot) => void;
@@ -207,87 +196,8 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
   };
 }
 
-/** One look at everything; of the arrivals the assessment has some lines, and the totals all. */
-interface Seen {
-  assessment: Assessment;
-  arrivalTotals: ArrivalTotals;
-}
-
-interface Views {
-  space: SpaceView;
-  footage: FootageView;
-  load: LoadView;
-  samples: SampleView;
-}
-
-async function look(deps: AssessDeps, { space, footage, load, samples }: Views, advice: AdviceState): Promise<Seen> {
-  const [rooms, known] = [await space.measure(), await footage.read()];
-  const at = deps.clock.now();
-  const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
-  const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
-  return {
-    assessment: {
-      at,
-      volumes: assessVolumes(
-        deps.volumes,
-        { at, rooms, removed: await removedLastDay(deps), loads: loadsOf(deps, load), samples: samples.of },
-        known,
-      ),
-      projects: known.projects,
-      arrivals: shown.flatMap(({ lines }) => lines),
-      ...deps.cards(),
-      stateTrouble: deps.trouble.current(),
-    },
-    arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
-  };
-}
-
-async function removedLastDay({ volumes, ledger, clock, trouble }: AssessDeps): Promise<Map<string, Removed>> {
-  const since = clock.now() - DAY_MS;
-  const removed = new Map<string, Removed>();
-  try {
-    for (const { settings } of volumes)
-      removed.set(settings.name, sumRemovals(await ledger.removals(settings.name, since)));
-  } catch (error) {
-    // It must not silence everything else.
-    trouble.refused(error);
-  }
-  return removed;
-}
-
-function loadsOf({ volumes }: AssessDeps, load: LoadView): Map<string, VolumeLoad> {
-  return new Map(volumes.map(({ settings: { name } }) => [name, load.of(name)]));
-}
-
 /** What was learnt of a volume that was put together otherwise says nothing of how it is now. */
 function buildOf(volumes: readonly VolumeSource[], name: string): string {
   const volume = volumes.find(({ settings }) => settings.name === name);
   return JSON.stringify([volume?.settings.path ?? null, volume?.settings.layout ?? null]);
-}
-
-/** Paths of a volume's arrivals that something was said about: whether it still holds is seen from their lines. */
-function toldOf(volume: string, advice: AdviceState): PathText[] {
-  const begin = `${volume}/`;
-  return [...advice.values()].flatMap(({ subject }) =>
-    subject.startsWith(begin) ? [subject.slice(begin.length)] : [],
-  );
-}
-
-function nothingSeen(deps: AssessDeps): Seen {
-  const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
-  const at = deps.clock.now();
-  const assessment: Assessment = {
-    at,
-    volumes: assessVolumes(
-      deps.volumes,
-      { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [] },
-      known,
-    ),
-    projects: [],
-    arrivals: [],
-    cards: [],
-    unseen: [],
-    stateTrouble: null,
-  };
-  return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
 }

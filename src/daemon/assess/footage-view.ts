@@ -1,5 +1,5 @@
+import type { MulticamGroup } from '../../core/assess/assessment.ts';
 import { assessMade, withUnsourced } from '../../core/assess/made.ts';
-import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Clip } from '../../core/model.ts';
 import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
 import { within } from '../patience.ts';
@@ -97,7 +97,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   /** Of a project whose groups are not known yet asking begins the search. */
   const groupsOf = ({ volume, project }: ProjectSum) => (project === null ? [] : multicam.groups(volume, project));
 
-  function assessProject(sum: ProjectSum, groups: FoundGroup[]): KnownFootage['projects'][number] {
+  function assessProject(sum: ProjectSum, groups: MulticamGroup[]): KnownFootage['projects'][number] {
     const signs = sum.project === null ? null : multicam.signs(sum.volume, sum.project);
     const made = assessMade(sum, signs);
     // Where no copies are wanted nothing is exposed.

@@ -11,6 +11,7 @@ import type { RateEvidence } from '../../core/assess/speed-belief.ts';
 import type { VolumeGives } from '../../core/assess/volume-speed.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { LoadPort } from '../../core/load-port.ts';
+import type { PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import type { CataloguePort } from '../../core/store-ports.ts';
 
@@ -36,6 +37,8 @@ export interface VolumeLoad {
   /** The last sample; `null`: none yet, or nothing is told of its drives. */
   sample: LoadSample | null;
   watch: LoadWatch;
+  /** Files that are being read, by path. */
+  beingRead: ReadonlySet<PathText>;
   seen: { read: RateEvidence[]; write: RateEvidence[] };
 }
 
@@ -46,6 +49,8 @@ export interface LoadView {
   forgetLately(volume: string): void;
   stop(): void;
 }
+
+const NOTHING_READ: ReadonlySet<PathText> = new Set();
 
 interface Kept {
   build: string;
@@ -61,14 +66,21 @@ interface Watched extends Kept {
 /** Looks at the drives in even steps, and learns from what they do how fast they are. */
 export function createLoadView({ volumes, load, catalogue, clock, log, gives, build, changed }: LoadDeps): LoadView {
   const watched = new Map<string, Watched>();
+  let reading: ReadonlyMap<string, ReadonlySet<PathText>> = new Map();
   let cancel = () => {};
+  let stopped = false;
 
   function look(): void {
     for (const [volume, counters] of load.counters(volumes)) {
       const known = watched.get(volume);
       if (known !== undefined) lookAt(volume, known, counters);
     }
-    cancel = clock.after(SAMPLE_MS, look);
+    void load.beingRead().then((now) => {
+      const moved = [...now].some(([volume, paths]) => !sameSet(paths, reading.get(volume)));
+      reading = now;
+      if (moved) changed();
+    });
+    if (!stopped) cancel = clock.after(SAMPLE_MS, look);
   }
 
   function lookAt(volume: string, known: Watched, counters: VolumeCounters | null): void {
@@ -117,6 +129,7 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
       return {
         sample: known?.sample ?? null,
         watch: known?.watch ?? NOTHING_WATCHED,
+        beingRead: reading.get(volume) ?? NOTHING_READ,
         seen: peakEvidence(known?.peaks ?? [], clock.now()),
       };
     },
@@ -124,7 +137,10 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
       const known = watched.get(volume);
       if (known !== undefined) Object.assign(known, { before: null, sample: null, watch: NOTHING_WATCHED });
     },
-    stop: () => cancel(),
+    stop() {
+      stopped = true;
+      cancel();
+    },
   };
 }
 
@@ -139,6 +155,10 @@ function keptOf(text: string | null): Kept | null {
   } catch {
     return null;
   }
+}
+
+function sameSet(one: ReadonlySet<PathText>, other: ReadonlySet<PathText> = NOTHING_READ): boolean {
+  return one.size === other.size && one.isSubsetOf(other);
 }
 
 function keyOf(volume: string): string {

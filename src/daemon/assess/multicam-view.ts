@@ -1,4 +1,4 @@
-import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { MulticamGroup } from '../../core/assess/assessment.ts';
 import type { ProjectSigns } from '../../core/assess/project-signs.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
@@ -26,7 +26,7 @@ export interface MulticamView {
   /** The clips of this project may have changed. */
   touch(volume: string, project: string): void;
   /** `null`: not searched for yet, which is begun by asking. */
-  groups(volume: string, project: string): FoundGroup[] | null;
+  groups(volume: string, project: string): MulticamGroup[] | null;
   /** What else its clips show, as the last search that is through found it; `null`: not searched yet. */
   signs(volume: string, project: string): ProjectSigns | null;
   /** Searches in all projects that changed; those that were searched lately come later. Never rejects. */
@@ -37,7 +37,7 @@ export interface MulticamView {
 }
 
 export function createMulticamView({ multicam, clock, log }: MulticamDeps): MulticamView {
-  const known = new Map<string, FoundGroup[]>();
+  const known = new Map<string, MulticamGroup[]>();
   const signs = new Map<string, ProjectSigns>();
   const changed = new Map<string, Place>();
   /** When each project may be searched again, in ticks. */

@@ -1,10 +1,10 @@
 import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
-import { answerPlan, type PlannedOn } from '../../core/assess/plan-answer.ts';
+import { answerPlan, type PlanAnswer, type PlannedOn } from '../../core/assess/plan-answer.ts';
 import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
 import { display } from '../../core/present/escape.ts';
 import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
 import type { FullSettings } from '../../settings/full-settings.ts';
-import { speedLayoutOf } from './volume-source.ts';
+import { type KnownProject, speedLayoutOf } from './volume-source.ts';
 
 export interface PlanDeps {
   settings: Pick<FullSettings, 'plans' | 'volumes'>;
@@ -29,8 +29,24 @@ export function createPlanDesk({ settings, assessment, today }: PlanDeps): (ques
   };
 }
 
+/** Every planned shoot that has days to come, on its volume; left out where that is not known. */
+export function plansAhead(settings: PlanDeps['settings'], now: Now, today: string): PlanAnswer[] {
+  const sums = now.projects.map(({ sum }) => sum);
+  return settings.plans.flatMap((plan) => {
+    const understood = understandPlan([plan], {}, today);
+    const volume = volumeFor(now, plan.project);
+    if (!understood.ok || typeof volume === 'string') return [];
+    return [answerPlan(understood.plan, plannedOn(volume, settings), sums)];
+  });
+}
+
+interface Now {
+  volumes: readonly VolumeAssessment[];
+  projects: readonly KnownProject[];
+}
+
 /** The one that was named, else where the project lies, else the only one; in words, when that is not to be told. */
-function volumeFor({ volumes, projects }: Assessment, project: string, named?: string): VolumeAssessment | string {
+function volumeFor({ volumes, projects }: Now, project: string, named?: string): VolumeAssessment | string {
   const names = volumes.map(({ name }) => display(name)).join(', ');
   if (named !== undefined)
     return volumes.find(({ name }) => name === named) ?? `there is no volume ${display(named)}; there are ${names}`;

@@ -3,7 +3,6 @@ import { assessCapacity } from '../../core/assess/capacity.ts';
 import type { SpeedLayout } from '../../core/assess/expected-speed.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
 import { linkOf } from '../../core/assess/link-rates.ts';
-import type { FoundGroup } from '../../core/assess/multicam.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
 import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/speed-sample.ts';
@@ -28,9 +27,12 @@ export interface VolumeSource {
   arrivals(about: Iterable<PathText>): ShownArrivals;
 }
 
+/** A project, as far as its footage tells of it. */
+export type KnownProject = Omit<ProjectAssessment, 'edit'>;
+
 /** The footage as the last pass read it: sums and groups by project, and the newest clips of each volume. */
 export interface KnownFootage {
-  projects: (ProjectAssessment & { multicam: FoundGroup[] })[];
+  projects: KnownProject[];
   newest: ReadonlyMap<string, readonly Clip[]>;
   /** Volumes with projects whose multicam groups are not searched for yet: what must be played at once is not known. */
   unsearched: ReadonlySet<string>;
@@ -104,10 +106,11 @@ function speedOf(
   return assessSpeed(volumeGives(knowledge, at), speedReserve, demand, ambientOf(seen));
 }
 
-/** Reading that nobody can tell from playback is left out: it would count the playback twice. */
+/** While clips are being read that may be the playback, which must not be counted twice: then only what is ours counts. */
 function ambientOf(load: VolumeLoad | null): AmbientLoad | null {
   if (load === null || load.sample === null) return null;
-  return { readBps: load.sample.ownReadBps, writeBps: load.sample.writeBps };
+  const { ownReadBps, readBps, writeBps } = load.sample;
+  return { readBps: load.beingRead.size === 0 ? readBps : ownReadBps, writeBps };
 }
 
 function loadOf(load: VolumeLoad | null): LoadAssessment | null {

@@ -1,6 +1,7 @@
 import type { DatabaseSync } from 'node:sqlite';
 import { AngleSessions } from '../../core/assess/angle-sessions.ts';
-import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { MulticamGroup } from '../../core/assess/assessment.ts';
+import { withProxies } from '../../core/assess/group-proxies.ts';
 import { type ProjectSigns, type SignClip, signsOf } from '../../core/assess/project-signs.ts';
 import type { SearchAnswer } from '../../core/multicam-port.ts';
 import { type ClipCursor, openAngleClips } from './angle-clips.ts';
@@ -32,7 +33,7 @@ interface Held {
 
 /** What is kept of a search. */
 interface Findings {
-  groups: FoundGroup[];
+  groups: MulticamGroup[];
   signs: ProjectSigns;
 }
 
@@ -118,7 +119,7 @@ export function openMulticamSearch(
   }
 
   function tell(one: Held): SearchAnswer {
-    const groups = one.sessions.groups();
+    const groups = withProxies(one.sessions.groups(), one.clips.values(), one.project);
     if (one.told === 'nothing') {
       one.told = 'groups';
       return { step: 'groups', groups, signs: null };

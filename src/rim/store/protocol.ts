@@ -1,4 +1,4 @@
-import type { FoundGroup } from '../../core/assess/multicam.ts';
+import type { MulticamGroup } from '../../core/assess/assessment.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
@@ -80,7 +80,7 @@ export interface StoreMethods {
     { volume: string; project: string; known: boolean },
     never,
     Omit<SearchAnswer, 'groups'>,
-    FoundGroup
+    MulticamGroup
   >;
   counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;

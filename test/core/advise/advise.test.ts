@@ -18,7 +18,12 @@ function scene(availableBytes: number, demandBps = 100e6, arrivals: Arrival[] = 
   const volume = sampleVolume({
     state: live ? 'live' : 'hung',
     capacity: assessCapacity(space, { bytes: 400 * GB }),
-    speed: { ...sampleVolume().speed, demandBps },
+    speed: {
+      ...sampleVolume().speed,
+      demandBps,
+      demandParts: { anglesBps: demandBps / 2.1, spreadBps: 0, transitionBps: 0, scrubBps: 0, ambientBps: 0 },
+      streams: 1,
+    },
   });
   return sampleAssessment({ volumes: [volume], arrivals });
 }

@@ -90,18 +90,18 @@ describe('multicam groups', () => {
       'same time, by timecode and recording times, on cameras A, B at 25 fps; clock of camera B set 4 min 12 s back',
     );
     expect(mixed?.confidence).toBeCloseTo(0.8 * 0.9 * 0.9, 9);
-    const file = { clockBasis: 'file-time', setBackSeconds: -5 } as const;
+    const file = { clockBasis: 'file-time', setBackSeconds: -25 } as const;
     const [written] = findMulticam([span('A', 0, 60, recorded), span('B', 0, 60, file)]);
     expect(written?.evidence).toBe(
-      'same time, by recording times, on cameras A, B at 25 fps; clock of camera B set 5 s forward; angles guessed',
+      'same time, by recording times, on cameras A, B at 25 fps; clock of camera B set 25 s forward; angles guessed',
     );
   });
 
   test('name the clips of the heaviest moment, and when the newest of all was ready', () => {
     const [group] = findMulticam([span('A', 0, 60), span('B', 0, 60, { readyAt: NOON + 5, sdBps: 1e6 })]);
     expect(group?.members).toEqual([
-      { camera: 'A', unit: 'A-0', path: 'A-0', bps: 100e6, sdBps: 0 },
-      { camera: 'B', unit: 'B-0', path: 'B-0', bps: 100e6, sdBps: 1e6 },
+      { camera: 'A', unit: 'A-0', path: 'A-0', bps: 100e6, proxy: null },
+      { camera: 'B', unit: 'B-0', path: 'B-0', bps: 100e6, proxy: null },
     ]);
     expect(group?.readyAt).toBe(NOON + 5);
   });

@@ -25,7 +25,8 @@ async function stage() {
   const announced: string[] = [];
   const catalogue = fakeCatalogue();
   const flow = createAssessFlow({
-    load: { counters: () => new Map() },
+    load: { counters: () => new Map(), beingRead: async () => new Map() },
+    plans: () => [],
     volumes: [
       {
         settings: volume,

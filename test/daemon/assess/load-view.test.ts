@@ -27,7 +27,7 @@ function stage(over: Partial<LoadDeps> = {}) {
   }
   const deps: LoadDeps = {
     volumes: ['stripe'],
-    load: { counters: () => new Map([['stripe', counters()]]) },
+    load: { counters: () => new Map([['stripe', counters()]]), beingRead: async () => new Map() },
     catalogue: {
       recall: async (key) => kept.get(key) ?? null,
       remember: async (key, text) => void kept.set(key, text),

@@ -1,12 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import type { FoundGroup } from '../../../src/core/assess/multicam.ts';
+import type { MulticamGroup } from '../../../src/core/assess/assessment.ts';
 import { NO_SIGNS } from '../../../src/core/assess/project-signs.ts';
 import type { MulticamPort } from '../../../src/core/multicam-port.ts';
 import { createMulticamView } from '../../../src/daemon/assess/multicam-view.ts';
 import { fakeClock } from '../../fakes/clock.ts';
 
 const log = { debug() {}, info() {}, warn() {}, error() {} };
-const group = (angles: number) => ({ angles }) as FoundGroup;
+const group = (angles: number) => ({ angles }) as MulticamGroup;
 
 /** A search whose every step takes so many seconds. */
 function slowSearch(steps: number, seconds: number) {

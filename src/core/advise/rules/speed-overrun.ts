@@ -1,74 +1,66 @@
-import type { Assessment, MulticamGroup, VolumeAssessment } from '../../assess/assessment.ts';
-import { heaviestGroup } from '../../assess/stream-load.ts';
+import type { Assessment, VolumeAssessment } from '../../assess/assessment.ts';
 import { display } from '../../present/escape.ts';
-import type { ProjectSum } from '../../store-ports.ts';
 import { formatRate } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
-import { fasterVolume, speedRemedies } from '../remedy.ts';
-import { type HoldReason, perVolume, type Rule, type RuleResult, type Thresholds } from './rule.ts';
+import { speedRemedies } from '../speed-remedy.ts';
+import { basisWords, beyond } from '../speed-words.ts';
+import { judgeGroups } from './group-overrun.ts';
+import type { HoldReason, Rule, RuleResult, Thresholds } from './rule.ts';
 
-/** What is to be played needs more than the volume's budget. Without a budget nothing is claimed. */
+/**
+ * What is to be played needs more than the volume's budget: a single clip (the subject is the volume), or the angles of a project
+ * together (the subject is the project). Without a budget nothing is claimed.
+ */
 export const speedOverrun: Rule = {
   kind: 'speed-overrun',
   immediate: false,
   evaluate(assessment: Assessment, thresholds: Thresholds): RuleResult {
-    return perVolume(assessment, (volume) => judge(volume, assessment, thresholds));
+    const findings: Finding[] = [];
+    const held = new Map<string, HoldReason>();
+    const note = (subject: string, outcome: Finding | HoldReason | null) => {
+      if (typeof outcome === 'string') held.set(subject, outcome);
+      else if (outcome !== null) findings.push(outcome);
+    };
+    for (const volume of assessment.volumes.filter(({ state }) => state === 'live')) {
+      note(volume.name, judgeClip(volume, assessment, thresholds));
+      for (const [subject, outcome] of judgeGroups(volume, assessment, thresholds)) note(subject, outcome);
+    }
+    const away = assessment.volumes.filter(({ state }) => state !== 'live').map(({ name }) => name);
+    const isAway = (subject: string) => away.some((name) => subject === name || subject.startsWith(`${name}/`));
+    return { findings, holds: (subject) => (isAway(subject) ? 'root-not-live' : (held.get(subject) ?? null)) };
   },
 };
 
-function judge(volume: VolumeAssessment, assessment: Assessment, thresholds: Thresholds): Finding | HoldReason | null {
-  const { demandBps, readBudgetBps } = volume.speed;
-  if (demandBps === null || readBudgetBps === null) return null;
-  if (demandBps > readBudgetBps * thresholds.speedRaise) return findingOf(volume, demandBps, readBudgetBps, assessment);
-  return demandBps >= readBudgetBps * thresholds.speedClear ? 'between-thresholds' : null;
-}
-
-/** A project's group and its footprint. */
-interface Cause {
-  sum: ProjectSum;
-  group: MulticamGroup;
-}
-
-function findingOf(volume: VolumeAssessment, demandBps: number, budgetBps: number, assessment: Assessment): Finding {
-  const cause = causeOf(volume, assessment);
+/** The heaviest of the newest clips, where no group is heavier. */
+function judgeClip(
+  volume: VolumeAssessment,
+  assessment: Assessment,
+  thresholds: Thresholds,
+): Finding | HoldReason | null {
+  const { demandBps, demandParts, readBudgetBps, streams } = volume.speed;
+  if (demandBps === null || demandParts === null || readBudgetBps === null || streams !== 1) return null;
+  // What else goes on there ends again: a clip alone is judged without it.
+  const need = demandBps - demandParts.ambientBps;
+  if (need <= readBudgetBps * thresholds.speedRaise) {
+    return need >= readBudgetBps * thresholds.speedClear ? 'between-thresholds' : null;
+  }
+  const { anglesBps, spreadBps, transitionBps } = demandParts;
+  const playback = { streams: 1, meanBps: anglesBps, spreadBps, largestBps: transitionBps };
+  const what = { playback, withAmbient: false, group: null, formats: [] };
   return {
     kind: 'speed-overrun',
     subject: volume.name,
     severity: 'warning',
-    message: messageOf(volume, demandBps, budgetBps, cause),
+    message: `${display(volume.name)}: ${display(volume.speed.demandFrom ?? 'playing what was recorded last')} needs ${formatRate(need)}, ${beyond(need, readBudgetBps)}${basisWords(volume)}.${need > readBudgetBps ? ' Expect dropped frames.' : ''}`,
     figures: {
-      demandBps,
-      budgetBps,
-      shortBps: demandBps - budgetBps,
-      angles: cause?.group.angles ?? 1,
-      project: cause?.sum.project ?? null,
+      demandBps: need,
+      budgetBps: readBudgetBps,
+      shortBps: need - readBudgetBps,
+      angles: 1,
+      project: null,
       demandFrom: volume.speed.demandFrom,
+      basis: volume.speed.basis,
     },
-    remedies: [
-      ...(cause === null ? [] : speedRemedies(cause.group, cause.sum.formats, budgetBps)),
-      ...(demandBps > budgetBps ? [fasterVolume(demandBps, budgetBps, volume.speed.reserveShare)] : []),
-    ],
+    remedies: speedRemedies(what, volume, assessment.volumes),
   };
-}
-
-/** The multicam group that the demand is of; `null` when it is of a single clip. */
-function causeOf(volume: VolumeAssessment, assessment: Assessment): Cause | null {
-  const projects = assessment.projects.filter(({ sum }) => sum.volume === volume.name);
-  const group = heaviestGroup(projects.flatMap(({ multicam }) => multicam));
-  const owner = projects.find(({ multicam }) => group !== null && multicam.includes(group));
-  return group === null || owner === undefined || (volume.speed.streams ?? 1) < 2 ? null : { sum: owner.sum, group };
-}
-
-function messageOf(volume: VolumeAssessment, demandBps: number, budgetBps: number, cause: Cause | null): string {
-  const what =
-    cause === null
-      ? display(volume.speed.demandFrom ?? 'playing what was recorded last')
-      : `playing ${cause.group.angles} angles of ${display(cause.sum.project ?? '')} at once`;
-  if (demandBps <= budgetBps) {
-    return `${display(volume.name)}: ${what} needs ${formatRate(demandBps)}, close to the ${formatRate(budgetBps)} this volume may be asked for.`;
-  }
-  return (
-    `${display(volume.name)}: ${what} needs ${formatRate(demandBps)}, ${formatRate(demandBps - budgetBps)} more than the ` +
-    `${formatRate(budgetBps)} this volume may be asked for. Expect dropped frames.`
-  );
 }

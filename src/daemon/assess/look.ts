@@ -1,0 +1,127 @@
+import type { AdviceState } from '../../core/advise/advise.ts';
+import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
+import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
+import type { PathText } from '../../core/model.ts';
+import type { Clock } from '../../core/ports.ts';
+import type { LedgerPort } from '../../core/store-ports.ts';
+import type { ArrivalTotals } from '../intake/pending.ts';
+import type { StoreTrouble } from '../store-trouble.ts';
+import type { FootageView } from './footage-view.ts';
+import type { LoadView, VolumeLoad } from './load-view.ts';
+import type { SampleView } from './sample-view.ts';
+import type { SpaceView } from './space-view.ts';
+import { assessVolumes, type KnownProject, type VolumeSource } from './volume-source.ts';
+
+const DAY_MS = 86_400_000;
+
+/** One look at everything; of the arrivals the assessment has some lines, and the totals all. */
+export interface Seen {
+  assessment: Assessment;
+  arrivalTotals: ArrivalTotals;
+}
+
+export interface LookDeps {
+  volumes: readonly VolumeSource[];
+  ledger: LedgerPort;
+  trouble: StoreTrouble;
+  clock: Clock;
+  /** The cards beside what has arrived of them. */
+  cards: () => Pick<Assessment, 'cards' | 'unseen'>;
+  /** Shoots that are to come, as things stand. */
+  plans: (now: { volumes: readonly VolumeAssessment[]; projects: readonly KnownProject[] }) => PlanAnswer[];
+}
+
+export interface Views {
+  space: SpaceView;
+  footage: FootageView;
+  load: LoadView;
+  samples: SampleView;
+}
+
+export async function look(
+  deps: LookDeps,
+  { space, footage, load, samples }: Views,
+  advice: AdviceState,
+): Promise<Seen> {
+  const [rooms, known] = [await space.measure(), await footage.read()];
+  const removed = await removedLastDay(deps);
+  const at = deps.clock.now();
+  const shown = deps.volumes.map((volume) => volume.arrivals(toldOf(volume.settings.name, advice)));
+  const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
+  const volumes = assessVolumes(
+    deps.volumes,
+    { at, rooms, removed, loads: loadsOf(deps, load), samples: samples.of },
+    known,
+  );
+  const plans = deps.plans({ volumes, projects: known.projects });
+  return {
+    assessment: {
+      at,
+      volumes,
+      projects: known.projects.map((project) => ({ ...project, edit: editOf(project, deps, plans, load) })),
+      arrivals: shown.flatMap(({ lines }) => lines),
+      ...deps.cards(),
+      plans,
+      stateTrouble: deps.trouble.current(),
+    },
+    arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
+  };
+}
+
+/** Before the first look. */
+export function nothingSeen({ volumes, clock }: Pick<LookDeps, 'volumes' | 'clock'>): Seen {
+  const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
+  const at = clock.now();
+  const nothing = { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [] };
+  const assessment: Assessment = {
+    at,
+    volumes: assessVolumes(volumes, nothing, known),
+    ...{ projects: [], arrivals: [], cards: [], unseen: [], plans: [] },
+    stateTrouble: null,
+  };
+  return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
+}
+
+/** What tells that a project's angles are played together. */
+function editOf(
+  { sum }: KnownProject,
+  { volumes }: LookDeps,
+  plans: readonly PlanAnswer[],
+  load: LoadView,
+): ProjectAssessment['edit'] {
+  const settings = volumes.find((volume) => volume.settings.name === sum.volume)?.settings;
+  const cameras = plans
+    .filter(({ plan }) => plan.project === sum.project && plan.cameras > 1)
+    .map(({ plan }) => plan.cameras);
+  return {
+    declared: sum.project !== null && settings?.multicam.includes(sum.project) === true,
+    plannedCameras: cameras.length === 0 ? null : Math.max(...cameras),
+    beingRead: load.of(sum.volume).beingRead,
+  };
+}
+
+async function removedLastDay({ volumes, ledger, clock, trouble }: LookDeps): Promise<Map<string, Removed>> {
+  const since = clock.now() - DAY_MS;
+  const removed = new Map<string, Removed>();
+  try {
+    for (const { settings } of volumes)
+      removed.set(settings.name, sumRemovals(await ledger.removals(settings.name, since)));
+  } catch (error) {
+    // It must not silence everything else.
+    trouble.refused(error);
+  }
+  return removed;
+}
+
+function loadsOf({ volumes }: LookDeps, load: LoadView): Map<string, VolumeLoad> {
+  return new Map(volumes.map(({ settings: { name } }) => [name, load.of(name)]));
+}
+
+/** Paths of a volume's arrivals that something was said about: whether it still holds is seen from their lines. */
+function toldOf(volume: string, advice: AdviceState): PathText[] {
+  const begin = `${volume}/`;
+  return [...advice.values()].flatMap(({ subject }) =>
+    subject.startsWith(begin) ? [subject.slice(begin.length)] : [],
+  );
+}
