@@ -23,6 +23,7 @@ const needed: readonly Needed[] = [
   },
   { command: 'mount', package: 'mount', why: 'drives that are pulled and plugged in', toMount: true },
   { command: 'mkfs.ext4', package: 'e2fsprogs', why: 'such drives, with fine and with coarse times', toMount: true },
+  { command: 'mkfs.btrfs', package: 'btrfs-progs', why: 'volumes of several drives at each level', toMount: true },
   { command: 'mkfs.exfat', package: 'exfatprogs', why: 'a card as cameras and readers give it', toMount: true },
   { command: 'mount.exfat-fuse', package: 'exfat-fuse', why: 'the same, where the kernel has no exFAT', toMount: true },
   { command: 'bindfs', package: 'bindfs', why: 'a mount with a far end, and one that hangs', toMount: true },

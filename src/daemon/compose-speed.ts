@@ -1,8 +1,13 @@
 import * as nodeFs from 'node:fs';
+import { dataMembers } from '../core/assess/array-level.ts';
 import type { Assessment } from '../core/assess/assessment.ts';
+import type { DetectedLayout } from '../core/assess/detected-layout.ts';
 import { readQuestion } from '../core/assess/plan-question.ts';
 import { readSample, type SpeedSample } from '../core/assess/speed-sample.ts';
+import type { DrivePort } from '../core/drive-port.ts';
 import type { LoadPort } from '../core/load-port.ts';
+import { askSmart, runCommand } from '../rim/drives/commands.ts';
+import { readStack } from '../rim/drives/stack.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { kernelLoad } from '../rim/volume/load-port.ts';
 import { mountOf } from '../rim/volume/mount.ts';
@@ -13,19 +18,62 @@ import type { VolumeSettings } from '../settings/settings.ts';
 import type { LookDeps } from './assess/look.ts';
 import { createPlanDesk, type PlanTold, plansAhead } from './assess/plan-desk.ts';
 
+/** What the assessment learns of the volumes' speed and drives, and of the shoots to come. */
+export function composeSpeed(
+  settings: FullSettings,
+  zone: string,
+  world: {
+    volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[];
+    assessment: () => Assessment;
+  },
+): { load: LoadPort; drives: DrivePort; plans: LookDeps['plans'] } {
+  const detected = (name: string) =>
+    world.assessment().volumes.find((volume) => volume.name === name)?.detected ?? null;
+  return {
+    load: composeLoad(world.volumes, detected),
+    drives: composeDrives(settings.volumes),
+    plans: composePlans(settings, zone),
+  };
+}
+
 /** What the drives of the watched volumes do; the process of a volume's root works on that volume alone. */
-export function composeLoad(volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[]): LoadPort {
+function composeLoad(
+  volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[],
+  detected: (volume: string) => DetectedLayout | null,
+): LoadPort {
   const devices = (name: string) => {
     const volume = volumes().find(({ settings }) => settings.name === name);
     const mount = volume === undefined ? null : mountOf(nodeFs, volume.settings.path);
     if (volume === undefined || mount === null) return null;
     const { pid } = volume.root;
-    return { top: mount.device, drives: [], copies: 1, pids: pid === null ? [] : [pid] };
+    const layout = detected(name);
+    const drives = layout?.drives.map((drive) => drive.name) ?? [];
+    const nfs = mount.fileSystem.startsWith('nfs') ? mount.mountPoint : null;
+    return { top: mount.device, drives, copies: copiesOf(layout), pids: pid === null ? [] : [pid], nfs };
   };
   const ownPids = () => new Set([process.pid, ...volumes().flatMap(({ root }) => root.pid ?? [])].map(String));
   const reads = new OpenReads(nodeFs, systemClock.ticks, ownPids);
   const folders = () => volumes().map(({ settings: { name, path } }) => ({ name, path }));
   return kernelLoad(nodeFs, devices, systemClock.ticks, () => reads.look(folders()));
+}
+
+/** How often each byte is written, all members together. */
+function copiesOf(layout: DetectedLayout | null): number {
+  const { level = null, members = 1 } = layout ?? {};
+  if (level === null || level === 'linear' || members < 1) return 1;
+  return members / dataMembers(level, members);
+}
+
+/** What the watched volumes lie on. */
+function composeDrives(volumes: readonly VolumeSettings[]): DrivePort {
+  return {
+    async stack(name) {
+      const volume = volumes.find((one) => one.name === name);
+      const mount = volume === undefined ? null : mountOf(nodeFs, volume.path);
+      return mount === null ? null : readStack(nodeFs, runCommand, mount);
+    },
+    smart: askSmart,
+  };
 }
 
 /** Takes measurements that the command hands over; false for what is none. */
@@ -42,7 +90,7 @@ export function composeMeasured(
 }
 
 /** The shoots that are to come, on the volumes where they will lie. */
-export function composePlans(settings: FullSettings, zone: string): LookDeps['plans'] {
+function composePlans(settings: FullSettings, zone: string): LookDeps['plans'] {
   return (now) => plansAhead(settings, now, todayIn(zone));
 }
 

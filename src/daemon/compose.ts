@@ -29,7 +29,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeCards } from './compose-cards.ts';
-import { composeLoad, composeMeasured, composePlan, composePlans } from './compose-speed.ts';
+import { composeMeasured, composePlan, composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
@@ -124,8 +124,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     ledger,
-    plans: composePlans(settings, options.zone),
-    load: composeLoad(() => watched.map(({ source, root }) => ({ settings: source.settings, root }))),
+    ...composeSpeed(settings, options.zone, {
+      volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
+      assessment: () => assess.assessment(),
+    }),
     trouble,
     notify: logNotify(log),
     clock: systemClock,
@@ -263,6 +265,7 @@ async function watchVolume(
   const source: VolumeSource = {
     settings: volume,
     fileSystem: mount?.fileSystem ?? null,
+    mountOptions: mount?.options ?? [],
     state: flow.state,
     complete: flow.complete,
     space: () => root.space(),

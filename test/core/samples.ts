@@ -4,6 +4,7 @@ import type {
   ProjectAssessment,
   VolumeAssessment,
 } from '../../src/core/assess/assessment.ts';
+import { knownLayout } from '../../src/core/assess/detected-layout.ts';
 import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
 import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
@@ -83,7 +84,11 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     stateDetail: null,
     stale: false,
     fileSystem: 'ext4',
+    mountOptions: ['rw', 'relatime'],
     declaredLayout: { level: '0', members: 4, drive: 'nvme', link: 'usb4' },
+    detected: null,
+    layout: knownLayout({ level: '0', members: 4, drive: 'nvme', link: 'usb4' }, null),
+    signs: [],
     removed: { files: 0, bytes: 0, footageBytes: 0 },
     capacity: {
       space: { totalBytes: 4e12, freeBytes: 1e12, availableBytes: 1e12 },

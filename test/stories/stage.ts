@@ -82,10 +82,12 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
   assess = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     plans: () => [],
+    drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {
         settings: volume,
         fileSystem: 'ext4',
+        mountOptions: [],
         state: flow.state,
         complete: flow.complete,
         space: () => world.root.space(),

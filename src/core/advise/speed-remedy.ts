@@ -1,6 +1,5 @@
 import type { MulticamGroup, VolumeAssessment } from '../assess/assessment.ts';
 import { expectedSpeed, type SpeedLayout } from '../assess/expected-speed.ts';
-import { linkOf } from '../assess/link-rates.ts';
 import { needBps, type Playback, withMoreStreams } from '../assess/playback-need.ts';
 import { asReading, readBudget } from '../assess/speed-budget.ts';
 import { display } from '../present/escape.ts';
@@ -129,8 +128,8 @@ function changedLayout(what: SpeedCase, volume: VolumeAssessment, change: Partia
   return ratio > 1.01 && needOf(what, volume) <= budget ? budget : null;
 }
 
-function layoutOf({ declaredLayout }: VolumeAssessment): SpeedLayout | null {
-  return declaredLayout === null ? null : { ...declaredLayout, link: linkOf(declaredLayout.link) };
+function layoutOf({ layout }: VolumeAssessment): SpeedLayout | null {
+  return layout?.speed ?? null;
 }
 
 function oneMoreMember(what: SpeedCase, volume: VolumeAssessment): Remedy[] {

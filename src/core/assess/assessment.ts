@@ -4,6 +4,8 @@ import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
+import type { DetectedLayout, KnownLayout } from './detected-layout.ts';
+import type { DriveSign } from './drive-signs.ts';
 import type { SpeedLayout } from './expected-speed.ts';
 import type { ProjectEdit } from './group-use.ts';
 import type { MadeAssessment } from './made.ts';
@@ -61,7 +63,14 @@ export interface VolumeAssessment {
   /** True while figures are older than they should be (root not live). */
   stale: boolean;
   fileSystem: string | null;
+  mountOptions: readonly string[];
   declaredLayout: { level: ArrayLevel; members: number; drive: SpeedLayout['drive']; link: string | null } | null;
+  /** What the system shows of it. */
+  detected: DetectedLayout | null;
+  /** What of the two counts. */
+  layout: KnownLayout | null;
+  /** Failing signs of its drives. */
+  signs: DriveSign[];
   capacity: CapacityAssessment | null;
   speed: SpeedAssessment;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */

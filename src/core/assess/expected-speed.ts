@@ -7,6 +7,8 @@ export interface SpeedLayout {
   drive: 'nvme' | 'ssd' | 'hdd';
   /** What its link gives at most, bytes per second, and whether each member has a share of its lanes; `null`: not known. */
   link: { bps: number; lanes: boolean } | null;
+  /** What each member's own link gives at most, bytes per second; `null`: not known. */
+  each?: number | null;
 }
 
 /** Bytes per second for one long stream, and how far from it the truth may lie. */
@@ -42,11 +44,12 @@ const LEVEL: Readonly<Record<ArrayLevel, { read: number; write: number }>> = {
 
 /**
  * What a volume of this layout can be expected to give before anything was measured: members do not add up, a shared link caps
- * them, and drives behind the lanes of one link have their share of these and no more.
+ * them, and drives behind the lanes of one link have their share of these and no more, and none gives more than its own link.
  */
-export function expectedSpeed({ level, members, drive, link }: SpeedLayout): ExpectedSpeed {
+export function expectedSpeed({ level, members, drive, link, each }: SpeedLayout): ExpectedSpeed {
   const share = link?.lanes === true ? link.bps / members : Number.POSITIVE_INFINITY;
-  const stripe = Math.min(ONE_DRIVE[drive], share) * scaled(dataMembers(level, members)) * BEHIND_FILE_SYSTEM;
+  const own = each ?? Number.POSITIVE_INFINITY;
+  const stripe = Math.min(ONE_DRIVE[drive], share, own) * scaled(dataMembers(level, members)) * BEHIND_FILE_SYSTEM;
   const most = (link?.bps ?? Number.POSITIVE_INFINITY) * OF_LINK;
   const { read, write } = LEVEL[level];
   return { readBps: Math.min(most, stripe * read), writeBps: Math.min(most, stripe * write), logSd: 0.35 };

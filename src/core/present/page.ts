@@ -1,4 +1,5 @@
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
@@ -99,6 +100,7 @@ function speedHtml(volume: VolumeSnapshot): string {
   const { demandBps, readBudgetBps } = volume.speed;
   const state = stateSentence(volume);
   const load = loadSentence(volume);
+  const layout = layoutSentence(volume);
   const bar =
     demandBps === null || readBudgetBps === null || readBudgetBps <= 0
       ? ''
@@ -108,7 +110,7 @@ function speedHtml(volume: VolumeSnapshot): string {
           Math.max(demandBps, readBudgetBps * 1.25),
           'needed, against what may be asked for',
         );
-  return `${state === null ? '' : paragraph(volume.name, state)}${paragraph(volume.name, playSentence(volume))}${bar}${load === null ? '' : text(load)}`;
+  return `${state === null ? '' : paragraph(volume.name, state)}${paragraph(volume.name, playSentence(volume))}${bar}${load === null ? '' : text(load)}${layout === null ? '' : text(layout)}`;
 }
 
 function capacityHtml(volume: VolumeSnapshot): string {

@@ -1,5 +1,6 @@
 import type { SpeedAssessment, VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
+import type { DetectedLayout } from '../assess/detected-layout.ts';
 import type { Removed } from '../assess/removed.ts';
 import type { SpeedBasis } from '../assess/speed-belief.ts';
 import type { ProjectSum } from '../store-ports.ts';
@@ -20,7 +21,25 @@ export interface VolumeSnapshot {
     drive: string | null;
     link: string | null;
     fileSystem: string | null;
-    basis: 'declared' | null;
+    mountOptions: readonly string[];
+    basis: 'declared' | 'detected' | null;
+    declared: { level: string; members: number; drive: string; link: string | null } | null;
+    detected: {
+      level: string | null;
+      members: number;
+      drive: string | null;
+      link: string | null;
+      by: string;
+      health: DetectedLayout['health'];
+      drives: {
+        name: string;
+        model: string | null;
+        serial: string | null;
+        bytes: number | null;
+        transport: string | null;
+      }[];
+      notSeen: readonly string[];
+    } | null;
   };
   capacity: {
     totalBytes: number | null;
@@ -80,25 +99,55 @@ export interface VolumeSnapshot {
 
 /** One working volume; figures of one that is not live are the last known. */
 export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnapshot {
-  const layout = volume.declaredLayout;
   return {
     name: display(volume.name),
     path: display(volume.path),
     state: VOLUME_STATES[volume.state],
     stateDetail: displayOrNull(volume.stateDetail),
     stale: volume.stale,
-    layout: {
-      level: layout?.level ?? null,
-      members: layout?.members ?? null,
-      drive: displayOrNull(layout?.drive ?? null),
-      link: displayOrNull(layout?.link ?? null),
-      fileSystem: volume.fileSystem,
-      basis: layout === null ? null : 'declared',
-    },
+    layout: layoutOf(volume),
     capacity: capacityOf(volume),
     speed: speedOf(volume),
     safety: safetyOf(volume, iso),
     areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
+  };
+}
+
+function layoutOf({
+  layout,
+  declaredLayout,
+  detected,
+  fileSystem,
+  mountOptions,
+}: VolumeAssessment): VolumeSnapshot['layout'] {
+  return {
+    level: layout?.level ?? null,
+    members: layout?.members ?? null,
+    drive: layout?.drive ?? null,
+    link: displayOrNull(layout?.link ?? null),
+    ...{ fileSystem, mountOptions: mountOptions.map(display) },
+    basis: layout?.basis ?? null,
+    declared: declaredLayout,
+    detected: detected === null ? null : detectedOf(detected),
+  };
+}
+
+function detectedOf({
+  level,
+  members,
+  drive,
+  link,
+  by,
+  health,
+  drives,
+  notSeen,
+}: DetectedLayout): VolumeSnapshot['layout']['detected'] {
+  return {
+    ...{ level, members, drive, link: link?.name ?? null, by, health },
+    drives: drives.map(({ name, model, serial, bytes, transport }) => {
+      return { name: display(name), model: displayOrNull(model), serial: displayOrNull(serial), bytes, transport };
+    }),
+    notSeen: notSeen.map(display),
   };
 }
 

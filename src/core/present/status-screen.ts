@@ -1,6 +1,7 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
+import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
 import {
   arrivalSentence,
@@ -105,12 +106,14 @@ function volumeLines(
   const state = live ? stateSentence(volume) : null;
   const removed = removedSentence(volume);
   const load = live ? loadSentence(volume) : null;
+  const layout = layoutSentence(volume);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
     ...wrap(playSentence(volume), width, '  Speed     '),
     ...(bars ? speedBar(volume, width - 12) : []),
     ...(load === null ? [] : wrap(load, width, '            ')),
+    ...(bars && layout !== null ? wrap(layout, width, '            ') : []),
     ...wrap(roomSentence(volume), width, '  Capacity  '),
     ...(bars ? roomBar(volume, width - 12) : []),
     ...(removed === null ? [] : wrap(removed, width, '            ')),

@@ -89,6 +89,10 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'state-refused': () => "headroomd's own state can be written again.",
   'volume-absent': (volume) => `${volume} is there again.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
+  'array-degraded': (volume) => `${volume}: its array is whole again.`,
+  'drive-failing': (drive) =>
+    `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,
+  'layout-contradiction': (volume) => `${volume}: what is declared of its layout and what is seen agree now.`,
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>

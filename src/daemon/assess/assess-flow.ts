@@ -5,6 +5,7 @@ import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
+import type { DrivePort } from '../../core/drive-port.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { LoadPort } from '../../core/load-port.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
@@ -12,6 +13,7 @@ import type { Log, NotifyPort } from '../../core/ports.ts';
 import { type Snapshot, type SnapshotContext, snapshot } from '../../core/present/snapshot.ts';
 import type { CataloguePort } from '../../core/store-ports.ts';
 import type { ThresholdSettings } from '../../settings/settings.ts';
+import { createDriveView, type DriveView } from './drive-view.ts';
 import { createFootageView } from './footage-view.ts';
 import { createLoadView } from './load-view.ts';
 import { type LookDeps, look, nothingSeen, type Seen } from './look.ts';
@@ -33,6 +35,7 @@ export interface AssessDeps extends LookDeps {
   catalogue: CataloguePort;
   multicam: MulticamPort;
   load: LoadPort;
+  drives: DrivePort;
   notify: NotifyPort;
   log: Log;
   thresholds: ThresholdSettings;
@@ -65,15 +68,17 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     volumes: new Set(names),
     found: passAgain,
   });
+  const drives = createDriveView({ ...deps, volumes: names, changed: passAgain });
+  const build = (volume: string) => buildOf(deps.volumes, volume, drives);
   const load = createLoadView({
     ...deps,
     volumes: names,
     gives: (volume) => seen.assessment.volumes.find(({ name }) => name === volume)?.speed.gives ?? null,
-    build: (volume) => buildOf(deps.volumes, volume),
+    build,
     changed: passAgain,
   });
-  const samples = createSampleView(deps.ledger, (volume) => buildOf(deps.volumes, volume));
-  const views = { space, footage, load, samples };
+  const samples = createSampleView(deps.ledger, build);
+  const views = { space, footage, load, samples, drives };
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let isKept = true;
@@ -170,6 +175,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
           'Some stored advisories could not be read; they are raised anew if they still hold.',
         );
       advice = restored.state;
+      await drives.start();
       await load.start();
       await samples.start();
       await run();
@@ -191,13 +197,19 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       cancel();
       footage.stop();
       load.stop();
+      drives.stop();
       await running;
     },
   };
 }
 
 /** What was learnt of a volume that was put together otherwise says nothing of how it is now. */
-function buildOf(volumes: readonly VolumeSource[], name: string): string {
+function buildOf(volumes: readonly VolumeSource[], name: string, drives: Pick<DriveView, 'of'>): string {
   const volume = volumes.find(({ settings }) => settings.name === name);
-  return JSON.stringify([volume?.settings.path ?? null, volume?.settings.layout ?? null]);
+  const { detected } = drives.of(name);
+  const seen =
+    detected === null
+      ? null
+      : [detected.level, detected.members, detected.drives.map(({ serial, bytes }) => [serial, bytes])];
+  return JSON.stringify([volume?.settings.path ?? null, volume?.settings.layout ?? null, seen]);
 }

@@ -7,6 +7,7 @@ import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
 import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
+import type { DriveView } from './drive-view.ts';
 import type { FootageView } from './footage-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
 import type { SampleView } from './sample-view.ts';
@@ -37,11 +38,12 @@ export interface Views {
   footage: FootageView;
   load: LoadView;
   samples: SampleView;
+  drives: DriveView;
 }
 
 export async function look(
   deps: LookDeps,
-  { space, footage, load, samples }: Views,
+  { space, footage, load, samples, drives }: Views,
   advice: AdviceState,
 ): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
@@ -51,7 +53,7 @@ export async function look(
   const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
   const volumes = assessVolumes(
     deps.volumes,
-    { at, rooms, removed, loads: loadsOf(deps, load), samples: samples.of },
+    { at, rooms, removed, loads: loadsOf(deps, load), samples: samples.of, drives: drives.of },
     known,
   );
   const plans = deps.plans({ volumes, projects: known.projects });
@@ -73,7 +75,8 @@ export async function look(
 export function nothingSeen({ volumes, clock }: Pick<LookDeps, 'volumes' | 'clock'>): Seen {
   const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
   const at = clock.now();
-  const nothing = { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [] };
+  const drives = () => ({ detected: null, signs: [] });
+  const nothing = { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [], drives };
   const assessment: Assessment = {
     at,
     volumes: assessVolumes(volumes, nothing, known),

@@ -4,7 +4,7 @@ import { type PlanQuestion, understandPlan } from '../../core/assess/plan-questi
 import { display } from '../../core/present/escape.ts';
 import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
 import type { FullSettings } from '../../settings/full-settings.ts';
-import { type KnownProject, speedLayoutOf } from './volume-source.ts';
+import type { KnownProject } from './volume-source.ts';
 
 export interface PlanDeps {
   settings: Pick<FullSettings, 'plans' | 'volumes'>;
@@ -58,15 +58,12 @@ function volumeFor({ volumes, projects }: Now, project: string, named?: string):
     : `it is not known on which volume ${display(project)} will lie; add --volume NAME: ${names}`;
 }
 
-function plannedOn(
-  { name, speed, capacity, declaredLayout }: VolumeAssessment,
-  settings: PlanDeps['settings'],
-): PlannedOn {
+function plannedOn({ name, speed, capacity, layout }: VolumeAssessment, settings: PlanDeps['settings']): PlannedOn {
   return {
     volume: name,
     gives: speed.gives,
     reserve: settings.volumes.find((volume) => volume.name === name)?.speedReserve ?? speed.reserveShare,
-    layout: speedLayoutOf(declaredLayout),
+    layout: layout?.speed ?? null,
     totalBytes: capacity?.space.totalBytes ?? null,
     roomBytes: capacity?.roomBytes ?? null,
   };

@@ -1,8 +1,7 @@
 import type { LoadAssessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { assessCapacity } from '../../core/assess/capacity.ts';
-import type { SpeedLayout } from '../../core/assess/expected-speed.ts';
+import { type KnownLayout, knownLayout } from '../../core/assess/detected-layout.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
-import { linkOf } from '../../core/assess/link-rates.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
 import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/speed-sample.ts';
@@ -12,12 +11,14 @@ import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
 import type { RootState } from '../../core/root-port.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
+import type { VolumeDrives } from './drive-view.ts';
 import type { VolumeLoad } from './load-view.ts';
 
 /** What the assessment needs to know of one watched volume. */
 export interface VolumeSource {
   settings: VolumeSettings;
   fileSystem: string | null;
+  mountOptions: readonly string[];
   state(): { state: RootState; detail: string | null };
   /** Every folder was read once since the start; before that, sums may be a part. */
   complete(): boolean;
@@ -46,19 +47,22 @@ export interface VolumeAnswers {
   loads: ReadonlyMap<string, VolumeLoad>;
   /** What was measured of a volume. */
   samples: (volume: string) => readonly SpeedSample[];
+  drives: (volume: string) => VolumeDrives;
 }
 
 /** Puts together what is known of each volume. */
 export function assessVolumes(
   volumes: readonly VolumeSource[],
-  { at, rooms, removed, loads, samples }: VolumeAnswers,
+  { at, rooms, removed, loads, samples, drives }: VolumeAnswers,
   known: KnownFootage,
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
-    const { name, path, layout, reserve } = volume.settings;
+    const { name, path, layout: declared, reserve } = volume.settings;
     const { state, detail } = volume.state();
     const room = rooms.get(name);
     const seen = loads.get(name) ?? null;
+    const { detected, signs } = drives(name);
+    const layout = knownLayout(declared, detected);
     const mine = known.projects.filter(({ sum }) => sum.volume === name);
     return {
       name,
@@ -67,9 +71,11 @@ export function assessVolumes(
       stateDetail: detail,
       stale: state !== 'live' || room?.fresh !== true,
       fileSystem: volume.fileSystem,
-      declaredLayout: layout,
+      mountOptions: volume.mountOptions,
+      declaredLayout: declared,
+      ...{ detected, layout, signs },
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), at }, known),
+      speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), layout, at }, known),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
@@ -83,21 +89,22 @@ interface Looked {
   space: Space | null;
   seen: VolumeLoad | null;
   measured: readonly SpeedSample[];
+  layout: KnownLayout | null;
   at: Instant;
 }
 
 function speedOf(
   { settings }: VolumeSource,
-  { space, seen, measured, at }: Looked,
+  { space, seen, measured, layout, at }: Looked,
   known: KnownFootage,
 ): VolumeAssessment['speed'] {
-  const { name, layout, speed, speedReserve } = settings;
+  const { name, speed, speedReserve } = settings;
   const groups = known.projects.filter(({ sum }) => sum.volume === name).flatMap(({ multicam }) => multicam);
   const demand = known.unsearched.has(name) ? null : playbackDemand(groups, known.newest.get(name) ?? []);
   const samples = sampleEvidence(measured);
   const knowledge = {
     declared: speed,
-    layout: speedLayoutOf(layout),
+    layout: layout?.speed ?? null,
     filled: space === null ? null : filledShare(space),
     read: [...samples.read, ...(seen?.seen.read ?? [])],
     write: [...samples.write, ...(seen?.seen.write ?? [])],
@@ -117,10 +124,6 @@ function loadOf(load: VolumeLoad | null): LoadAssessment | null {
   if (load === null || load.sample === null || load.watch.load === null) return null;
   const { readBps, writeBps, ownReadBps } = load.sample;
   return { share: load.watch.load, isHigh: load.watch.isHigh, readBps, writeBps, ownReadBps };
-}
-
-export function speedLayoutOf(layout: VolumeSettings['layout']): SpeedLayout | null {
-  return layout === null ? null : { ...layout, link: linkOf(layout.link) };
 }
 
 function filledShare({ totalBytes, freeBytes }: Space): number {

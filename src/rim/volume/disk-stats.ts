@@ -49,6 +49,21 @@ export function readProcessBytes(fs: StatsFs, pid: number): { readBytes: number;
   return Number.isNaN(readBytes) || Number.isNaN(writtenBytes) ? null : { readBytes, writtenBytes };
 }
 
+/**
+ * Bytes read from and written to an NFS server for one mount (/proc/self/mountstats, `bytes:`: fields 5 and 6, what went over the wire;
+ * Linux fs/nfs/super.c, iostats version 1.1); `null`: the kernel tells nothing of it.
+ */
+export function readNfsBytes(fs: StatsFs, mountPoint: string): { readBytes: number; writtenBytes: number } | null {
+  const sections = readText(fs, '/proc/self/mountstats').split(/^(?=device )/m);
+  const section = sections.find((one) => one.includes(` mounted on ${mountPoint} with fstype nfs`));
+  const [, , , , read, written] =
+    /^\s*bytes:\s+(.+)$/m
+      .exec(section ?? '')?.[1]
+      ?.split(/\s+/)
+      .map(Number) ?? [];
+  return read === undefined || written === undefined ? null : { readBytes: read, writtenBytes: written };
+}
+
 function readText(fs: StatsFs, path: string): string {
   try {
     return fs.readFileSync(path, 'utf8');

@@ -1,27 +1,29 @@
 import type { VolumeCounters } from '../../core/assess/disk-load.ts';
-import { type DiskCounters, readProcessBytes, type StatsFs } from './disk-stats.ts';
+import { type DiskCounters, readNfsBytes, readProcessBytes, type StatsFs } from './disk-stats.ts';
 
 /** Which devices a volume lies on, each by kernel name or `major:minor`, and which of our processes work on it alone. */
 export interface VolumeDevices {
-  /** The device of the file system; `null`: it has none of its own, its members are added up. */
+  /** The device of the file system; where it has none of its own (btrfs), its members are added up. */
   top: string | null;
   /** Whole drives. */
   drives: readonly string[];
-  /** How often each byte is written on the members, together (2: mirrored). Counts only where there is no `top`. */
+  /** How often each byte is written on the members, together (2: mirrored). Counts only where they are added up. */
   copies: number;
   pids: readonly number[];
+  /** Where an NFS volume is mounted: its server counts. */
+  nfs?: string | null;
 }
 
 /** Counters of a volume at `atMs` from what `readDiskStats` told; `null` where it tells nothing of its devices. */
 export function volumeCounters(
   fs: StatsFs,
   stats: ReadonlyMap<string, DiskCounters>,
-  { top, drives, copies, pids }: VolumeDevices,
+  { top, drives, copies, pids, nfs = null }: VolumeDevices,
   atMs: number,
 ): VolumeCounters | null {
   const members = drives.flatMap((name) => stats.get(name) ?? []);
   const whole = top === null ? null : (stats.get(top) ?? null);
-  const moved = whole === null ? together(members, copies) : whole;
+  const moved = nfs === null ? (whole ?? together(members, copies)) : readNfsBytes(fs, nfs);
   if (moved === null) return null;
   const own = pids.flatMap((pid) => readProcessBytes(fs, pid) ?? []);
   return {

@@ -9,9 +9,12 @@ describe('the order of advisories', () => {
   const KINDS = [
     'state-refused',
     'volume-absent',
+    'array-degraded',
+    'drive-failing',
     'capacity-reserve',
     'speed-overrun',
     'volume-busy',
+    'layout-contradiction',
     'card-incomplete',
     'take-incomplete',
     'arrival-stalled',

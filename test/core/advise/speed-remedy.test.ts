@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { fasterVolume, type SpeedCase, speedRemedies } from '../../../src/core/advise/speed-remedy.ts';
 import type { MulticamGroup, VolumeAssessment } from '../../../src/core/assess/assessment.ts';
+import { knownLayout } from '../../../src/core/assess/detected-layout.ts';
 import { readBudget } from '../../../src/core/assess/speed-budget.ts';
 import type { FormatSum } from '../../../src/core/store-ports.ts';
 import { sampleGives, sampleGroup, sampleVolume } from '../samples.ts';
@@ -13,7 +14,7 @@ const CASE: SpeedCase = { playback: FIVE, withAmbient: false, group: sampleGroup
 function volume(budgetBps: number, over: Partial<VolumeAssessment> = {}): VolumeAssessment {
   const { speed } = sampleVolume();
   return sampleVolume({
-    declaredLayout: null,
+    layout: null,
     speed: { ...speed, gives: sampleGives(budgetBps / 0.7) },
     ...over,
   });
@@ -89,17 +90,19 @@ describe('playing within the budget', () => {
 
   test('one more member, or a level without parity and what that means', () => {
     const layout = { level: '5', members: 4, drive: 'ssd', link: null } as const;
-    const told = actions({}, volume(640e6, { declaredLayout: layout }));
+    const told = actions({}, volume(640e6, { layout: knownLayout(layout, null) }));
     expect(told[1]).toMatch(
       /^Build it of 5 members in place of 4 \(it must be filled again from its copies\): needs about 700 MB\/s of 808 MB\/s$/,
     );
     expect(told[2]).toMatch(/^Build it at level 0, with a verified backup every night: one failed member then loses /);
-    expect(actions({}, volume(400e6, { declaredLayout: layout })).join()).not.toMatch(/Build it/);
+    expect(actions({}, volume(400e6, { layout: knownLayout(layout, null) })).join()).not.toMatch(/Build it/);
     const pairs = { level: '10', members: 4, drive: 'ssd', link: null } as const;
-    expect(actions({}, volume(640e6, { declaredLayout: pairs }))[1]).toMatch(/^Build it of 6 members in place of 4/);
+    expect(actions({}, volume(640e6, { layout: knownLayout(pairs, null) }))[1]).toMatch(
+      /^Build it of 6 members in place of 4/,
+    );
     for (const level of ['single', '0'] as const) {
       const none = { level, members: level === 'single' ? 1 : 2, drive: 'ssd', link: null } as const;
-      expect(actions({}, volume(699e6, { declaredLayout: none })).join()).not.toMatch(/at level 0/);
+      expect(actions({}, volume(699e6, { layout: knownLayout(none, null) })).join()).not.toMatch(/at level 0/);
     }
   });
 

@@ -152,6 +152,8 @@ describe('the contract', () => {
       capacity: null,
       safety: null,
       declaredLayout: null,
+      layout: null,
+      mountOptions: [],
       fileSystem: null,
       speed,
       path: '/media/stripe',
@@ -160,12 +162,8 @@ describe('the contract', () => {
     expect(volume?.capacity).toMatchObject({ totalBytes: null, usedBytes: null, freeBytes: null, reserveBytes: null });
     expect(volume?.safety).toMatchObject({ exposedBytes: null, exposedClips: null, exposedSeconds: null });
     expect(volume?.layout).toEqual({
-      level: null,
-      members: null,
-      drive: null,
-      link: null,
-      fileSystem: null,
-      basis: null,
+      ...{ level: null, members: null, drive: null, link: null, fileSystem: null, mountOptions: [] },
+      ...{ basis: null, declared: null, detected: null },
     });
     walk({ ...unknown, advisories: full().advisories }, CONTRACT, 'snapshot');
   });

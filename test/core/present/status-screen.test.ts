@@ -60,6 +60,7 @@ stripe, /media/stripe
             (cameras A, B, C) needs 300 MB/s of the 420 MB/s that may be asked
             for; 1 more angle of the largest would fit.
             =======================================...............|.............
+            Built at level 0 of 4 NVMe drives on usb4 (declared).
   Capacity  600 GB until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in
             use.
             ===================================================..........|......

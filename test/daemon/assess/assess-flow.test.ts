@@ -27,10 +27,12 @@ async function stage() {
   const flow = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     plans: () => [],
+    drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {
         settings: volume,
         fileSystem: 'ext4',
+        mountOptions: [],
         state: () => ({ state: 'live', detail: null }),
         complete: () => true,
         async space() {

@@ -45,6 +45,22 @@ test('a volume is its own device where it has one, else its members together', (
   expect(of('0:44', [])).toBeNull();
 });
 
+test('an NFS mount counts what went over the wire; of no drives nothing is told', () => {
+  // As nfsiostat(8) reads it: `bytes:` has eight fields, the fifth and sixth are what the server sent and got.
+  const stats = `device proc mounted on /proc with fstype proc
+device nas:/media mounted on /media/stripe with fstype nfs4 statvers=1.1
+\topts:\trw,vers=4.2
+\tevents:\t1 2 3
+\tbytes:\t100 200 0 0 4096 8192 1 2
+device nas:/other mounted on /media/other with fstype nfs4 statvers=1.1
+\tbytes:\t1 1 1 1 1 1 1 1
+`;
+  const fs = asFs({ '/proc/self/mountstats': stats });
+  const at = (nfs: string) => volumeCounters(fs, new Map(), { top: '0:55', drives: [], copies: 1, pids: [], nfs }, 5);
+  expect(at('/media/stripe')).toMatchObject({ readBytes: 4096, writtenBytes: 8192, drives: [] });
+  expect(at('/media/else')).toBeNull();
+});
+
 test('a process that is gone did nothing', () => {
   expect(readProcessBytes(PROC, 7)).toEqual({ readBytes: 4096, writtenBytes: 512 });
   expect(readProcessBytes(PROC, 8)).toBeNull();

@@ -1,6 +1,9 @@
+import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
+import { driveFailing } from './drive-failing.ts';
+import { layoutContradicted } from './layout-contradiction.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
@@ -15,9 +18,12 @@ import { volumeBusy } from './volume-busy.ts';
 export const RULES: readonly Rule[] = [
   stateRefused,
   volumeAbsent,
+  arrayDegraded,
+  driveFailing,
   capacityReserve,
   speedOverrun,
   volumeBusy,
+  layoutContradicted,
   cardIncomplete,
   takeIncomplete,
   arrivalStalled,

@@ -1,0 +1,71 @@
+import type { Assessment, VolumeAssessment } from '../../assess/assessment.ts';
+import type { DriveSign } from '../../assess/drive-signs.ts';
+import { display } from '../../present/escape.ts';
+import { formatBytes } from '../../units.ts';
+import type { Finding, Remedy } from '../advisory.ts';
+import type { Rule, RuleResult } from './rule.ts';
+
+/** A drive shows a sign of failing. One advisory for each drive, with its worst sign first. */
+export const driveFailing: Rule = {
+  kind: 'drive-failing',
+  immediate: true,
+  evaluate({ volumes }: Assessment): RuleResult {
+    const findings = volumes
+      .filter(({ state }) => state === 'live')
+      .flatMap((volume) => {
+        const byDrive = Map.groupBy(volume.signs, ({ drive }) => drive);
+        return [...byDrive.values()].map((signs) => findingOf(volume, signs));
+      });
+    const away = volumes.filter(({ state }) => state !== 'live').map(({ name }) => name);
+    return {
+      findings,
+      holds: (subject) => (away.some((name) => subject.startsWith(`${name}/`)) ? 'root-not-live' : null),
+    };
+  },
+};
+
+function findingOf(volume: VolumeAssessment, signs: readonly DriveSign[]): Finding {
+  const sorted = signs.toSorted(
+    (one, other) => Number(other.severity === 'critical') - Number(one.severity === 'critical'),
+  );
+  const [worst] = sorted;
+  const { drive = '', model = null, serial = null } = worst ?? {};
+  const named = [
+    display(drive),
+    ...(model === null ? [] : [display(model)]),
+    ...(serial === null ? [] : [`serial ${display(serial)}`]),
+  ];
+  return {
+    kind: 'drive-failing',
+    subject: `${volume.name}/${drive}`,
+    severity: worst?.severity ?? 'warning',
+    message: `${display(volume.name)}: drive ${named.join(', ')}: ${sorted.map(({ words }) => words).join('; ')}. ${survives(volume)}`,
+    figures: { drive, model, serial, signs: sorted.map(({ kind }) => kind).join(', ') },
+    remedies: remediesOf(volume, sorted),
+  };
+}
+
+function survives({ layout }: VolumeAssessment): string {
+  switch (layout?.level) {
+    case undefined:
+      return 'If it dies, count on losing the volume.';
+    case 'single':
+    case '0':
+      return 'If it dies, everything on the volume is lost.';
+    default:
+      return 'The array survives the loss of one member, and not of the next.';
+  }
+}
+
+function remediesOf({ safety }: VolumeAssessment, signs: readonly DriveSign[]): Remedy[] {
+  const exposed = safety?.exposedBytes ?? null;
+  const save: Remedy = {
+    action: 'Copy what has no verified copy to another volume now, and keep the cards',
+    effect:
+      exposed === null ? 'what has none is not known: count everything' : `${formatBytes(exposed)} have too few copies`,
+  };
+  if (signs.every(({ kind }) => kind === 'hot' || kind === 'throttled')) {
+    return [{ action: 'Give the drive air, or pause heavy writing', effect: 'it slows itself until it is cooler' }];
+  }
+  return [save, { action: 'Replace the drive', effect: 'signs like these do not get better' }];
+}
