@@ -151,7 +151,7 @@ function summary({ advisories, projects, volumes }: Snapshot, said: readonly str
       : `  ${project.name}: ${formatCount(project.clips, 'clip')}, ${formatBytes(project.bytes)}.\n`,
     group === undefined
       ? ''
-      : `  Multicam: ${formatCount(group.angles, 'angle')} at once (cameras ${group.cameras.join(', ')}) need ${formatRate(group.peakBps)}.\n`,
+      : `  Multicam: ${formatCount(group.angles, 'angle')} at once (cameras ${group.cameras.join(', ')}), ${formatRate(group.peakBps)} at the peak.\n`,
     volume?.speed.readBudgetBps == null
       ? ''
       : `  Of its invented speed ${formatRate(volume.speed.readBudgetBps)} may be asked for, after the reserve.\n`,

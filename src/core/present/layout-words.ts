@@ -30,9 +30,16 @@ function builtWords(level: string | null, members: number | null, drive: string 
 }
 
 function seenWords({ level, members, drive, by }: NonNullable<VolumeSnapshot['layout']['detected']>): string {
-  const kind = drive === null ? ', of which kind is not told' : `, ${DRIVE_WORDS[drive] ?? drive}s`;
-  if (by === 'drive') return `Seen is one drive${drive === null ? kind : ` (${DRIVE_WORDS[drive] ?? drive})`}.`;
+  const kind =
+    drive === null
+      ? ', and does not tell of what kind'
+      : ` (${DRIVE_WORDS[drive] ?? drive}${by === 'drive' ? '' : 's'})`;
+  if (by === 'drive') return `The system shows one drive${kind}.`;
   const how =
-    level === null ? 'at a level that is not told' : level === 'linear' ? 'one after the other' : `at level ${level}`;
-  return `Seen are ${formatCount(members, 'member')} ${how} (${by})${kind}.`;
+    level === null
+      ? 'at a level that it does not tell'
+      : level === 'linear'
+        ? 'one after the other'
+        : `at level ${level}`;
+  return `The system shows ${formatCount(members, 'member')} ${how}, by ${by}${kind}.`;
 }

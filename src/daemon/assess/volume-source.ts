@@ -117,7 +117,14 @@ function speedOf(
 function ambientOf(load: VolumeLoad | null): AmbientLoad | null {
   if (load === null || load.sample === null) return null;
   const { ownReadBps, readBps, writeBps } = load.sample;
-  return { readBps: load.beingRead.size === 0 ? readBps : ownReadBps, writeBps };
+  return { readBps: asWork(load.beingRead.size === 0 ? readBps : ownReadBps), writeBps: asWork(writeBps) };
+}
+
+/** Less than this is the system's own housekeeping, which comes and goes with every second. */
+const HOUSEKEEPING_BPS = 1_000_000;
+
+function asWork(bps: number): number {
+  return bps < HOUSEKEEPING_BPS ? 0 : bps;
 }
 
 function loadOf(load: VolumeLoad | null): LoadAssessment | null {

@@ -37,15 +37,17 @@ test('how a volume is built, and how that is known', () => {
   const single = { ...DETECTED, level: 'single', members: 1, by: 'drive' } as const;
   expect(told(single)).toBe('Built of one NVMe drive on pcie-4-x4 (as the system shows it).');
   expect(told({ ...single, drive: null }, declared)).toBe(
-    'Built at level 0 of 4 flash drives (declared). Seen is one drive, of which kind is not told.',
+    'Built at level 0 of 4 flash drives (declared). The system shows one drive, and does not tell of what kind.',
   );
-  expect(told(single, declared)).toMatch(/Seen is one drive \(NVMe drive\)\.$/);
+  expect(told(single, declared)).toMatch(/The system shows one drive \(NVMe drive\)\.$/);
   expect(told({ ...DETECTED, drive: null, notSeen: ['this', 'that'] })).toBe(
-    'Seen are 4 members at level 10 (md), of which kind is not told. Not seen: this; that.',
+    'The system shows 4 members at level 10, by md, and does not tell of what kind. Not seen: this; that.',
   );
   expect(told({ ...DETECTED, drive: null }, declared)).toBe(
     'Built at level 10 of 4 flash drives on pcie-4-x4 (as the system shows it). What kind of drives they are is declared.',
   );
-  expect(told({ ...DETECTED, level: null })).toBe('Seen are 4 members at a level that is not told (md), NVMe drives.');
-  expect(told({ ...DETECTED, level: 'linear' })).toMatch(/one after the other \(md\)/);
+  expect(told({ ...DETECTED, level: null })).toBe(
+    'The system shows 4 members at a level that it does not tell, by md (NVMe drives).',
+  );
+  expect(told({ ...DETECTED, level: 'linear' })).toMatch(/one after the other, by md/);
 });
