@@ -2,12 +2,14 @@ import { messageOf } from '../../src/core/fault.ts';
 import { type Figure, notMeasured } from './figure.ts';
 import { measureLoad } from './speed/load.ts';
 import { measureMeasured } from './speed/measured.ts';
+import { measureModel } from './speed/model.ts';
 import { measureMulticam } from './speed/multicam.ts';
 import { measureOverlap } from './speed/overlap.ts';
 
 const measures: Readonly<Record<string, () => Promise<Figure[]>>> = {
   multicam: measureMulticam,
   overlap: measureOverlap,
+  model: measureModel,
   load: measureLoad,
   measured: measureMeasured,
 };

@@ -90,10 +90,15 @@ export function smartSigns(report: SmartReport): Sign[] {
 }
 
 function hotSign({ temperature, nvme_composite_temperature_threshold: limit }: SmartReport, warned: boolean): Sign[] {
-  const celsius = temperature?.current;
-  const isHot = warned || (celsius !== undefined && limit?.warning !== undefined && celsius >= limit.warning);
-  const words = `it is at ${celsius ?? 'more than its limit of'} °C${limit?.warning === undefined ? '' : `, its own warning is at ${limit.warning}`}`;
-  return isHot ? [{ kind: 'hot', severity: 'warning', words }] : [];
+  if (warned) return [{ kind: 'hot', severity: 'warning', words: 'it says of itself that it is too hot' }];
+  const [celsius, warning] = [temperature?.current, limit?.warning];
+  return celsius === undefined || warning === undefined ? [] : heatSign(celsius, warning);
+}
+
+/** A drive that is as warm as it warns of itself, °C. */
+export function heatSign(celsius: number, limit: number): Sign[] {
+  if (celsius < limit) return [];
+  return [{ kind: 'hot', severity: 'warning', words: `it is at ${celsius} °C, its own warning is at ${limit}` }];
 }
 
 /** It has slowed itself for heat since the last look: minutes above its warning temperature rose. */

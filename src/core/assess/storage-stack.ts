@@ -38,9 +38,17 @@ export interface MemberErrors {
   errors: number;
 }
 
+/** How warm a drive is, and from where on it warns of itself, °C. */
+export interface DriveHeat {
+  name: string;
+  celsius: number;
+  limit: number;
+}
+
 export interface StorageStack {
   root: StorageNode | null;
   errors: MemberErrors[];
+  heat: DriveHeat[];
   /** What could not be seen, each in words. */
   notSeen: string[];
 }

@@ -50,6 +50,6 @@ export function volumeGives(known: SpeedKnowledge, now: number): VolumeGives | n
 }
 
 /** Share of its speed that a volume which is filled so far (0..1) has lost, beside an empty one. */
-function fillCost(drive: SpeedLayout['drive'] | null, filled: number): number {
+export function fillCost(drive: SpeedLayout['drive'] | null, filled: number): number {
   return drive === 'hdd' ? LOST_WHEN_FULL * filled : 0;
 }

@@ -1,6 +1,12 @@
 import { type DetectedLayout, detectedLayout } from '../../core/assess/detected-layout.ts';
-import { type DriveSign, type SmartReport, smartSigns, throttledSign } from '../../core/assess/drive-signs.ts';
-import type { Drive, MemberErrors } from '../../core/assess/storage-stack.ts';
+import {
+  type DriveSign,
+  heatSign,
+  type SmartReport,
+  smartSigns,
+  throttledSign,
+} from '../../core/assess/drive-signs.ts';
+import type { Drive, DriveHeat, MemberErrors } from '../../core/assess/storage-stack.ts';
 import type { DrivePort } from '../../core/drive-port.ts';
 import type { Clock } from '../../core/ports.ts';
 
@@ -60,6 +66,7 @@ export function createDriveView({ volumes, drives, clock, changed }: DriveViewDe
     const signs: DriveSign[] = [];
     for (const drive of detected.drives) signs.push(...(await signsOf(drive)));
     for (const errors of detected.errors) signs.push(...countedSigns(errors, detected.drives));
+    for (const heat of stack.heat) signs.push(...heatSigns(heat, detected.drives, signs));
     return { detected, signs };
   }
 
@@ -86,6 +93,18 @@ export function createDriveView({ volumes, drives, clock, changed }: DriveViewDe
     const words = `${COUNTED_BY[by]} counted ${more} ${more === 1 ? 'error' : 'errors'} of it`;
     const { model = null, serial = null } = drive ?? {};
     return [{ drive: name, model, serial, kind: 'errors-counted', severity: 'warning', words }];
+  }
+
+  /** Not what the drive has said of itself already. */
+  function heatSigns(
+    { name, celsius, limit }: DriveHeat,
+    all: readonly Drive[],
+    told: readonly DriveSign[],
+  ): DriveSign[] {
+    const drive = all.find((one) => one.name === name);
+    if (drive === undefined || told.some((sign) => sign.drive === name && sign.kind === 'hot')) return [];
+    const { model, serial } = drive;
+    return heatSign(celsius, limit).map((sign) => ({ ...sign, drive: name, model, serial }));
   }
 
   return {

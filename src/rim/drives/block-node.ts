@@ -1,6 +1,6 @@
 import { posix } from 'node:path';
-import type { ArrayNode, MemberErrors, StackLevel, StorageNode } from '../../core/assess/storage-stack.ts';
-import { deviceFolder, readDrive } from './drive.ts';
+import type { ArrayNode, DriveHeat, MemberErrors, StackLevel, StorageNode } from '../../core/assess/storage-stack.ts';
+import { deviceFolder, readDrive, readHeat } from './drive.ts';
 import { names, number, type SysFs, text } from './sys.ts';
 
 /** Runs a command of the system; its output, or `null` where it is not there, refuses, or takes too long. */
@@ -11,6 +11,7 @@ export interface Gathering {
   fs: SysFs;
   run: RunCommand;
   errors: MemberErrors[];
+  heat: DriveHeat[];
   notSeen: string[];
 }
 
@@ -25,6 +26,7 @@ export async function readNode(gathering: Gathering, device: string): Promise<St
   const drive = readDrive(fs, folder);
   const ioErrors = number(fs, `${folder}/device/ioerr_cnt`);
   if (ioErrors !== null) gathering.errors.push({ name: drive.name, by: 'kernel', errors: ioErrors });
+  gathering.heat.push(...readHeat(fs, folder));
   return { kind: 'drive', drive };
 }
 

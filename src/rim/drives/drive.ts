@@ -1,6 +1,6 @@
 import { posix } from 'node:path';
 import { linkOf } from '../../core/assess/link-rates.ts';
-import type { Drive } from '../../core/assess/storage-stack.ts';
+import type { Drive, DriveHeat } from '../../core/assess/storage-stack.ts';
 import { behind, names, number, type SysFs, text } from './sys.ts';
 
 /** Sectors in /sys are of 512 bytes, whatever the drive's own are (Documentation/ABI/stable/sysfs-block). */
@@ -43,6 +43,25 @@ function linkOfDrive(fs: SysFs, folder: string, transport: Drive['transport']): 
   if (transport === 'nvme') return pciLink(fs, folder);
   if (transport === 'sata') return sataLink(fs, folder);
   return transport === 'usb' ? usbLink(fs, folder) : null;
+}
+
+/**
+ * Documentation/hwmon/sysfs-interface.rst: temp1_input and temp1_max in thousandths of a degree. NVMe drives have them beside the
+ * namespace, SATA drives below the device (Documentation/hwmon/drivetemp.rst).
+ */
+export function readHeat(fs: SysFs, folder: string): DriveHeat[] {
+  const above = posix.dirname(folder);
+  const sensors = [
+    ...names(fs, above)
+      .filter((name) => /^hwmon\d+$/.test(name))
+      .map((name) => `${above}/${name}`),
+    ...names(fs, `${folder}/device/hwmon`).map((name) => `${folder}/device/hwmon/${name}`),
+  ];
+  return sensors.flatMap((sensor) => {
+    const [now, most] = [number(fs, `${sensor}/temp1_input`), number(fs, `${sensor}/temp1_max`)];
+    if (now === null || most === null || most <= 0) return [];
+    return [{ name: posix.basename(folder), celsius: Math.round(now / 1000), limit: Math.round(most / 1000) }];
+  });
 }
 
 /** GT/s of a lane, and the generation of PCI Express that has it (PCI Express Base Specification). */

@@ -14,9 +14,10 @@ export interface StackMount {
 
 /** Reads what a mounted file system lies on, from /sys, /proc and, where they are, commands of the system. Never rejects. */
 export async function readStack(fs: SysFs, run: RunCommand, mount: StackMount): Promise<StorageStack> {
-  const gathering: Gathering = { fs, run, errors: [], notSeen: [] };
+  const gathering: Gathering = { fs, run, errors: [], heat: [], notSeen: [] };
   const root = await rootOf(gathering, mount);
-  return { root, errors: gathering.errors, notSeen: gathering.notSeen };
+  const { errors, heat, notSeen } = gathering;
+  return { root, errors, heat, notSeen };
 }
 
 async function rootOf(gathering: Gathering, mount: StackMount): Promise<StorageNode | null> {

@@ -21,7 +21,7 @@ const array = (members: StorageNode[], over: Partial<Extract<StorageNode, { kind
   ...over,
 });
 function seen(root: StorageNode, notSeen: string[] = []): DetectedLayout {
-  const layout = detectedLayout({ root, errors: [], notSeen });
+  const layout = detectedLayout({ root, errors: [], heat: [], notSeen });
   if (layout === null) throw new Error('a layout');
   return layout;
 }

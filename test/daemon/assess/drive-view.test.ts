@@ -17,8 +17,14 @@ const stackWith = (
     })),
   },
   errors,
+  heat: [
+    { name: 'sdb', celsius: 70, limit: 70 },
+    { name: 'sdc', celsius: 69, limit: 70 },
+    { name: 'sdz', celsius: 99, limit: 70 },
+  ].filter(() => isHot),
   notSeen: [],
 });
+let isHot = false;
 
 function stage(first: StorageStack | null) {
   const clock = fakeClock(0);
@@ -53,7 +59,7 @@ test('an array that loses a member is seen within a minute; one that cannot be l
   await clock.advance(60_000);
   expect(view.of('stripe').detected?.health.state).toBe('degraded');
   expect(changes.length).toBe(2);
-  world.stack = { root: null, errors: [], notSeen: [] };
+  world.stack = { root: null, errors: [], heat: [], notSeen: [] };
   await clock.advance(60_000);
   expect(view.of('stripe').detected).toBeNull();
   view.stop();
@@ -93,6 +99,20 @@ test('errors that the array or the file system counted are signs; of the kernel 
   expect(view.of('stripe').signs.map(({ words }) => words)).toContain(
     'since headroomd began the kernel has counted 3 errors of it',
   );
+  view.stop();
+});
+
+test('a drive that is as warm as it warns of itself, once, whoever tells it', async () => {
+  isHot = true;
+  const { clock, world, view } = stage(stackWith(0));
+  isHot = false;
+  await view.start();
+  expect(view.of('stripe').signs).toMatchObject([
+    { drive: 'sdb', serial: 'sdb', kind: 'hot', words: 'it is at 70 °C, its own warning is at 70' },
+  ]);
+  world.report = { nvme_smart_health_information_log: { critical_warning: 2 } };
+  await clock.advance(61 * 60_000);
+  expect(view.of('stripe').signs.map(({ drive }) => drive)).toEqual(['sda', 'sdb', 'sdc']);
   view.stop();
 });
 

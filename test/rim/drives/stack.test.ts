@@ -65,6 +65,20 @@ describe('one drive', () => {
     expect(layout?.drives[0]).toMatchObject({ model: 'FLASH 2TB', serial: 'N1', transport: 'nvme' });
   });
 
+  // Documentation/hwmon/sysfs-interface.rst: thousandths of a degree.
+  test('how warm drives are, and from where on they warn', async () => {
+    const tree = emptyTree();
+    nvmeDrive(tree);
+    const nvme = '/sys/devices/pci0000:00/0000:00:1d.0/0000:3d:00.0/nvme/nvme0';
+    Object.assign(tree.files, { [`${nvme}/hwmon3/temp1_input`]: '84850', [`${nvme}/hwmon3/temp1_max`]: '81850' });
+    expect((await layoutOf(tree, '259:0')).stack.heat).toEqual([{ name: 'nvme0n1', celsius: 85, limit: 82 }]);
+    const sata = emptyTree();
+    sataDrive(sata, 'a', { 'device/hwmon/hwmon5/temp1_input': '40000', 'device/hwmon/hwmon5/temp1_max': '60000' });
+    expect((await layoutOf(sata, '8:1')).stack.heat).toEqual([{ name: 'sda', celsius: 40, limit: 60 }]);
+    sataDrive(sata, 'a', { 'device/hwmon/hwmon5/temp1_input': '40000', 'device/hwmon/hwmon5/temp1_max': '0' });
+    expect((await layoutOf(sata, '8:1')).stack.heat).toEqual([]);
+  });
+
   test.each([
     ['10000', 'usb-10g', 1000e6],
     ['480', 'usb at 480 Mb/s', (480e6 * 0.66) / 8],
@@ -80,6 +94,7 @@ describe('one drive', () => {
     expect(remote).toEqual({
       root: null,
       errors: [],
+      heat: [],
       notSeen: ['what a network volume is made of, and what its other users do'],
     });
   });

@@ -1,5 +1,6 @@
 import type { Assessment, MulticamGroup, ProjectAssessment, VolumeAssessment } from '../../assess/assessment.ts';
 import { cameraOf } from '../../assess/camera.ts';
+import { leftWhenFull } from '../../assess/fill-level.ts';
 import { type GroupUse, groupNeed, proxyPlayback, readingOf, useOf } from '../../assess/group-use.ts';
 import type { PlanAnswer } from '../../assess/plan-answer.ts';
 import { needBps, type Playback, withMoreStreams } from '../../assess/playback-need.ts';
@@ -104,6 +105,9 @@ function judge(one: GroupCase, thresholds: Thresholds): Outcome {
   const { budgetBps, needBps: need } = one;
   if (budgetBps === null) return null;
   if (need > budgetBps * thresholds.speedRaise) return findingOf(one, budgetBps);
+  // What nobody is known to play may wait for that day.
+  const whenFull = one.use === null ? 1 : leftWhenFull(one.volume);
+  if (whenFull < 1 && need > budgetBps * whenFull * thresholds.speedRaise) return whenFullOf(one, budgetBps * whenFull);
   return need >= budgetBps * thresholds.speedClear ? 'between-thresholds' : null;
 }
 
@@ -135,6 +139,21 @@ function findingOf(one: GroupCase, budgetBps: number): Finding {
       volume,
       one.assessment.volumes,
     ),
+  };
+}
+
+/** It plays now, and will not when the volume is filled: rotating drives read slower on their inner tracks. */
+function whenFullOf(one: GroupCase, budgetBps: number): Finding {
+  const { volume, playback, needBps: need, project } = one;
+  const now = findingOf(one, budgetBps);
+  const name = display(project.sum.project ?? '');
+  const angles = `playing ${playback.streams} angles of ${name} at once needs ${formatRate(need)}`;
+  const then = `when it is filled up to its reserve, its rotating drives give about ${formatRate(budgetBps)} of what may be asked for`;
+  return {
+    ...now,
+    severity: 'notice',
+    message: `${display(volume.name)}: ${angles}, which it gives now; ${then} (inner tracks are slower).`,
+    figures: { ...now.figures, whenFull: 'yes' },
   };
 }
 

@@ -7,6 +7,7 @@ import type {
   SpeedAssessment,
 } from '../../../../src/core/assess/assessment.ts';
 import { answerPlan } from '../../../../src/core/assess/plan-answer.ts';
+import { streamShare } from '../../../../src/core/assess/stream-share.ts';
 import {
   NOON,
   NOTHING_MADE,
@@ -179,6 +180,23 @@ describe('angles that are played together', () => {
     );
     expect(evaluate(800e6, { arrivals, at: NOON + 25 * 3_600_000 }).findings).toEqual([]);
     expect(evaluate(800e6, { arrivals, group: { members: withProxies } }).findings).toEqual([]);
+  });
+
+  test('what plays now on rotating drives, and will not when they are full, is a notice', () => {
+    // Nine tenths of 4 TB will be in use then, three quarters are now: (1 - .45) / (1 - .375) of the speed are left.
+    const turning = (budgetBps: number) => {
+      const { gives: known, ...rest } = gives(budgetBps);
+      const share = streamShare(5, [], 'hdd');
+      return { ...rest, gives: sampleGives(known.read.likely / share, { drive: 'hdd' as const }) };
+    };
+    const [finding] = evaluate(750e6, { speed: turning(750e6), edit: { declared: true } }).findings;
+    expect(finding).toMatchObject({ severity: 'notice', subject: PROJECT, figures: { whenFull: 'yes' } });
+    expect(finding?.message).toBe(
+      'stripe: playing 5 angles of Tidewater Sessions at once needs 700 MB/s, which it gives now; when it is filled up to its reserve, its rotating drives give about 660 MB/s of what may be asked for (inner tracks are slower).',
+    );
+    expect(evaluate(750e6, { speed: turning(750e6) }).findings).toEqual([]);
+    expect(evaluate(900e6, { speed: turning(900e6), edit: { declared: true } }).findings).toEqual([]);
+    expect(evaluate(750e6, { edit: { declared: true } }).findings).toEqual([]);
   });
 
   test('of several groups the one that is worst; near the line nothing changes; without a budget nothing is said', () => {
