@@ -1,7 +1,6 @@
-import { takeOf } from '../intake/take-name.ts';
-import { replaceable, takeKey } from '../intake/take-source.ts';
+import { replaceable } from '../intake/take-source.ts';
 import type { MulticamGroup } from './assessment.ts';
-import type { SignClip } from './project-signs.ts';
+import { type SignClip, sourceKeys } from './project-signs.ts';
 import { clipRateBps } from './stream-load.ts';
 
 /** The groups, with the proxy of each angle that has one: of several the heaviest. `clips`: of the same project, all of them. */
@@ -16,12 +15,12 @@ export function withProxies(
   for (const clip of clips) {
     if (clip.kind === 'proxy') made.push(clip);
     if (!units.has(clip.unit)) continue;
-    for (const key of keysOf(clip)) sources.set(key, [...(sources.get(key) ?? []), clip]);
+    for (const key of sourceKeys(clip)) sources.set(key, [...(sources.get(key) ?? []), clip]);
   }
   const proxies = new Map<string, NonNullable<MulticamGroup['members'][number]['proxy']>>();
   for (const clip of made) {
     const bps = clipRateBps(clip);
-    const near = new Set(keysOf(clip).flatMap((key) => sources.get(key) ?? []));
+    const near = new Set(sourceKeys(clip).flatMap((key) => sources.get(key) ?? []));
     const known = [...near].map((source) => ({ ...source, project }));
     const { source } = replaceable({ ...clip, project }, known);
     if (source === null || bps === null || bps <= (proxies.get(source)?.bps ?? 0)) continue;
@@ -33,14 +32,4 @@ export function withProxies(
     ...group,
     members: group.members.map((member) => ({ ...member, proxy: proxyOf(member.unit) })),
   }));
-}
-
-/** A clip and its proxy have one of these in common. */
-function keysOf({ unit, name, facts: { reel, startTimecode } }: SignClip): string[] {
-  const recorded = reel === null || startTimecode === null ? [] : [JSON.stringify(['reel', reel, startTimecode])];
-  return [
-    JSON.stringify(['take', takeKey(unit)]),
-    JSON.stringify(['name', takeOf(name).stem.toLowerCase()]),
-    ...recorded,
-  ];
 }

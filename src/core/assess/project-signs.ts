@@ -36,11 +36,11 @@ function unsourcedOf(clips: readonly SignClip[], project: string): ProjectSigns[
   const sources = new Map<string, SignClip[]>();
   for (const clip of clips) {
     if (isMade(clip.kind)) continue;
-    for (const key of keysOf(clip)) sources.set(key, [...(sources.get(key) ?? []), clip]);
+    for (const key of sourceKeys(clip)) sources.set(key, [...(sources.get(key) ?? []), clip]);
   }
   const total = { clips: 0, bytes: 0, durationSeconds: 0 };
   for (const clip of made) {
-    const near = new Set(keysOf(clip).flatMap((key) => sources.get(key) ?? []));
+    const near = new Set(sourceKeys(clip).flatMap((key) => sources.get(key) ?? []));
     const known = [...near].map((source) => ({ ...source, project }));
     if (replaceable({ ...clip, project }, known).replaceable) continue;
     total.clips += 1;
@@ -51,7 +51,7 @@ function unsourcedOf(clips: readonly SignClip[], project: string): ProjectSigns[
 }
 
 /** A clip and what was made from it have one of these in common. */
-function keysOf({ unit, name, facts: { reel, startTimecode } }: SignClip): string[] {
+export function sourceKeys({ unit, name, facts: { reel, startTimecode } }: SignClip): string[] {
   const recorded = reel === null || startTimecode === null ? [] : [JSON.stringify(['reel', reel, startTimecode])];
   return [
     JSON.stringify(['take', takeKey(unit)]),
