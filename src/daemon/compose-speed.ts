@@ -10,8 +10,9 @@ import { askSmart, runCommand } from '../rim/drives/commands.ts';
 import { readStack } from '../rim/drives/stack.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { kernelLoad } from '../rim/volume/load-port.ts';
-import { mountOf } from '../rim/volume/mount.ts';
+import { type Mount, mountOf } from '../rim/volume/mount.ts';
 import { OpenReads } from '../rim/volume/open-reads.ts';
+import type { VolumeDevices } from '../rim/volume/volume-counters.ts';
 import type { RemoteRoot } from '../rim/watch/remote-root.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
@@ -48,13 +49,24 @@ function composeLoad(
     const { pid } = volume.root;
     const layout = detected(name);
     const drives = layout?.drives.map((drive) => drive.name) ?? [];
-    const nfs = mount.fileSystem.startsWith('nfs') ? mount.mountPoint : null;
-    return { top: mount.device, drives, copies: copiesOf(layout), pids: pid === null ? [] : [pid], nfs };
+    return {
+      top: mount.device,
+      drives,
+      copies: copiesOf(layout),
+      pids: pid === null ? [] : [pid],
+      network: networkOf(mount),
+    };
   };
   const ownPids = () => new Set([process.pid, ...volumes().flatMap(({ root }) => root.pid ?? [])].map(String));
   const reads = new OpenReads(nodeFs, systemClock.ticks, ownPids);
   const folders = () => volumes().map(({ settings: { name, path } }) => ({ name, path }));
   return kernelLoad(nodeFs, devices, systemClock.ticks, () => reads.look(folders()));
+}
+
+/** Of which network file system the kernel counts what goes over the wire. */
+function networkOf({ fileSystem, mountPoint, source }: Mount): NonNullable<VolumeDevices['network']> | null {
+  if (fileSystem.startsWith('nfs')) return { kind: 'nfs', mountPoint };
+  return fileSystem === 'cifs' || fileSystem === 'smb3' ? { kind: 'smb', source } : null;
 }
 
 /** How often each byte is written, all members together. */

@@ -38,6 +38,9 @@ const SATURATED_QUEUE = { hdd: 1.5, ssd: 4, nvme: 8 } as const;
 /** A rate in one direction is the most the volume gives there only while hardly anything goes the other way. */
 const ONE_WAY = 0.9;
 
+/** Time constant of the smoothing, seconds. */
+const SMOOTHED_OVER = 60;
+
 /** `null`: no time passed, or a device was changed: its counters began anew. */
 export function loadBetween(before: VolumeCounters, after: VolumeCounters): LoadSample | null {
   const seconds = (after.atMs - before.atMs) / 1000;
@@ -66,6 +69,16 @@ export function loadBetween(before: VolumeCounters, after: VolumeCounters): Load
     busy: after.drives.length === 0 ? 0 : Math.min(1, mean('busyMs')),
     queue: after.drives.length === 0 ? 0 : mean('queuedMs'),
   };
+}
+
+/** What went on lately, smoothed over a minute: a burst of seconds is no work that playback has to live with. */
+export function lately(before: LoadSample | null, now: LoadSample): LoadSample {
+  if (before === null) return now;
+  const weight = 1 - Math.exp(-now.seconds / SMOOTHED_OVER);
+  const mix = (key: 'readBps' | 'writeBps' | 'ownReadBps' | 'ownWriteBps') =>
+    before[key] + weight * (now[key] - before[key]);
+  const [readBps, writeBps] = [mix('readBps'), mix('writeBps')];
+  return { ...now, readBps, writeBps, ownReadBps: mix('ownReadBps'), ownWriteBps: mix('ownWriteBps') };
 }
 
 /** Did the drives do all they can? Of drives of an unknown kind the most is asked. */

@@ -101,7 +101,7 @@ function levelSections(plan: PlanSnapshot, width: number): string[][] {
     ...(others.length === 0 ? [] : [wrap('At another level, for this shoot:', width)]),
     ...others.map((choice) => wrap(`level ${choice.level}: ${levelSentence(choice)}`, width, '  - ')),
     wrap(
-      'Chances are for drives of which 1.5 in a hundred fail in a year, and one loss in a hundred years from other causes (deletion, theft, fire), which no level prevents. Members of one age and one box fail together more often than that. With a backup each night to one slower drive at most the day since the last one is lost; without, all of it.',
+      'Chances are for drives of which 1.5 in a hundred fail in a year, and one loss in a hundred years from other causes (deletion, theft, fire), which no level prevents. Members of one age and one box fail together more often than that. With a backup each night to one slower drive at most the 24 hours since the last one are exposed; without, all of it, all the time.',
       width,
     ),
   ];

@@ -2,6 +2,7 @@ import {
   evidenceOf,
   isSaturated,
   type LoadSample,
+  lately,
   loadBetween,
   type VolumeCounters,
 } from '../../core/assess/disk-load.ts';
@@ -36,6 +37,8 @@ export interface LoadDeps {
 export interface VolumeLoad {
   /** The last sample; `null`: none yet, or nothing is told of its drives. */
   sample: LoadSample | null;
+  /** The same, smoothed over a minute. */
+  lately: LoadSample | null;
   watch: LoadWatch;
   /** Files that are being read, by path. */
   beingRead: ReadonlySet<PathText>;
@@ -60,6 +63,7 @@ interface Kept {
 interface Watched extends Kept {
   before: VolumeCounters | null;
   sample: LoadSample | null;
+  lately: LoadSample | null;
   watch: LoadWatch;
 }
 
@@ -88,6 +92,7 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
     const { before } = known;
     known.before = counters;
     known.sample = before === null || counters === null ? null : loadBetween(before, counters);
+    known.lately = known.sample === null ? null : lately(known.lately, known.sample);
     if (known.sample === null) return;
     learn(volume, known, known.sample);
     const given = gives(volume);
@@ -100,7 +105,7 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
   function forgetOtherBuild(volume: string, known: Watched): void {
     const now = build(volume);
     if (now === known.build) return;
-    Object.assign(known, { build: now, peaks: [], before: null, watch: NOTHING_WATCHED });
+    Object.assign(known, { build: now, peaks: [], before: null, lately: null, watch: NOTHING_WATCHED });
   }
 
   function learn(volume: string, known: Watched, sample: LoadSample): void {
@@ -120,7 +125,7 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
         const now = build(volume);
         const kept = keptOf(await catalogue.recall(keyOf(volume)).catch(() => null));
         const peaks = kept?.build === now ? kept.peaks : [];
-        watched.set(volume, { build: now, peaks, before: null, sample: null, watch: NOTHING_WATCHED });
+        watched.set(volume, { build: now, peaks, before: null, sample: null, lately: null, watch: NOTHING_WATCHED });
       }
       look();
     },
@@ -128,6 +133,7 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
       const known = watched.get(volume);
       return {
         sample: known?.sample ?? null,
+        lately: known?.lately ?? null,
         watch: known?.watch ?? NOTHING_WATCHED,
         beingRead: reading.get(volume) ?? NOTHING_READ,
         seen: peakEvidence(known?.peaks ?? [], clock.now()),
@@ -135,7 +141,8 @@ export function createLoadView({ volumes, load, catalogue, clock, log, gives, bu
     },
     forgetLately(volume) {
       const known = watched.get(volume);
-      if (known !== undefined) Object.assign(known, { before: null, sample: null, watch: NOTHING_WATCHED });
+      if (known !== undefined)
+        Object.assign(known, { before: null, sample: null, lately: null, watch: NOTHING_WATCHED });
     },
     stop() {
       stopped = true;

@@ -115,8 +115,8 @@ function speedOf(
 
 /** While clips are being read that may be the playback, which must not be counted twice: then only what is ours counts. */
 function ambientOf(load: VolumeLoad | null): AmbientLoad | null {
-  if (load === null || load.sample === null) return null;
-  const { ownReadBps, readBps, writeBps } = load.sample;
+  if (load === null || load.lately === null) return null;
+  const { ownReadBps, readBps, writeBps } = load.lately;
   return { readBps: asWork(load.beingRead.size === 0 ? readBps : ownReadBps), writeBps: asWork(writeBps) };
 }
 

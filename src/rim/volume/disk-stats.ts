@@ -64,6 +64,20 @@ export function readNfsBytes(fs: StatsFs, mountPoint: string): { readBytes: numb
   return read === undefined || written === undefined ? null : { readBytes: read, writtenBytes: written };
 }
 
+/**
+ * Bytes read from and written to an SMB share (/proc/fs/cifs/Stats; Linux fs/smb/client/cifs_debug.c: `1) \\\\host\\share`, then
+ * `Bytes read: N  Bytes written: N`; from memory); `null`: the kernel tells nothing of it.
+ */
+export function readSmbBytes(fs: StatsFs, source: string): { readBytes: number; writtenBytes: number } | null {
+  const share = source.replaceAll('/', '\\').toLowerCase();
+  const sections = readText(fs, '/proc/fs/cifs/Stats').split(/^(?=\d+\) )/m);
+  const section = sections.find((one) => /^\d+\) (\S+)/.exec(one)?.[1]?.toLowerCase() === share);
+  const [, read, written] = /Bytes read: (\d+)\s+Bytes written: (\d+)/.exec(section ?? '') ?? [];
+  return read === undefined || written === undefined
+    ? null
+    : { readBytes: Number(read), writtenBytes: Number(written) };
+}
+
 function readText(fs: StatsFs, path: string): string {
   try {
     return fs.readFileSync(path, 'utf8');

@@ -22,6 +22,8 @@ interface Seen {
 
 /** A process that reads at fixed places of a file (pread, as players may) moves no position: it must read so much to count. */
 const READS_BPS = 1_000_000;
+/** Of a process that has more files open than this, such reading cannot be told apart: which of them it reads is not seen. */
+const MOST_AT_PLACES = 12;
 /** The loop is given back after so long. */
 const SLICE_MS = 4;
 const ACCESS_MODE = 0o3;
@@ -53,12 +55,15 @@ export class OpenReads {
     let sliceEnds = at + SLICE_MS;
     for (const pid of this.#try(() => this.#fs.readdirSync('/proc'), [])) {
       if (!/^\d+$/.test(pid) || own.has(pid)) continue;
-      for (const { folder, path, descriptor } of this.#openOf(pid, folders)) {
+      const open = this.#openOf(pid, folders);
+      for (const { folder, path, descriptor } of open) {
         const seen = this.#stateOf(pid, descriptor);
         const key = `${pid} ${descriptor} ${folder} ${path}`;
         if (seen === null) continue;
         now.set(key, seen);
-        if (isRead(this.#before.get(key), seen, seconds)) found.get(folder)?.add(path);
+        const before = this.#before.get(key);
+        const atPlaces = open.length <= MOST_AT_PLACES && readsAtPlaces(before, seen, seconds);
+        if (moved(before, seen) || atPlaces) found.get(folder)?.add(path);
       }
       if (this.#ticks() > sliceEnds) {
         await new Promise((resolve) => setImmediate(resolve));
@@ -105,8 +110,10 @@ export class OpenReads {
   }
 }
 
-function isRead(before: Seen | undefined, now: Seen, seconds: number): boolean {
-  if (before === undefined) return now.position > 0;
-  if (now.position !== before.position) return true;
-  return now.position === 0 && now.read - before.read >= READS_BPS * seconds;
+function moved(before: Seen | undefined, now: Seen): boolean {
+  return before === undefined ? now.position > 0 : now.position !== before.position;
+}
+
+function readsAtPlaces(before: Seen | undefined, now: Seen, seconds: number): boolean {
+  return before !== undefined && now.position === 0 && now.read - before.read >= READS_BPS * seconds;
 }

@@ -1,5 +1,5 @@
 import type { VolumeCounters } from '../../core/assess/disk-load.ts';
-import { type DiskCounters, readNfsBytes, readProcessBytes, type StatsFs } from './disk-stats.ts';
+import { type DiskCounters, readNfsBytes, readProcessBytes, readSmbBytes, type StatsFs } from './disk-stats.ts';
 
 /** Which devices a volume lies on, each by kernel name or `major:minor`, and which of our processes work on it alone. */
 export interface VolumeDevices {
@@ -10,20 +10,20 @@ export interface VolumeDevices {
   /** How often each byte is written on the members, together (2: mirrored). Counts only where they are added up. */
   copies: number;
   pids: readonly number[];
-  /** Where an NFS volume is mounted: its server counts. */
-  nfs?: string | null;
+  /** A network volume has no drives: what went over the wire counts. */
+  network?: { kind: 'nfs'; mountPoint: string } | { kind: 'smb'; source: string } | null;
 }
 
 /** Counters of a volume at `atMs` from what `readDiskStats` told; `null` where it tells nothing of its devices. */
 export function volumeCounters(
   fs: StatsFs,
   stats: ReadonlyMap<string, DiskCounters>,
-  { top, drives, copies, pids, nfs = null }: VolumeDevices,
+  { top, drives, copies, pids, network = null }: VolumeDevices,
   atMs: number,
 ): VolumeCounters | null {
   const members = drives.flatMap((name) => stats.get(name) ?? []);
   const whole = top === null ? null : (stats.get(top) ?? null);
-  const moved = nfs === null ? (whole ?? together(members, copies)) : readNfsBytes(fs, nfs);
+  const moved = network === null ? (whole ?? together(members, copies)) : overTheWire(fs, network);
   if (moved === null) return null;
   const own = pids.flatMap((pid) => readProcessBytes(fs, pid) ?? []);
   return {
@@ -36,6 +36,13 @@ export function volumeCounters(
       writtenBytes: own.reduce((sum, { writtenBytes }) => sum + writtenBytes, 0),
     },
   };
+}
+
+function overTheWire(
+  fs: StatsFs,
+  network: NonNullable<VolumeDevices['network']>,
+): Pick<DiskCounters, 'readBytes' | 'writtenBytes'> | null {
+  return network.kind === 'nfs' ? readNfsBytes(fs, network.mountPoint) : readSmbBytes(fs, network.source);
 }
 
 function together(

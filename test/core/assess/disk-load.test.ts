@@ -3,6 +3,7 @@ import {
   evidenceOf,
   isSaturated,
   type LoadSample,
+  lately,
   loadBetween,
   type VolumeCounters,
 } from '../../../src/core/assess/disk-load.ts';
@@ -54,6 +55,15 @@ describe('what went on between two looks', () => {
     expect(loadBetween(NOTHING, { ...LATER, drives: [] })).toBeNull();
     expect(loadBetween({ ...NOTHING, drives: [] }, { ...LATER, drives: [] })).toMatchObject({ busy: 0, queue: 0 });
   });
+});
+
+test('what went on lately: smoothed over a minute', () => {
+  const now = loadBetween(NOTHING, LATER);
+  if (now === null) throw new Error('a sample');
+  expect(lately(null, now)).toBe(now);
+  const after = lately(now, { ...now, readBps: 0, writeBps: 0, seconds: 60 });
+  expect(after.readBps / (400 * MB)).toBeCloseTo(1 / Math.E, 9);
+  expect(after.ownReadBps).toBe(50 * MB);
 });
 
 describe('what a volume at work teaches', () => {

@@ -56,9 +56,32 @@ device nas:/other mounted on /media/other with fstype nfs4 statvers=1.1
 \tbytes:\t1 1 1 1 1 1 1 1
 `;
   const fs = asFs({ '/proc/self/mountstats': stats });
-  const at = (nfs: string) => volumeCounters(fs, new Map(), { top: '0:55', drives: [], copies: 1, pids: [], nfs }, 5);
+  const at = (nfs: string) =>
+    volumeCounters(
+      fs,
+      new Map(),
+      { top: '0:55', drives: [], copies: 1, pids: [], network: { kind: 'nfs', mountPoint: nfs } },
+      5,
+    );
   expect(at('/media/stripe')).toMatchObject({ readBytes: 4096, writtenBytes: 8192, drives: [] });
   expect(at('/media/else')).toBeNull();
+});
+
+test('so does an SMB share, whatever the case of its name', () => {
+  // Linux fs/smb/client/cifs_debug.c (from memory).
+  const stats = `Resources in use
+CIFS Session: 1
+1) \\\\NAS\\Media
+SMBs: 31
+Bytes read: 4096  Bytes written: 512
+2) \\\\NAS\\Other
+Bytes read: 1  Bytes written: 1
+`;
+  const fs = asFs({ '/proc/fs/cifs/Stats': stats });
+  const of = (source: string) =>
+    volumeCounters(fs, new Map(), { top: null, drives: [], copies: 1, pids: [], network: { kind: 'smb', source } }, 5);
+  expect(of('//nas/media')).toMatchObject({ readBytes: 4096, writtenBytes: 512 });
+  expect(of('//nas/none')).toBeNull();
 });
 
 test('a process that is gone did nothing', () => {

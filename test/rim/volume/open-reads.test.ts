@@ -56,6 +56,27 @@ test('files that are read are seen, with those of another kind of reading; what 
   nodeFs.closeSync(own);
 });
 
+test('of a program that has very many files open it is not guessed which of them it reads at fixed places', async () => {
+  const many = Array.from({ length: 14 }, (_, index) => `clip${index}`);
+  for (const name of many) writeFileSync(join(folder, name), Buffer.alloc(1000, 7));
+  run(
+    `const fs = require('fs'); ${JSON.stringify(many)}.map((name) => fs.openSync(name)); const fd = fs.openSync('b'); const b = Buffer.alloc(400000); setInterval(() => fs.readSync(fd, b, 0, 400000, 0), 20)`,
+  );
+  run(
+    `const fs = require('fs'); const fds = [${JSON.stringify(many)}, 'a'].flat().map((name) => fs.openSync(name)); const b = Buffer.alloc(2000); setInterval(() => fs.readSync(fds.at(-1), b), 20)`,
+  );
+  await sleep(600);
+  const reads = new OpenReads(
+    nodeFs,
+    () => performance.now(),
+    () => new Set(),
+  );
+  await reads.look([{ name: 'stripe', path: folder }]);
+  await sleep(500);
+  const seen = await reads.look([{ name: 'stripe', path: folder }]);
+  expect([...(seen.get('stripe') ?? [])]).toEqual(['a']);
+});
+
 test('a machine without /proc tells nothing, and does not fail', async () => {
   const none = () => {
     throw new Error('ENOENT');
