@@ -5,9 +5,11 @@ import { measureMeasured } from './speed/measured.ts';
 import { measureModel } from './speed/model.ts';
 import { measureMulticam } from './speed/multicam.ts';
 import { measureOverlap } from './speed/overlap.ts';
+import { measureRealMulticam } from './speed/real-multicam.ts';
 
 const measures: Readonly<Record<string, () => Promise<Figure[]>>> = {
   multicam: measureMulticam,
+  encodes: measureRealMulticam,
   overlap: measureOverlap,
   model: measureModel,
   load: measureLoad,
