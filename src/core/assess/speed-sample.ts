@@ -29,8 +29,11 @@ export interface SpeedSample {
   idle: boolean;
 }
 
-/** What is written when there is room: more than the write caches of most drives hold at their fastest. */
-const WANTED_BYTES = 8_000_000_000;
+/**
+ * What is written when there is room and time: more than the memory of any drive, and than the fast part of most flash drives of that
+ * room. A pass also ends after half a minute.
+ */
+const WANTED_BYTES = 32_000_000_000;
 /** With less a measurement would be one of the drive's own memory. */
 const FEWEST_BYTES = 256_000_000;
 /** Of the room above the reserve not more than this share is taken for a while. */

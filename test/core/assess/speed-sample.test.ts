@@ -26,7 +26,7 @@ const SAMPLE: SpeedSample = {
 };
 
 test('half of the room above the reserve at most, in whole steps, and not so little that it tells nothing', () => {
-  expect(measureBytes(1e12)).toBe(Math.floor(8e9 / 4_194_304) * 4_194_304);
+  expect(measureBytes(1e12)).toBe(Math.floor(32e9 / 4_194_304) * 4_194_304);
   expect(measureBytes(4e9)).toBe(Math.floor(2e9 / 4_194_304) * 4_194_304);
   expect(measureBytes(1e12, 1e9)).toBe(Math.floor(1e9 / 4_194_304) * 4_194_304);
   expect(measureBytes(ROOM_TO_MEASURE * 0.99)).toBeNull();
