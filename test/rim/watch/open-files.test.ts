@@ -134,9 +134,10 @@ test('growth: of one or two files told as it comes, of many in turns, ten a seco
   const turn = names.length / 10;
   await pause(3000);
   expect(told).toEqual([]);
-  // On a loaded machine looks are made less often and less is told: it is waited for. More is never told.
+  // On a loaded machine looks are made less often and less is told: it is waited for. More is never told: ten at once, once a second,
+  // the first ten as soon as their turn has come.
   await vi.waitFor(() => expect(told.length).toBeGreaterThan(10), { timeout: 20_000, interval: 50 });
-  expect(told.length).toBeLessThanOrEqual(10 * ((performance.now() - began) / 1000 - turn) + 4);
+  expect(told.length).toBeLessThanOrEqual(10 * ((performance.now() - began) / 1000 - turn) + 10);
   expect(new Set(told).size).toBe(told.length);
   // What was closed is told at once, whatever else waits.
   told.length = 0;
