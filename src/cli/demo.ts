@@ -45,6 +45,7 @@ async function play(io: CliIo, folder: string, once: boolean, ended: AbortContro
     stateDir: join(folder, 'state'),
     version,
     zone: io.zone,
+    invented: true,
     log: talkative(said),
     ruleTold: () => {},
   });

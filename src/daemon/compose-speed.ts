@@ -19,10 +19,12 @@ import type { VolumeSettings } from '../settings/settings.ts';
 import type { LookDeps } from './assess/look.ts';
 import { createPlanDesk, type PlanTold, plansAhead } from './assess/plan-desk.ts';
 
+/** Nothing is told of any drive: an invented speed has nothing to do with what goes on there. */
+const NO_LOAD: LoadPort = { counters: () => new Map(), beingRead: async () => new Map() };
+
 /** What the assessment learns of the volumes' speed and drives, and of the shoots to come. */
 export function composeSpeed(
-  settings: FullSettings,
-  zone: string,
+  { settings, zone, invented = false }: { settings: FullSettings; zone: string; invented?: boolean },
   world: {
     volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[];
     assessment: () => Assessment;
@@ -31,7 +33,7 @@ export function composeSpeed(
   const detected = (name: string) =>
     world.assessment().volumes.find((volume) => volume.name === name)?.detected ?? null;
   return {
-    load: composeLoad(world.volumes, detected),
+    load: invented ? NO_LOAD : composeLoad(world.volumes, detected),
     drives: composeDrives(settings.volumes),
     plans: composePlans(settings, zone),
   };

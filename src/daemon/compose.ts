@@ -42,6 +42,8 @@ export interface DaemonOptions {
   version: string;
   /** IANA name of the zone in which instants are shown. */
   zone: string;
+  /** The speeds in the settings are made up: what really goes on is left out. */
+  invented?: boolean;
   log: Log;
   /** What was taken for a project on a volume, once it is known. */
   ruleTold: (volume: VolumeSettings, told: RuleTold) => void;
@@ -124,7 +126,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     ledger,
-    ...composeSpeed(settings, options.zone, {
+    ...composeSpeed(options, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
       assessment: () => assess.assessment(),
     }),
@@ -184,16 +186,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   cards.watch();
   return {
     page,
-    mounts: new Map(
-      watched.map(
-        ({
-          source: {
-            settings: { name },
-          },
-          mount,
-        }) => [name, mount],
-      ),
-    ),
+    mounts: new Map(watched.map(({ source: { settings: mine }, mount }) => [mine.name, mount])),
     snapshot: assess.current,
     stop: lifecycle.unwind,
   };
