@@ -22,7 +22,8 @@ export function timecodeMode(clips: readonly TimedClip[]): TimecodeMode {
   const votes = { 'free-run': 0, 'record-run': 0, unknown: 0 };
   for (const [index, next] of inOrder.entries()) {
     const before = inOrder[index - 1];
-    if (before !== undefined) votes[modeBetween(before, next) ?? 'unknown'] += 1;
+    const vote = before === undefined ? null : modeBetween(before, next);
+    if (vote !== null) votes[vote] += 1;
   }
   const all = votes['free-run'] + votes['record-run'] + votes.unknown;
   if (votes['record-run'] > 0 && votes['record-run'] >= MAJORITY * all) return 'record-run';
@@ -43,14 +44,14 @@ function modeByItself(clips: readonly TimedClip[]): TimecodeMode {
   return follows.length >= enough ? 'record-run' : 'unknown';
 }
 
-/** `null`: the two tell neither. */
+/** `unknown`: the two fit neither; `null`: they are too close together to tell, and count for nothing. */
 function modeBetween(before: TimedClip, next: TimedClip): TimecodeMode | null {
   const passed = wallOf(next) - wallOf(before);
   const gap = passed - before.durationSeconds;
   if (gap <= SHORTEST_GAP) return null;
   const wentOn = (next.timecode ?? 0) - (before.timecode ?? 0);
   if (nearZero(wentOn - before.durationSeconds) < 1) return 'record-run';
-  return nearZero(wentOn - passed) < Math.max(3, 0.02 * gap) ? 'free-run' : null;
+  return nearZero(wentOn - passed) < Math.max(3, 0.02 * gap) ? 'free-run' : 'unknown';
 }
 
 function wallOf({ wall }: TimedClip): number {

@@ -50,6 +50,33 @@ describe('which clips ran together, whatever the discipline of timecode', () => 
     }
   });
 
+  test('two cameras that took turns, counters running, with pauses too short to tell between most clips: nothing ran together', () => {
+    // Three clips a camera and turn, 4 s between them: no sign. 40 s between turns: the counter shows that it waited.
+    const counters = { A: 36_000, B: 36_000 };
+    let at = 1_804_154_400;
+    const clips = Array.from({ length: 60 }, (_, index) => {
+      const camera = Math.floor(index / 3) % 2 === 0 ? 'A' : 'B';
+      const counter = counters[camera];
+      const recordedAt = new Date(at * 1000).toISOString();
+      counters[camera] += 60;
+      at += 60 + (index % 3 === 2 ? 40 : 4);
+      const clock = [counter / 3600, (counter % 3600) / 60, counter % 60].map((part) =>
+        String(Math.floor(part)).padStart(2, '0'),
+      );
+      return sampleClip(
+        { unit: `${camera}${index}`, paths: [`${camera}001C${index}.mov`] },
+        {
+          reel: `${camera}001`,
+          durationSeconds: 60,
+          startTimecode: `${clock.join(':')}:00`,
+          recordedAt,
+          recordedAtBasis: 'container',
+        },
+      );
+    });
+    expect(multicamGroups(clips)).toEqual([]);
+  });
+
   test('the timecode alone would be wrong where it does not run with the clock', () => {
     expect(scoreUnder('record-run').bare).toBeLessThan(0.2);
     expect(scoreUnder('several days').bare).toBeLessThan(0.6);
