@@ -1,5 +1,5 @@
 import { InvalidArgumentError } from 'commander';
-import type { SpeedSample } from '../core/assess/speed-sample.ts';
+import { isOfDrives, readBetween, type SpeedSample } from '../core/assess/speed-sample.ts';
 import { Fault, messageOf } from '../core/fault.ts';
 import { display, terminalJson } from '../core/present/escape.ts';
 import { bytesOrWhy, measuredSentences, whyNotNow } from '../core/present/measure-words.ts';
@@ -31,6 +31,10 @@ const LONGEST_SECONDS = 30;
 /** `headroomd measure VOLUME`: how fast it really is, measured here as the person who calls, and handed to the daemon. */
 export async function measureVerb(io: CliIo, named: string, options: MeasureOptions): Promise<number> {
   const stateDir = stateDirFrom(options.state, io);
+  // Before anything is refused: what was left may be what takes the room.
+  for (const path of clearMeasurements(stateDir)) {
+    io.err(`headroomd: removed what an earlier measurement had left: ${display(path)}\n`);
+  }
   const client = composeClient(stateDir);
   const snapshot = (await client.ask('/api/snapshot')) as Snapshot | null;
   if (snapshot === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
@@ -41,9 +45,6 @@ export async function measureVerb(io: CliIo, named: string, options: MeasureOpti
   }
   const bytes = bytesOrWhy(volume, options.size);
   if (typeof bytes === 'string') throw new Fault('failed', `${bytes}. Nothing was written.`);
-  for (const path of clearMeasurements(stateDir)) {
-    io.err(`headroomd: removed what an earlier measurement had left: ${display(path)}\n`);
-  }
   const sample = await measured(io, volume, { bytes, stateDir, idle: busy === null });
   await hand(io, client, sample);
   if (options.json) io.out(`${terminalJson(sampleJson(sample, io))}\n`);
@@ -134,14 +135,23 @@ async function hand(io: CliIo, client: DaemonClient, sample: SpeedSample): Promi
   }
 }
 
+/** Where memory may have answered, `readBps` and the latencies are `null`, and the two bounds differ. */
 function sampleJson(sample: SpeedSample, { zone }: CliIo): object {
+  const isKnown = isOfDrives(sample);
+  const { low, high } = readBetween(sample);
   const at = Temporal.Instant.fromEpochMilliseconds(Math.round(sample.at)).toZonedDateTimeISO(zone);
   const whole = (bps: number) => Math.round(bps);
   return {
     ...sample,
-    readBps: whole(sample.readBps),
+    readBps: isKnown ? whole(sample.readBps) : null,
+    readLowBps: whole(low),
+    readHighBps: whole(high),
     writeBps: whole(sample.writeBps),
-    streams: sample.streams.map((one) => ({ ...one, readBps: whole(one.readBps) })),
+    streams: sample.streams.map((one) =>
+      isKnown
+        ? { ...one, readBps: whole(one.readBps) }
+        : { streams: one.streams, readBps: null, p50Ms: null, p99Ms: null },
+    ),
     at: at.toString({ timeZoneName: 'never', fractionalSecondDigits: 3 }),
   };
 }

@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { cpSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
@@ -36,7 +36,9 @@ test('a volume is measured, the budget rests on that, and still does after a res
   expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);
   const budget = () => daemon.status().volumes[0]?.speed;
   await until('the budget is known', () => budget()?.basis === 'measured');
-  expect((budget()?.readBudgetBps ?? 0) / (0.7 * sample.readBps)).toBeCloseTo(1, 1);
+  // One rate on a file system that is known to pass memory by, else the middle of two.
+  const reads = Math.sqrt(sample.readLowBps * sample.readHighBps);
+  expect((budget()?.readBudgetBps ?? 0) / (0.7 * reads)).toBeCloseTo(1, 1);
   await daemon.end();
   daemon = await started();
   await until('it is still known', () => budget()?.basis === 'measured');
@@ -66,6 +68,14 @@ test('it refuses politely while a card is copied, with too little room, and of a
   expect(place.call('measure', 'stripe', '--size', '1 MB', '--anyway').stderr).toMatch(
     /^headroomd: that is too little /,
   );
+  // What an earlier one left is taken away first: it may be what takes the room.
+  const left = join(place.volume, `.headroomd-measuring-${'ab'.repeat(16)}`);
+  writeFileSync(left, 'left');
+  writeFileSync(join(place.state, `measuring-${'ab'.repeat(16)}.json`), JSON.stringify({ path: left }));
+  expect(place.call('measure', 'stripe', '--size', '1 MB', '--anyway').stderr).toMatch(
+    /^headroomd: removed what an earlier measurement had left: .*\nheadroomd: that is too little /,
+  );
+  expect(existsSync(left)).toBe(false);
   expect(place.call('measure', 'shelf-a').stderr).toBe('headroomd: there is no volume shelf-a; there are stripe.\n');
   expect(place.call('measure', 'stripe', '--size', 'much').status).toBe(2);
   expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);

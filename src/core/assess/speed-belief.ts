@@ -29,6 +29,8 @@ export interface RateEvidence {
   bps: number;
   source: RateSource;
   at: number | null;
+  /** Spread that it has besides that of its source, in the logarithm. */
+  sd?: number;
 }
 
 /** Spread of each kind of evidence around the truth, in the logarithm (own simulation; of a declared speed: judgement). */
@@ -46,6 +48,11 @@ const DAY_MS = 86_400_000;
 
 /** Normal quantile of 90 % (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1: 1.282). */
 const Z90 = 1.282;
+
+/** A truth that lies in four cases of five between two rates, as one rate with its spread. */
+export function between(low: number, high: number): { bps: number; sd: number } {
+  return { bps: Math.sqrt(low * high), sd: Math.log(high / low) / (2 * Z90) };
+}
 
 /** Four in five volumes of which this is believed give between `low` and `high`, bytes per second; `likely` is the median. */
 export interface BelievedRate {
@@ -108,10 +115,10 @@ function older({ mean, sd }: Belief, from: number | null, to: number): Belief {
   return { mean, sd: Math.sqrt(sd * sd + days * FORGOTTEN_A_DAY * FORGOTTEN_A_DAY) };
 }
 
-function learn(belief: Belief | null, { bps, source }: RateEvidence): Belief | null {
+function learn(belief: Belief | null, { bps, source, sd: own = 0 }: RateEvidence): Belief | null {
   const seen = Math.log(bps);
   if (source === 'reached') return belief === null ? null : atLeast(belief, seen);
-  const sd = SD[source];
+  const sd = Math.hypot(SD[source], own);
   if (belief === null) return { mean: seen, sd };
   const weight = 1 / (belief.sd * belief.sd);
   const added = 1 / (sd * sd);

@@ -1,10 +1,11 @@
 import type { Instant } from '../model.ts';
-import type { RateEvidence } from './speed-belief.ts';
+import { between, type RateEvidence } from './speed-belief.ts';
 import type { StreamPoint } from './stream-share.ts';
 
 /**
- * How it was measured. `direct`: past the page cache (O_DIRECT), so it is the drives. `dropped`: the file system refuses that; written
- * with a flush at the end, and read after the cache was asked to let the file go, which a file system may do only in part.
+ * How it was measured. `direct`: past the page cache (O_DIRECT), on a file system that is known to do so, so it is the drives. `dropped`:
+ * written with a flush at the end; read as far past memory as can be asked for, but a cache of the file system's own, of a server or of
+ * a FUSE program may have answered.
  */
 export type MeasureMethod = 'direct' | 'dropped';
 
@@ -60,15 +61,30 @@ export function quantileOf(values: Float64Array | readonly number[], q: number):
   return low === undefined || high === undefined ? Number.NaN : low + (high - low) * (at - Math.floor(at));
 }
 
+/** Was it the drives that answered, and no memory? */
+export const isOfDrives = ({ method }: Pick<SpeedSample, 'method'>): boolean => method === 'direct';
+
+/**
+ * Between which rates the drives read. Where memory may have answered, what was read is the most they can; the least is what they
+ * wrote, for what was written had to reach them, and drives seldom read slower than they write (common practice, no source).
+ */
+export function readBetween(sample: SpeedSample): { low: number; high: number } {
+  const { readBps: high, writeBps } = sample;
+  return { low: isOfDrives(sample) || writeBps <= 0 ? high : Math.min(high, writeBps), high };
+}
+
 /** Samples as evidence; one taken while something else went on says only that so much is possible. */
 export function sampleEvidence(samples: readonly SpeedSample[]): { read: RateEvidence[]; write: RateEvidence[] } {
-  const of = (key: 'readBps' | 'writeBps') =>
-    samples
-      .filter((sample) => sample[key] > 0)
-      .map((sample): RateEvidence => {
-        return { bps: sample[key], source: sample.idle ? 'benchmark' : 'reached', at: sample.at };
-      });
-  return { read: of('readBps'), write: of('writeBps') };
+  const seen = samples.filter(({ readBps, writeBps }) => readBps > 0 || writeBps > 0);
+  const evidence = (low: number, high: number, { idle, at }: SpeedSample): RateEvidence[] => {
+    if (low <= 0) return [];
+    if (!idle) return [{ bps: low, source: 'reached', at }];
+    return [low === high ? { bps: low, source: 'benchmark', at } : { ...between(low, high), source: 'benchmark', at }];
+  };
+  return {
+    read: seen.flatMap((sample) => evidence(readBetween(sample).low, readBetween(sample).high, sample)),
+    write: seen.flatMap((sample) => evidence(sample.writeBps, sample.writeBps, sample)),
+  };
 }
 
 /** Points of the newest sample, with its single stream. */
@@ -77,7 +93,7 @@ export function pointsOf(samples: readonly SpeedSample[]): StreamPoint[] {
     (one, other) => (one !== null && one.at > other.at ? one : other),
     null,
   );
-  if (newest === null || !newest.idle) return [];
+  if (newest === null || !newest.idle || !isOfDrives(newest)) return [];
   const single = { streams: 1, readBps: newest.readBps };
   return [
     single,

@@ -1,5 +1,5 @@
 import type { SpeedSample } from '../assess/speed-sample.ts';
-import { measureBytes, ROOM_TO_MEASURE } from '../assess/speed-sample.ts';
+import { isOfDrives, measureBytes, ROOM_TO_MEASURE, readBetween } from '../assess/speed-sample.ts';
 import { formatBytes, formatCount, formatRate, formatShare } from '../units.ts';
 import type { ArrivalSnapshot } from './snapshot.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
@@ -36,23 +36,38 @@ export function bytesOrWhy(volume: VolumeSnapshot, wanted?: number): number | st
 
 /** What was measured, in sentences. */
 export function measuredSentences(sample: SpeedSample, { name, speed }: VolumeSnapshot): string[] {
-  const { readBps, writeBps, streams, bytes, method } = sample;
+  const { readBps, writeBps, streams, bytes } = sample;
+  const meanwhile = sample.idle
+    ? []
+    : ['Something else went on there meanwhile: it counts as what is possible at least, no more.'];
+  if (!isOfDrives(sample)) return [...unsureSentences(sample, { name, speed }), ...meanwhile, OWN_CACHE];
   const most = Math.max(...streams.map((one) => one.streams));
   const several = streams.find((one) => one.streams === most);
   return [
     `${name} reads ${formatRate(readBps)} and writes ${formatRate(writeBps)}, one file of ${formatBytes(bytes)} from end to end.`,
     ...(several === undefined ? [] : [streamsSentence(several)]),
-    `${formatShare(speed.reserveShare)} of it ${speed.reserveShare === 0 ? 'is' : 'are'} kept free: ${formatRate(readBps * (1 - speed.reserveShare))} may be asked for by one stream.`,
-    ...(method === 'direct' ? [] : [DROPPED]),
-    ...(sample.idle
-      ? []
-      : ['Something else went on there meanwhile: it counts as what is possible at least, no more.']),
-    'A drive whose own cache is larger than the file writes slower when that is full, in long copies.',
+    keptFree(speed, readBps),
+    ...meanwhile,
+    OWN_CACHE,
   ];
 }
 
-const DROPPED =
-  'This file system does not let the page cache be passed by (O_DIRECT was refused): the file was dropped from the cache before it was read, so a part may have come from memory.';
+const OWN_CACHE = 'A drive whose own cache is larger than the file writes slower when that is full, in long copies.';
+
+/** Where memory may have answered. */
+function unsureSentences(sample: SpeedSample, { name, speed }: Pick<VolumeSnapshot, 'name' | 'speed'>): string[] {
+  const { low, high } = readBetween(sample);
+  const wrote = `${name} writes ${formatRate(sample.writeBps)}, one file of ${formatBytes(sample.bytes)} from end to end.`;
+  const reads =
+    low === high
+      ? `It reads ${formatRate(high)} at most: on this kind of file system memory may have answered.`
+      : `It reads between ${formatRate(low)} and ${formatRate(high)}: on this kind of file system memory may have answered, and drives seldom read slower than they write.`;
+  return [wrote, reads, keptFree(speed, low)];
+}
+
+function keptFree({ reserveShare }: VolumeSnapshot['speed'], bps: number): string {
+  return `${formatShare(reserveShare)} of it ${reserveShare === 0 ? 'is' : 'are'} kept free: ${formatRate(bps * (1 - reserveShare))} may be asked for by one stream.`;
+}
 
 function streamsSentence({ streams, readBps, p99Ms }: SpeedSample['streams'][number]): string {
   return `${streams} streams side by side read ${formatRate(readBps)} in all; one request in a hundred takes longer than ${p99Ms.toFixed(1)} ms.`;

@@ -1,5 +1,5 @@
 import type * as NodeFs from 'node:fs';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 
 export type MeasureFs = Pick<
   typeof NodeFs,
@@ -23,6 +23,11 @@ const TMPFILE_BIT = 0o20_000_000;
 const NAME = /^\.headroomd-measuring-[0-9a-f]{32}$/;
 
 const NOTE = /^measuring-([0-9a-f]{32})\.json$/;
+
+interface Note {
+  path: string;
+  folderInode?: string;
+}
 
 /**
  * Makes a file of its own in a folder. Without a name where the file system can do that: nobody sees it, and any end of the process,
@@ -51,7 +56,8 @@ function openNameless(fs: MeasureFs, folder: string): MeasureFile | null {
 function openNamed(fs: MeasureFs, folder: string, notes: string, token: string): MeasureFile {
   const path = join(folder, `.headroomd-measuring-${token}`);
   const note = join(notes, `measuring-${token}.json`);
-  fs.writeFileSync(note, JSON.stringify({ path }), { mode: 0o600, flag: 'wx' });
+  const folderInode = fs.lstatSync(folder, { bigint: true }).ino.toString();
+  fs.writeFileSync(note, JSON.stringify({ path, folderInode }), { mode: 0o600, flag: 'wx' });
   const remove = () => removeBoth(fs, path, note);
   const { O_CREAT, O_DIRECT, O_EXCL, O_RDWR } = fs.constants;
   try {
@@ -88,30 +94,37 @@ function removeQuietly(fs: MeasureFs, path: string): void {
 
 /**
  * Removes the files of measurements that were ended before they could: exactly those that are noted, by a name that only we make,
- * that are plain files of this user. Returns the paths that were removed. What cannot be looked at now stays noted.
+ * that are plain files of this user. Returns the paths that were removed. What cannot be looked at now stays noted, and what is not
+ * there while another folder is in the place of its own: the volume is not mounted, or its mount point is bare.
  */
 export function removeLeftovers(fs: MeasureFs, notes: string, uid: number): string[] {
   return fs.readdirSync(notes).flatMap((name) => {
     if (!NOTE.test(name)) return [];
     const note = join(notes, name);
     try {
-      const { path } = JSON.parse(fs.readFileSync(note, 'utf8')) as { path: string };
-      const removed = isOurs(fs, path, uid);
-      removeBoth(fs, removed ? path : null, note);
-      return removed ? [path] : [];
+      const { path, folderInode } = JSON.parse(fs.readFileSync(note, 'utf8')) as Note;
+      const found = lookAt(fs, path, uid);
+      if (found === 'absent' && !isSameFolder(fs, path, folderInode)) return [];
+      removeBoth(fs, found === 'ours' ? path : null, note);
+      return found === 'ours' ? [path] : [];
     } catch {
       return [];
     }
   });
 }
 
-function isOurs(fs: MeasureFs, path: string, uid: number): boolean {
-  if (!NAME.test(path.split('/').at(-1) ?? '')) return false;
+function lookAt(fs: MeasureFs, path: string, uid: number): 'ours' | 'foreign' | 'absent' {
+  if (!NAME.test(path.split('/').at(-1) ?? '')) return 'foreign';
   try {
     const stat = fs.lstatSync(path);
-    return stat.isFile() && stat.uid === uid;
+    return stat.isFile() && stat.uid === uid ? 'ours' : 'foreign';
   } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return false;
+    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return 'absent';
     throw error;
   }
+}
+
+/** Not the device number: it changes from one mount to the next. */
+function isSameFolder(fs: MeasureFs, path: string, inode: string | undefined): boolean {
+  return fs.lstatSync(dirname(path), { bigint: true }).ino.toString() === inode;
 }

@@ -2,6 +2,7 @@ import { spawnSync } from 'node:child_process';
 import { randomBytes, randomFillSync } from 'node:crypto';
 import * as nodeFs from 'node:fs';
 import type { MeasuredStreams, MeasureMethod } from '../../core/assess/speed-sample.ts';
+import { passesCacheBy } from './direct-systems.ts';
 import { type MeasureFile, makeMeasureFile } from './measure-file.ts';
 import { Noise } from './noise.ts';
 import { pageMemory } from './page-memory.ts';
@@ -60,6 +61,7 @@ async function passes(
   tell: (progress: MeasureProgress) => void,
 ): Promise<Measured> {
   const { requestBytes, depth, seconds } = order;
+  const isDrives = direct && passesCacheBy(nodeFs.statfsSync(order.folder).type);
   const options = (doing: MeasureProgress['doing'], streams: number): PassOptions => ({
     ...{ requestBytes, ticks: () => performance.now() },
     ...(doing === 'streams' ? { depth: streams, seconds: seconds / 3 } : { depth, seconds }),
@@ -77,7 +79,13 @@ async function passes(
     const { bps, p50Ms, p99Ms } = await streamsPass(nodeFs, fd, wrote.bytes, memory, options('streams', count));
     streams.push({ streams: count, readBps: bps, p50Ms, p99Ms });
   }
-  return { method: direct ? 'direct' : 'dropped', bytes: wrote.bytes, writeBps: wrote.bps, readBps: read.bps, streams };
+  return {
+    method: isDrives ? 'direct' : 'dropped',
+    bytes: wrote.bytes,
+    writeBps: wrote.bps,
+    readBps: read.bps,
+    streams,
+  };
 }
 
 /** Asks the kernel to drop the file from its cache: dd(1) does so with `nocache` (posix_fadvise), which Node cannot call. */

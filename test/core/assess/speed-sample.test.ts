@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { believedRate } from '../../../src/core/assess/speed-belief.ts';
 import {
   measureBytes,
   pointsOf,
@@ -55,6 +56,22 @@ test('a sample of an idle volume is a benchmark; of a busy one it says what is p
   });
 });
 
+test('where memory may have answered the drives read at least what they wrote, and at most what was read', () => {
+  const unsure: SpeedSample = { ...SAMPLE, method: 'dropped' };
+  const { read, write } = sampleEvidence([unsure]);
+  expect(write).toEqual([{ bps: 800e6, source: 'benchmark', at: NOON }]);
+  const believed = believedRate(read, NOON);
+  expect(believed?.basis).toBe('measured');
+  // Four in five, with what a measurement is off by itself: a little beyond both.
+  expect(believed?.low).toBeGreaterThan(760e6);
+  expect(believed?.low).toBeLessThan(800e6);
+  expect(believed?.high).toBeGreaterThan(1000e6);
+  expect(believed?.high).toBeLessThan(1060e6);
+  expect(sampleEvidence([{ ...unsure, idle: false }]).read).toEqual([{ bps: 800e6, source: 'reached', at: NOON }]);
+  // What was read more slowly than written was slow for everybody.
+  expect(sampleEvidence([{ ...unsure, readBps: 500e6 }]).read).toEqual([{ bps: 500e6, source: 'benchmark', at: NOON }]);
+});
+
 test('several streams are those of the newest sample, beside its single stream', () => {
   const newer = { ...SAMPLE, at: NOON + 1, readBps: 900e6 };
   const points = [
@@ -64,6 +81,7 @@ test('several streams are those of the newest sample, beside its single stream',
   expect(pointsOf([SAMPLE, newer])).toEqual(points);
   expect(pointsOf([newer, SAMPLE])).toEqual(points);
   expect(pointsOf([{ ...newer, idle: false }])).toEqual([]);
+  expect(pointsOf([{ ...newer, method: 'dropped' }])).toEqual([]);
   expect(pointsOf([])).toEqual([]);
 });
 
