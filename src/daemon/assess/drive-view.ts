@@ -89,7 +89,7 @@ export function createDriveView({ volumes, drives, clock, changed }: DriveViewDe
     if (by === 'kernel' && !counted.has(key)) counted.set(key, errors);
     const more = by === 'kernel' ? errors - before : errors;
     if (more <= 0) return [];
-    const drive = all.find((one) => name.startsWith(one.name));
+    const drive = all.find((one) => isOn(name, one.name));
     const words = `${COUNTED_BY[by]} counted ${more} ${more === 1 ? 'error' : 'errors'} of it`;
     const { model = null, serial = null } = drive ?? {};
     return [{ drive: name, model, serial, kind: 'errors-counted', severity: 'warning', words }];
@@ -115,6 +115,13 @@ export function createDriveView({ volumes, drives, clock, changed }: DriveViewDe
       cancel();
     },
   };
+}
+
+/** Whether a member is this drive or a partition of it, by the kernel's names: `sda1` is on `sda`, `nvme0n1p1` on `nvme0n1`. */
+function isOn(member: string, drive: string): boolean {
+  if (member === drive) return true;
+  const rest = member.startsWith(drive) ? member.slice(drive.length) : '';
+  return (/\d$/.test(drive) ? /^p\d+$/ : /^\d+$/).test(rest);
 }
 
 const COUNTED_BY: Readonly<Record<MemberErrors['by'], string>> = {

@@ -8,10 +8,11 @@ const stackWith = (
   missing: number,
   errors: MemberErrors[] = [],
   transport: 'sata' | 'virtual' = 'sata',
+  drives = ['sda', 'sdb', 'sdc'],
 ): StorageStack => ({
   root: {
-    ...{ kind: 'array', by: 'md', level: '5', missing, sync: null },
-    members: ['sda', 'sdb', 'sdc'].map((name) => ({
+    ...{ kind: 'array', by: 'md', level: '5', wanted: 3, missing, sync: null },
+    members: drives.map((name) => ({
       kind: 'drive' as const,
       drive: { name, model: 'DISK', serial: name, bytes: 1, rotational: true, transport, link: null },
     })),
@@ -99,6 +100,24 @@ test('errors that the array or the file system counted are signs; of the kernel 
   expect(view.of('stripe').signs.map(({ words }) => words)).toContain(
     'since headroomd began the kernel has counted 3 errors of it',
   );
+  view.stop();
+});
+
+// Kernel names of drives and partitions: Documentation/admin-guide/devices.txt (sd, 8 block; nvme from memory).
+test.each([
+  ['sdb1', 'sdb'],
+  ['sdb', 'sdb'],
+  ['sdbb1', 'sdbb'],
+  ['nvme0n1p2', 'nvme0n1'],
+  ['nvme0n11p2', 'nvme0n11'],
+  ['sdbc1', null],
+  ['nvme0n12', null],
+])('an error of %s is one of %s, and of no drive whose name begins alike', async (name, drive) => {
+  const names = ['sdb', 'nvme0n1', 'sdbb', 'nvme0n11'];
+  const stack = stackWith(0, [{ name, by: 'md', errors: 1 }], 'sata', names);
+  const { view } = stage(stack);
+  await view.start();
+  expect(view.of('stripe').signs.map(({ serial }) => serial)).toEqual([drive]);
   view.stop();
 });
 

@@ -45,16 +45,24 @@ function findingOf(volume: VolumeAssessment, signs: readonly DriveSign[]): Findi
   };
 }
 
-function survives({ layout }: VolumeAssessment): string {
-  switch (layout?.level) {
-    case undefined:
-      return 'If it dies, count on losing the volume.';
-    case 'single':
-    case '0':
-      return 'If it dies, everything on the volume is lost.';
-    default:
-      return 'The array survives the loss of one member, and not of the next.';
+/** What the loss of the drive would mean. Where anything is unsure, the worse is told. */
+function survives({ layout, detected }: VolumeAssessment): string {
+  const level = layout?.level;
+  if (level === 'single' || level === '0') return 'If it dies, everything on the volume is lost.';
+  if (level === undefined || layout === null) return 'If it dies, count on losing the volume.';
+  if (layout.basis === 'declared' || detected === null) {
+    return `If it dies, count on losing the volume: level ${level} is declared, and whether its other members are well is not seen.`;
   }
+  if (detected.health.state !== 'whole') {
+    return 'The array is not whole already: if this one dies too, count on losing the volume.';
+  }
+  // Two members on one drive, or data of several layouts, go with one drive.
+  if (detected.notSeen.length > 0 || detected.drives.length < detected.members) {
+    return 'If it dies, count on losing the volume: its layout is not seen well enough to say that it outlives a drive.';
+  }
+  return level === '6'
+    ? 'The array is whole and made to outlive the loss of two members; after the first, one more is left.'
+    : 'The array is whole and made to outlive the loss of one member; do not count on it outliving another.';
 }
 
 function remediesOf({ safety }: VolumeAssessment, signs: readonly DriveSign[]): Remedy[] {

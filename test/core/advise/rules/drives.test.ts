@@ -83,15 +83,51 @@ describe('a drive with a failing sign', () => {
     expect(failing(replaced, { layout: null }).findings[0]?.message).toMatch(
       /If it dies, count on losing the volume\.$/,
     );
-    const layout = knownLayout(null, DETECTED);
-    expect(failing(replaced, { layout, safety: null }).findings[0]?.message).toMatch(
-      /The array survives the loss of one member/,
-    );
     const hot = { ...sign('hot', 'warning', 'it is at 84 °C'), model: null, serial: null };
     expect(failing([hot]).findings[0]).toMatchObject({
       message: expect.stringMatching(/^stripe: drive sdb: it is at 84 °C\./),
       remedies: [{ action: 'Give the drive air, or pause heavy writing' }],
     });
+  });
+
+  const drives = ['sda', 'sdb', 'sdc', 'sdd'].map((name) => ({
+    ...{ name, model: null, serial: null, bytes: 1, rotational: true, transport: 'sata' as const, link: null },
+  }));
+  test.each<[string, Partial<DetectedLayout>, RegExp]>([
+    [
+      'whole',
+      {},
+      /The array is whole and made to outlive the loss of one member; do not count on it outliving another\./,
+    ],
+    [
+      'with room for two',
+      { level: '6' },
+      /made to outlive the loss of two members; after the first, one more is left\./,
+    ],
+    [
+      'degraded already',
+      { health: { ...DETECTED.health, state: 'degraded' } },
+      /not whole already: .* count on losing/,
+    ],
+    [
+      'being put right',
+      { health: { ...DETECTED.health, state: 'resyncing' } },
+      /not whole already: .* count on losing/,
+    ],
+    ['two members on one drive', { drives: drives.slice(1) }, /count on losing the volume: its layout is not seen/],
+    ['of several layouts', { notSeen: ['one layout: ...'] }, /count on losing the volume: its layout is not seen/],
+  ])('in an array that is seen, %s', (_, over, words) => {
+    const detected = { ...DETECTED, drives, ...over };
+    const signs = [sign('sectors-replaced', 'warning', 'x')];
+    const layout = knownLayout(null, detected);
+    expect(failing(signs, { detected, layout, safety: null }).findings[0]?.message).toMatch(words);
+  });
+
+  test('nothing is concluded from a level that is only declared', () => {
+    const layout = knownLayout({ level: '5', members: 4, drive: 'hdd', link: null }, null);
+    expect(
+      failing([sign('sectors-replaced', 'warning', 'x')], { layout, detected: null }).findings[0]?.message,
+    ).toMatch(/count on losing the volume: level 5 is declared, and whether its other members are well is not seen\.$/);
   });
 
   test('one for each drive; nothing is concluded of a volume that is away', () => {
