@@ -43,7 +43,7 @@ export function detectedLayout({ root, errors, notSeen }: StorageStack): Detecte
   const told = [...notSeen, ...(nested ? ['one level: it is an array of arrays'] : [])];
   return {
     level: outer.kind === 'drive' ? 'single' : nested ? null : outer.level,
-    members: outer.kind === 'drive' ? 1 : outer.members.length + outer.missing,
+    members: outer.kind === 'drive' ? 1 : outer.wanted,
     drive: common(drives.map(kindOf)),
     link:
       common(drives.map(({ link }) => (link === null ? null : JSON.stringify(link)))) === null
@@ -59,7 +59,7 @@ export function detectedLayout({ root, errors, notSeen }: StorageStack): Detecte
 
 /** An array of one member that misses none is that member. */
 function unwrapped(node: StorageNode): StorageNode {
-  if (node.kind === 'drive' || node.missing > 0 || node.sync !== null) return node;
+  if (node.kind === 'drive' || node.missing > 0 || node.sync !== null || node.wanted > 1) return node;
   const [only, ...more] = node.members;
   return only !== undefined && more.length === 0 ? unwrapped(only) : node;
 }

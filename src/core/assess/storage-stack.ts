@@ -19,7 +19,10 @@ export interface ArrayNode {
   by: 'md' | 'btrfs' | 'lvm' | 'zfs';
   /** `null`: not told. */
   level: StackLevel | null;
+  /** What is there of it, with spares, and with what has failed and is still plugged in. */
   members: StorageNode[];
+  /** Of so many members it is put together, when none is missing. */
+  wanted: number;
   /** Members that ought to be there and are not, or have failed. */
   missing: number;
   /** It is being put right, 0..1 of it done; `null`: it is not, or how far is not told. */

@@ -1,6 +1,7 @@
 import { posix } from 'node:path';
 import type { ArrayNode, DriveHeat, MemberErrors, StackLevel, StorageNode } from '../../core/assess/storage-stack.ts';
 import { deviceFolder, readDrive, readHeat } from './drive.ts';
+import { readTable } from './mapped.ts';
 import { names, number, type SysFs, text } from './sys.ts';
 
 /** Runs a command of the system; its output, or `null` where it is not there, refuses, or takes too long. */
@@ -57,7 +58,8 @@ async function readMd(gathering: Gathering, folder: string): Promise<ArrayNode> 
   );
   const missing = Math.max(number(fs, `${folder}/md/degraded`) ?? 0, wanted - members.length, faulty.length);
   const level = MD_LEVELS[text(fs, `${folder}/md/level`) ?? ''] ?? null;
-  return { kind: 'array', by: 'md', level, members, missing: level === '0' ? 0 : missing, sync: syncOf(fs, folder) };
+  const known = { level, members, wanted, missing: level === '0' ? 0 : missing };
+  return { kind: 'array', by: 'md', ...known, sync: syncOf(fs, folder) };
 }
 
 function syncOf(fs: SysFs, folder: string): ArrayNode['sync'] {
@@ -80,22 +82,17 @@ async function membersOf(gathering: Gathering, folder: string): Promise<StorageN
 /** A device of the device mapper: encryption and what lies on one drive are looked through. */
 async function readMapped(gathering: Gathering, folder: string): Promise<StorageNode | null> {
   const { fs, run, notSeen } = gathering;
-  const members = await membersOf(gathering, folder);
-  const [only, ...more] = members;
-  if (only === undefined || more.length === 0) return only ?? null;
+  const members = distinct(await membersOf(gathering, folder));
+  // By what it is made of, not by what could be read of that: of a mirror one half may be dead.
+  if (names(fs, `${folder}/slaves`).length < 2) return members[0] ?? null;
   const name = text(fs, `${folder}/dm/name`) ?? '';
-  const table = await run('dmsetup', ['table', name]);
-  const level = table === null ? null : levelOfTable(table);
-  if (level === null)
+  const told = await readTable(run, name);
+  if (told.level === null && members.length > 1)
     notSeen.push(`how ${name} is spread over its ${members.length} drives (dmsetup tells that to root alone)`);
-  return { kind: 'array', by: 'lvm', level, members, missing: 0, sync: null };
+  return { kind: 'array', by: 'lvm', ...told, members, wanted: told.wanted ?? members.length };
 }
 
-/** dmsetup(8): `0 4194304 striped 4 128 ...`, `... raid raid5_ls ...`, one line for each stretch. */
-function levelOfTable(table: string): StackLevel | null {
-  const targets = table.split('\n').map((line) => /^\d+ \d+ (\S+)(?: (raid\d+))?/.exec(line.trim()));
-  const [first] = targets.flatMap((target) => (target === null ? [] : [target]));
-  if (first?.[1] === 'striped') return '0';
-  if (first?.[1] === 'linear') return 'linear';
-  return first?.[1] === 'raid' ? (MD_LEVELS[first[2] ?? ''] ?? null) : null;
+/** Data and records of an LVM array lie beside each other on every drive: one member for each drive. */
+function distinct(members: readonly StorageNode[]): StorageNode[] {
+  return [...new Map(members.map((member) => [JSON.stringify(member), member])).values()];
 }

@@ -49,20 +49,41 @@ export async function readBtrfs(gathering: Gathering, source: string): Promise<S
   const missing = ids.filter((id) => number(fs, `${folder}/devinfo/${id}/missing`) === 1).length;
   const [only, ...more] = members;
   if (only !== undefined && more.length === 0 && missing === 0) return only;
-  const profiles = profilesOf(fs, folder);
+  const profiles = profilesOf(fs, folder, 'data');
   if (profiles.length > 1) notSeen.push(`one layout: its data are in part ${profiles.join(', in part ')}`);
   const level = levelOf(profiles[0] ?? '', members.length + missing);
-  return { kind: 'array', by: 'btrfs', level, members, missing, sync: null } satisfies ArrayNode;
+  noteRecords(gathering, folder, level);
+  return {
+    kind: 'array',
+    by: 'btrfs',
+    level,
+    members,
+    wanted: members.length + missing,
+    missing,
+    sync: null,
+  } satisfies ArrayNode;
 }
 
 /** Those that hold something, the largest first. */
-function profilesOf(fs: SysFs, folder: string): string[] {
-  const data = `${folder}/allocation/data`;
+function profilesOf(fs: SysFs, folder: string, kind: 'data' | 'metadata'): string[] {
+  const data = `${folder}/allocation/${kind}`;
   const sized = names(fs, data).map((name) => ({ name, bytes: number(fs, `${data}/${name}/total_bytes`) ?? 0 }));
   return sized
     .filter(({ bytes }) => bytes > 0)
     .sort((one, other) => other.bytes - one.bytes)
     .map(({ name }) => name);
+}
+
+/** Profiles that lose what they hold with any one of several drives. */
+const OF_ONE_DRIVE = new Set(['single', 'dup', 'raid0']);
+
+/** Data outlive a drive only where the records of the file system do. */
+function noteRecords({ fs, notSeen }: Gathering, folder: string, level: StackLevel | null): void {
+  if (level === null || level === '0' || level === 'linear') return;
+  const records = profilesOf(fs, folder, 'metadata').filter((profile) => OF_ONE_DRIVE.has(profile));
+  if (records.length > 0) {
+    notSeen.push(`that it outlives a drive: the file system keeps its own records as ${records.join(' and ')}`);
+  }
 }
 
 /** `write_errs 0`, one kind on a line. */

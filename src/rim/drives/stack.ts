@@ -17,7 +17,17 @@ export async function readStack(fs: SysFs, run: RunCommand, mount: StackMount): 
   const gathering: Gathering = { fs, run, errors: [], heat: [], notSeen: [] };
   const root = await rootOf(gathering, mount);
   const { errors, heat, notSeen } = gathering;
-  return { root, errors, heat, notSeen };
+  return {
+    root,
+    errors: once(errors, ({ by, name }) => `${by} ${name}`),
+    heat: once(heat, ({ name }) => name),
+    notSeen,
+  };
+}
+
+/** A drive may be met on several ways down. */
+function once<One>(all: readonly One[], key: (one: One) => string): One[] {
+  return [...new Map(all.map((one) => [key(one), one])).values()];
 }
 
 async function rootOf(gathering: Gathering, mount: StackMount): Promise<StorageNode | null> {

@@ -18,6 +18,7 @@ const drive = (name: string, over: Partial<Drive> = {}): StorageNode => ({
 });
 const array = (members: StorageNode[], over: Partial<Extract<StorageNode, { kind: 'array' }>> = {}): StorageNode => ({
   ...{ kind: 'array', by: 'md', level: '0', members, missing: 0, sync: null },
+  wanted: members.length + (over.missing ?? 0),
   ...over,
 });
 function seen(root: StorageNode, notSeen: string[] = []): DetectedLayout {

@@ -130,7 +130,14 @@ describe('md arrays (Documentation/admin-guide/md.rst)', () => {
     mdArray(tree, 'abcd', { ...whole, level: 'raid5', degraded: '1', ...failed });
     const { layout, stack } = await layoutOf(tree, '9:0');
     expect(layout?.health).toEqual({ state: 'degraded', missing: 1, action: null, done: null });
+    expect(layout?.members).toBe(4);
     expect(stack.errors).toContainEqual({ name: 'sdd1', by: 'md', errors: 12 });
+  });
+
+  test('spares are no members', async () => {
+    const tree = disks('abcde');
+    mdArray(tree, 'abcde', { ...whole, level: 'raid5', 'dev-sde1/state': 'spare' });
+    expect((await layoutOf(tree, '9:0')).layout).toMatchObject({ members: 4, health: { state: 'whole' } });
   });
 
   test('a member is gone, and a spare is being filled', async () => {
@@ -174,6 +181,48 @@ describe('the device mapper', () => {
     const { layout } = await layoutOf(tree, '253:4', commands({ 'dmsetup table edit-media': table }));
     expect(layout).toMatchObject({ level, members: 4, by: 'lvm', drive: 'hdd' });
     expect(layout?.notSeen).toHaveLength(level === null ? 1 : 0);
+  });
+
+  // lvmraid(7): each member has an image and its records, both on one drive; status in the form of the kernel's dm-raid.rst.
+  test.each([
+    ['AAAA 2048/2048 idle 0 0', { state: 'whole', missing: 0 }],
+    ['AADA 2048/2048 idle 0 0', { state: 'degraded', missing: 1 }],
+    ['AAaA 512/2048 recover 0 0', { state: 'resyncing', action: 'recover', done: 0.25 }],
+  ])('LVM with parity: %s', async (status, health) => {
+    const tree = disks('abcd');
+    for (const [index, letter] of [...'abcd'].entries()) {
+      mapped(tree, `edit-media_rmeta_${index}`, `253:${2 * index}`, 'LVM-x', [`sd${letter}1`]);
+      mapped(tree, `edit-media_rimage_${index}`, `253:${2 * index + 1}`, 'LVM-x', [`sd${letter}1`]);
+    }
+    mapped(
+      tree,
+      'edit-media',
+      '253:8',
+      'LVM-x',
+      [...'01234567'].map((index) => `dm-${index}`),
+    );
+    const run = commands({
+      'dmsetup table edit-media':
+        '0 8388608 raid raid5_ls 3 128 region_size 4096 4 253:0 253:1 253:2 253:3 253:4 253:5',
+      'dmsetup status edit-media': `0 8388608 raid raid5_ls 4 ${status}`,
+    });
+    const { layout, stack } = await layoutOf(tree, '253:8', run);
+    expect(layout).toMatchObject({ level: '5', members: 4, by: 'lvm', health });
+    expect(stack.errors).toHaveLength(4);
+  });
+
+  test('a mirror of which one half is dead is no single drive', async () => {
+    const tree = disks('a');
+    mapped(tree, 'm_rimage_0', '253:0', 'LVM-x', ['sda1']);
+    mapped(tree, 'm_rimage_1', '253:1', 'LVM-x', []);
+    mapped(tree, 'm', '253:2', 'LVM-x', ['dm-0', 'dm-1']);
+    const run = commands({
+      'dmsetup table m': '0 8388608 raid raid1 3 0 region_size 4096 2 - 253:0 - 253:1',
+      'dmsetup status m': '0 8388608 raid raid1 2 AD 2048/2048 idle 0 0',
+    });
+    expect((await layoutOf(tree, '253:2', run)).layout).toMatchObject({
+      ...{ level: '1', members: 2, by: 'lvm', health: { state: 'degraded', missing: 1 } },
+    });
   });
 
   test('without the right to ask its level is not told; on one drive it is that drive', async () => {
@@ -243,6 +292,15 @@ describe('btrfs with what /sys/fs/btrfs tells', () => {
     });
   });
 
+  test('mirrored data do not outlive a drive that has the only records of where they are', async () => {
+    const told = async (profile: string) => {
+      const tree = btrfs({ raid1: '1' }, 'ab', { [`allocation/metadata/${profile}/total_bytes`]: '1' });
+      return (await layoutOf(tree, '0:40', none, 'btrfs')).layout?.notSeen;
+    };
+    expect(await told('dup')).toEqual(['that it outlives a drive: the file system keeps its own records as dup']);
+    expect(await told('raid1')).toEqual([]);
+  });
+
   test('one that is not in /sys', async () => {
     const { layout, stack } = await layoutOf(disks('a'), '0:40', none, 'btrfs');
     expect([layout, stack.notSeen.length]).toEqual([null, 1]);
@@ -299,6 +357,29 @@ describe('ZFS', () => {
       members: 3,
       health: { state: 'degraded', missing: 1, action: 'resilver', done: 0.315 },
     });
+  });
+
+  test('a member that is gone is told by a number; one that is being replaced stands beside the new one in one place', async () => {
+    const gone = [
+      ...[line(0, 'media', 'DEGRADED'), line(1, 'raidz1-0', 'DEGRADED')],
+      ...[line(2, '/dev/sda1'), line(2, '/dev/sdb1'), line(2, '12463985739845', 'UNAVAIL')],
+    ];
+    expect(await of('ab', status(gone.join('\n')))).toMatchObject({
+      ...{ level: '5', members: 3, health: { state: 'degraded', missing: 1 } },
+    });
+    const replacing = [
+      ...[line(0, 'media', 'DEGRADED'), line(1, 'raidz1-0', 'DEGRADED'), line(2, '/dev/sda1')],
+      ...[line(2, 'replacing-1', 'DEGRADED'), line(3, '/dev/sdb1', 'FAULTED'), line(3, '/dev/sdd1')],
+      ...[line(2, '/dev/sdc1'), line(0, 'spares'), line(1, '/dev/sde1')],
+    ];
+    expect(await of('abcd', status(replacing.join('\n')))).toMatchObject({
+      ...{ level: '5', members: 3, health: { state: 'degraded', missing: 1 } },
+    });
+    const beside = [
+      ...[line(0, 'media'), line(1, '/dev/sda1')],
+      ...[line(1, 'replacing-1'), line(2, '/dev/sdb1'), line(2, '/dev/sdc1')],
+    ];
+    expect(await of('abc', status(beside.join('\n')))).toMatchObject({ level: '0', members: 2 });
   });
 
   test('without its command the state of the pool alone is told', async () => {
