@@ -1,6 +1,4 @@
-import { multicamGroups } from '../../src/core/assess/angle-sessions.ts';
-import { withProxies } from '../../src/core/assess/group-proxies.ts';
-import { signsOf } from '../../src/core/assess/project-signs.ts';
+import { ProjectSearch } from '../../src/core/assess/project-search.ts';
 import type { MulticamPort } from '../../src/core/multicam-port.ts';
 import type { CataloguePort } from '../../src/core/store-ports.ts';
 
@@ -8,12 +6,11 @@ import type { CataloguePort } from '../../src/core/store-ports.ts';
 export function fakeMulticam(catalogue: Pick<CataloguePort, 'clips'>): MulticamPort {
   return {
     async step(volume, project) {
-      const clips = await catalogue.clips({ volume, project });
-      return {
-        step: 'found',
-        groups: withProxies(multicamGroups(clips), clips, project),
-        signs: signsOf(clips, { volume, project }),
-      };
+      const search = new ProjectSearch({ volume, project });
+      for (const clip of await catalogue.clips({ volume, project })) search.put(clip);
+      search.settle(Number.POSITIVE_INFINITY);
+      const { sessions } = search.nextChanged(Number.POSITIVE_INFINITY);
+      return { step: 'found', sessions, gone: [], anew: true, signs: search.signs() };
     },
   };
 }

@@ -11,10 +11,20 @@ const GAP = 4 * 3600;
 
 /** Clips that lie so near each other in time that they may be one scene; and the groups among them. */
 interface Session {
+  /** By which it is told of: kept while it goes on. */
+  id: number;
   start: number;
   end: number;
   clips: Map<string, Anchored>;
   groups: MulticamGroup[] | null;
+}
+
+/** Sessions whose groups are to be told anew, by number, and those that are no more. */
+export interface ChangedSessions {
+  sessions: { session: number; groups: MulticamGroup[] }[];
+  gone: number[];
+  /** There are more. */
+  more: boolean;
 }
 
 /** Where a clip is put before its camera's clock is looked at. */
@@ -31,7 +41,10 @@ interface Anchored {
 export class AngleSessions {
   /** In order of time; no two nearer than `GAP`. */
   #dated: Session[] = [];
-  readonly #undated: Session = emptySession();
+  #undated = emptySession(0);
+  #lastId = 0;
+  readonly #changed = new Map<number, Session>();
+  readonly #gone = new Set<number>();
   readonly #placed = new Map<string, Anchored>();
   readonly #zone = new ZoneGuess();
   #zoneUsed = 0;
@@ -50,8 +63,35 @@ export class AngleSessions {
     if (placed === undefined) return;
     this.#placed.delete(unit);
     this.#zone.add(placed.timed, -1);
-    if (placed.timed.wall === null) drop(this.#undated, unit);
+    if (placed.timed.wall === null) this.#note(drop(this.#undated, unit));
     else this.#takeOut(unit, placed);
+  }
+
+  /** What is told of this clip's session besides its angles may be another. */
+  touch(unit: string): void {
+    const placed = this.#placed.get(unit);
+    if (placed === undefined) return;
+    const session = placed.timed.wall === null ? this.#undated : this.#dated[this.#indexOf(placed)];
+    if (session !== undefined) this.#note(session);
+  }
+
+  touchAll(): void {
+    for (const session of [...this.#dated, this.#undated]) this.#note(session);
+  }
+
+  /** Sessions that changed since they were told here last, of about `most` clips. */
+  nextChanged(most: number): ChangedSessions {
+    if (this.#zone.seconds !== this.#zoneUsed) this.#placeAgain();
+    const told: ChangedSessions = { sessions: [], gone: [...this.#gone], more: false };
+    this.#gone.clear();
+    let clips = 0;
+    for (const [session, one] of this.#changed) {
+      if (clips >= most) return { ...told, more: true };
+      clips += one.clips.size;
+      this.#changed.delete(session);
+      told.sessions.push({ session, groups: groupsOf(one) });
+    }
+    return told;
   }
 
   /** All groups, those of the earliest session first. */
@@ -70,7 +110,7 @@ export class AngleSessions {
     const start = anchorOf(timed, this.#zoneUsed);
     const anchored = { timed, start, end: start + timed.durationSeconds };
     this.#placed.set(timed.clip.unit, anchored);
-    if (timed.wall === null) add(this.#undated, anchored);
+    if (timed.wall === null) this.#note(add(this.#undated, anchored));
     else this.#putIn(anchored);
   }
 
@@ -79,28 +119,54 @@ export class AngleSessions {
     const from = firstIndex(this.#dated, ({ end }) => end + GAP >= anchored.start);
     const to = firstIndex(this.#dated, ({ start }) => start - GAP > anchored.end);
     const [first, ...others] = this.#dated.slice(from, Math.max(from, to));
-    const session = first ?? emptySession();
-    for (const other of others) for (const one of other.clips.values()) add(session, one);
-    add(session, anchored);
+    const session = first ?? this.#newSession();
+    for (const other of others) {
+      for (const one of other.clips.values()) add(session, one);
+      this.#end(other);
+    }
+    this.#note(add(session, anchored));
     this.#dated.splice(from, Math.max(from, to) - from, session);
   }
 
   /** What is left of the session may fall apart. */
-  #takeOut(unit: string, { start }: Anchored): void {
-    const at = firstIndex(this.#dated, ({ end }) => end >= start);
+  #takeOut(unit: string, placed: Anchored): void {
+    const at = this.#indexOf(placed);
     const session = this.#dated[at];
     if (session === undefined) return;
     drop(session, unit);
-    this.#dated.splice(at, 1, ...apart(session));
+    const parts = apart(session, () => this.#newSession());
+    this.#dated.splice(at, 1, ...parts);
+    if (parts.length === 0) this.#end(session);
+    for (const part of parts) this.#note(part);
+  }
+
+  #indexOf({ start }: Anchored): number {
+    return firstIndex(this.#dated, ({ end }) => end >= start);
+  }
+
+  #newSession(): Session {
+    this.#lastId += 1;
+    return emptySession(this.#lastId);
+  }
+
+  #note(session: Session): void {
+    this.#changed.set(session.id, session);
+  }
+
+  #end({ id }: Session): void {
+    this.#changed.delete(id);
+    this.#gone.add(id);
   }
 
   /** Times of no known zone lie elsewhere by now. */
   #placeAgain(): void {
     const all = [...this.#placed.values()];
     this.#zoneUsed = this.#zone.seconds;
+    for (const session of this.#dated) this.#end(session);
     this.#dated = [];
     this.#placed.clear();
-    Object.assign(this.#undated, emptySession());
+    this.#undated = emptySession(0);
+    this.#note(this.#undated);
     for (const { timed } of all) this.#place(timed);
   }
 }
@@ -145,32 +211,31 @@ function anchorOf({ timecode, wall }: TimedClip, zone: number): number {
   return wall.told === 'local-time' ? wall.seconds + zone : wall.seconds;
 }
 
-function emptySession(): Session {
-  return { start: Number.POSITIVE_INFINITY, end: Number.NEGATIVE_INFINITY, clips: new Map(), groups: null };
+function emptySession(id: number): Session {
+  return { id, start: Number.POSITIVE_INFINITY, end: Number.NEGATIVE_INFINITY, clips: new Map(), groups: null };
 }
 
-function add(session: Session, anchored: Anchored): void {
+function add(session: Session, anchored: Anchored): Session {
   session.clips.set(anchored.timed.clip.unit, anchored);
   session.start = Math.min(session.start, anchored.start);
   session.end = Math.max(session.end, anchored.end);
   session.groups = null;
+  return session;
 }
 
-function drop(session: Session, unit: string): void {
+function drop(session: Session, unit: string): Session {
   session.clips.delete(unit);
   session.groups = null;
+  return session;
 }
 
-function apart(session: Session): Session[] {
+/** The first part goes on under its number. */
+function apart(session: Session, more: () => Session): Session[] {
   const parts: Session[] = [];
   for (const one of [...session.clips.values()].toSorted((a, b) => a.start - b.start)) {
     const last = parts.at(-1);
     if (last !== undefined && one.start <= last.end + GAP) add(last, one);
-    else {
-      const next = emptySession();
-      add(next, one);
-      parts.push(next);
-    }
+    else parts.push(add(parts.length === 0 ? emptySession(session.id) : more(), one));
   }
   return parts;
 }

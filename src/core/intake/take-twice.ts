@@ -20,17 +20,19 @@ export interface TwiceRecorded {
  * they are when a full hash says so. What has no timecode is none, for cameras name their clips alike every day.
  */
 export function recordedTwice(clips: readonly RecordedClip[]): TwiceRecorded[] {
-  const told = clips.filter(
-    ({ kind, facts }) =>
-      (kind === 'original' || kind === 'sound') && facts.startTimecode !== null && facts.durationSeconds !== null,
-  );
-  const sorted = told.toSorted(
+  const sorted = clips.toSorted(
     (a, b) => (a.facts.durationSeconds ?? 0) - (b.facts.durationSeconds ?? 0) || (placeOf(a) < placeOf(b) ? -1 : 1),
   );
-  const alike = Map.groupBy(sorted, ({ name, kind, facts }) =>
-    JSON.stringify([name.toLowerCase(), kind, facts.startTimecode, facts.frameRate, facts.codec, facts.width]),
-  );
+  const alike = Map.groupBy(sorted, twiceKey);
+  alike.delete(null);
   return [...alike.values()].flatMap(byLength).filter(areApart).map(tell);
+}
+
+/** Clips with another one of these are never one take; `null`: the clip cannot be told to be any other. */
+export function twiceKey({ name, kind, facts }: Omit<RecordedClip, 'volume'>): string | null {
+  if (kind !== 'original' && kind !== 'sound') return null;
+  if (facts.startTimecode === null || facts.durationSeconds === null) return null;
+  return JSON.stringify([name.toLowerCase(), kind, facts.startTimecode, facts.frameRate, facts.codec, facts.width]);
 }
 
 /** Splits clips sorted by length where the next is longer than the first by more than a frame. */

@@ -20,7 +20,9 @@ export interface ProjectSnapshot {
   durationSeconds: number;
   /** Of footage. */
   formats: FormatSnapshot[];
+  /** The heaviest of its groups, at most a hundred of them; and how many there are. */
   multicam: MulticamSnapshot[];
+  multicamGroups: number;
   safety: {
     exposedBytes: number | null;
     exposedClips: number | null;
@@ -70,7 +72,8 @@ export function projectSnapshot({ sum, multicam, made, twice }: ProjectAssessmen
     clips: sum.clips,
     durationSeconds: sum.durationSeconds,
     formats: sum.formats.map(formatOf),
-    multicam: multicam.map((group) => multicamOf(group, iso)),
+    multicam: heaviest(multicam).map((group) => multicamOf(group, iso)),
+    multicamGroups: multicam.length,
     safety: {
       exposedBytes: sum.exposed?.bytes ?? null,
       exposedClips: sum.exposed?.clips ?? null,
@@ -92,6 +95,14 @@ function formatOf(format: FormatSum): FormatSnapshot {
     durationSeconds: format.durationSeconds,
     bitrateBps: format.durationSeconds > 0 ? format.timedBytes / format.durationSeconds : null,
   };
+}
+
+/** A project of years has thousands, and a snapshot is made with every change. */
+const MOST_GROUPS = 100;
+
+function heaviest(groups: readonly MulticamGroup[]): readonly MulticamGroup[] {
+  if (groups.length <= MOST_GROUPS) return groups;
+  return groups.toSorted((one, other) => other.peakBps - one.peakBps).slice(0, MOST_GROUPS);
 }
 
 function multicamOf(group: MulticamGroup, iso: IsoOf): MulticamSnapshot {

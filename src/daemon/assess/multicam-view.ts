@@ -1,7 +1,7 @@
 import type { MulticamGroup } from '../../core/assess/assessment.ts';
 import type { ProjectSigns } from '../../core/assess/project-signs.ts';
 import { messageOf } from '../../core/fault.ts';
-import type { MulticamPort } from '../../core/multicam-port.ts';
+import type { MulticamPort, SearchAnswer } from '../../core/multicam-port.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 
 /** A search takes at most this share of the time: while clips keep coming to a large project, earlier groups are shown. */
@@ -37,7 +37,9 @@ export interface MulticamView {
 }
 
 export function createMulticamView({ multicam, clock, log }: MulticamDeps): MulticamView {
-  const known = new Map<string, MulticamGroup[]>();
+  const known = new Map<string, ToldGroups>();
+  /** Projects of which all that was told is known here. */
+  const synced = new Set<string>();
   const signs = new Map<string, ProjectSigns>();
   const changed = new Map<string, Place>();
   /** When each project may be searched again, in ticks. */
@@ -47,15 +49,21 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
 
   /** Ends when the project is through; others get their turn between the steps. */
   async function searchOne(key: string, { volume, project }: Place): Promise<void> {
+    let isKnown = synced.has(key);
+    // Should it fail between two parts, all is asked for anew.
+    synced.delete(key);
+    const parts: SearchAnswer[] = [];
     for (;;) {
-      const isKnown = known.has(key);
-      const { step, groups, signs: shown } = await multicam.step(volume, project, isKnown);
+      const answer = await multicam.step(volume, project, isKnown);
       if (stopped) return;
-      if (shown !== null) signs.set(key, shown);
-      if (step === 'found' || step === 'groups' || step === 'earlier' || (step === 'current' && !isKnown))
-        known.set(key, groups);
-      if (step === 'found' || step === 'current') return;
+      isKnown = true;
+      if (answer.signs !== null) signs.set(key, answer.signs);
+      parts.push(answer);
+      if (answer.step === 'part' || answer.step === 'more') continue;
+      known.set(key, parts.splice(0).reduce(withPart, known.get(key) ?? NOTHING_TOLD));
+      if (answer.step === 'found' || answer.step === 'current') break;
     }
+    synced.add(key);
   }
 
   async function searchAll(): Promise<void> {
@@ -86,9 +94,9 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
   return {
     touch,
     groups(volume, project) {
-      const found = known.get(keyOf(volume, project)) ?? null;
-      if (found === null) touch(volume, project);
-      return found;
+      const told = known.get(keyOf(volume, project)) ?? null;
+      if (told === null) touch(volume, project);
+      return told?.all ?? null;
     },
     signs: (volume, project) => signs.get(keyOf(volume, project)) ?? null,
     search() {
@@ -102,6 +110,25 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
       stopped = true;
     },
   };
+}
+
+/** The groups of a project, by session; and all of them. */
+interface ToldGroups {
+  bySession: ReadonlyMap<number, MulticamGroup[]>;
+  all: MulticamGroup[];
+}
+
+const NOTHING_TOLD: ToldGroups = { bySession: new Map(), all: [] };
+
+function withPart(told: ToldGroups, { anew, sessions, gone }: SearchAnswer): ToldGroups {
+  if (!anew && sessions.length === 0 && gone.length === 0) return told;
+  const bySession = new Map(anew ? [] : told.bySession);
+  for (const session of gone) bySession.delete(session);
+  for (const { session, groups } of sessions) {
+    if (groups.length === 0) bySession.delete(session);
+    else bySession.set(session, groups);
+  }
+  return { bySession, all: [...bySession.values()].flat() };
 }
 
 function keyOf(volume: string, project: string): string {

@@ -1,5 +1,5 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { SignClip } from '../../core/assess/project-signs.ts';
+import type { SignClip } from '../../core/assess/clip-kin.ts';
 
 /** Where to go on reading: after this clip. */
 export interface ClipCursor {

@@ -75,8 +75,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     clips: (query) => listed(reads.clips(query)),
     lacking: ({ volume, newest }) => listed(reads.lacking(volume, newest)),
     multicam({ volume, project, known }) {
-      const { groups, ...value } = multicam(volume, project, known);
-      return { value, list: groups };
+      const { sessions, ...value } = multicam(volume, project, known);
+      return { value, list: sessions };
     },
     counts: ({ volume }) => valueOnly(reads.counts(volume)),
     recall: ({ key }) => valueOnly(kept.recall(key)),

@@ -1,13 +1,14 @@
 import type { DatabaseSync } from 'node:sqlite';
-import { AngleSessions } from '../../core/assess/angle-sessions.ts';
-import type { MulticamGroup } from '../../core/assess/assessment.ts';
-import { withProxies } from '../../core/assess/group-proxies.ts';
-import { type ProjectSigns, type SignClip, signsOf } from '../../core/assess/project-signs.ts';
+import type { ProjectPlace } from '../../core/assess/project-signs.ts';
 import type { SearchAnswer } from '../../core/multicam-port.ts';
-import { type ClipCursor, openAngleClips } from './angle-clips.ts';
+import { openAngleClips } from './angle-clips.ts';
+import { HeldProject } from './held-project.ts';
+import { openKeptGroups } from './kept-groups.ts';
+import { openTouched } from './touched.ts';
 
-/** Clips read in one call: some 20 ms of the worker's time. */
+/** Clips read in one call, and what is told of in one: each some 20 ms of the worker's time. */
 const SLICE = 2000;
+const TOLD = 250;
 
 /** What was read of a project is held for so long after it was asked for last, and of so many clips at most, in all. */
 const HELD_MS = 60_000;
@@ -16,31 +17,9 @@ const MOST_HELD = 150_000;
 /** `MulticamPort.step`. Each call is short: others get their turn in between. */
 type Step = (volume: string, project: string, known: boolean) => SearchAnswer;
 
-/** The clips of a project as they were read, and the groups among them. */
-interface Held {
-  volume: string;
-  project: string;
-  clips: Map<string, SignClip>;
-  sessions: AngleSessions;
-  /** How often the project had changed when it was read; `null`: reading is under way. */
-  changes: number | null;
-  /** Of the reading under way: what it began with, and where it goes on. */
-  began: number;
-  after: ClipCursor;
-  /** What has been told of the groups since; signs come last. */
-  told: 'nothing' | 'groups' | 'all';
-}
-
-/** What is kept of a search. */
-interface Findings {
-  groups: MulticamGroup[];
-  signs: ProjectSigns;
-}
-
-const NOTHING = { groups: [], signs: null };
-
 export interface SearchOptions {
   slice?: number;
+  told?: number;
   heldMs?: number;
 }
 
@@ -50,146 +29,65 @@ export interface SearchOptions {
  */
 export function openMulticamSearch(
   database: DatabaseSync,
-  { slice = SLICE, heldMs = HELD_MS }: SearchOptions = {},
+  { slice = SLICE, told = TOLD, heldMs = HELD_MS }: SearchOptions = {},
 ): Step {
-  const clips = openAngleClips(database, slice);
-  const kept = openKept(database);
-  const touched = openTouched(database);
-  const held = new Map<string, Held>();
+  const kept = openKeptGroups(database);
+  const deps = { clips: openAngleClips(database, slice), kept, touched: openTouched(database), slice, told };
+  const held = new Map<string, HeldProject>();
+  /** Of projects whose kept groups are being told: the last session that was. */
+  const telling = new Map<string, number>();
   let letGo: NodeJS.Timeout | null = null;
 
-  function hold(volume: string, project: string): Held {
-    const key = JSON.stringify([volume, project]);
-    const fresh: Held = {
-      ...{ volume, project, clips: new Map(), sessions: new AngleSessions(), changes: null },
-      ...{ began: kept.changes(volume, project), told: 'nothing' },
-      after: { readyAt: Number.MIN_SAFE_INTEGER, id: 0 },
-    };
-    held.set(key, fresh);
-    // What is touched from now on is read again; what was before is read anyway.
-    touched.watch(volume, project);
-    return fresh;
-  }
-
   function release(key: string): void {
-    const one = held.get(key);
+    held.get(key)?.release();
     held.delete(key);
-    if (one !== undefined) touched.unwatch(one.volume, one.project);
   }
 
   /** The one that was used last comes last; those used first go when it is too much. */
-  function use(one: Held): void {
-    const key = JSON.stringify([one.volume, one.project]);
+  function use(key: string, one: HeldProject): void {
     held.delete(key);
     held.set(key, one);
-    let clipsHeld = [...held.values()].reduce((sum, { clips }) => sum + clips.size, 0);
-    for (const [first, { clips }] of held) {
+    let clipsHeld = [...held.values()].reduce((sum, { size }) => sum + size, 0);
+    for (const [first, { size }] of held) {
       if (clipsHeld <= MOST_HELD || first === key) break;
       release(first);
-      clipsHeld -= clips.size;
+      clipsHeld -= size;
     }
     if (letGo !== null) clearTimeout(letGo);
     letGo = setTimeout(() => [...held.keys()].forEach(release), heldMs).unref();
   }
 
-  function put(one: Held, clip: SignClip): void {
-    one.clips.set(clip.unit, clip);
-    one.sessions.put(clip);
-  }
-
-  function readMore(one: Held): SearchAnswer {
-    const part = clips.next(one.volume, one.project, one.after);
-    for (const clip of part.clips) put(one, clip);
-    if (part.after === null) one.changes = one.began;
-    else one.after = part.after;
-    return { step: 'more', ...NOTHING };
-  }
-
-  function readTouched(one: Held, changes: number): void {
-    for (const unit of touched.take(one.volume, one.project)) {
-      const clip = clips.one(one.volume, one.project, unit);
-      if (clip !== null) put(one, clip);
-      else {
-        one.clips.delete(unit);
-        one.sessions.remove(unit);
-      }
+  /** What is kept, a slice at a time; `null`: nothing is, or all was told. */
+  function tellKept(key: string, place: ProjectPlace): SearchAnswer | null {
+    const head = kept.head(place);
+    if (head === null) return null;
+    const after = telling.get(key) ?? null;
+    const sessions = kept.sessions(place, after ?? Number.MIN_SAFE_INTEGER, told);
+    const answer = { sessions, gone: [], anew: after === null };
+    const last = sessions.length === told ? sessions.at(-1) : undefined;
+    if (last !== undefined) {
+      telling.set(key, last.session);
+      return { ...answer, step: 'part', signs: null };
     }
-    one.changes = changes;
-    one.told = 'nothing';
-  }
-
-  function tell(one: Held): SearchAnswer {
-    const groups = withProxies(one.sessions.groups(), one.clips.values(), one.project);
-    if (one.told === 'nothing') {
-      one.told = 'groups';
-      return { step: 'groups', groups, signs: null };
-    }
-    const signs = signsOf([...one.clips.values()], one);
-    kept.put(one.volume, one.project, one.changes ?? 0, { groups, signs });
-    one.told = 'all';
-    return { step: 'found', groups, signs };
+    telling.delete(key);
+    const isCurrent = head.changes === kept.changes(place);
+    return { ...answer, step: isCurrent ? 'current' : 'earlier', signs: head.signs };
   }
 
   return (volume, project, known) => {
-    const changes = kept.changes(volume, project);
-    const one = held.get(JSON.stringify([volume, project])) ?? null;
+    const place = { volume, project };
+    const key = JSON.stringify([volume, project]);
+    const one = held.get(key) ?? null;
     if (one === null) {
-      const earlier = kept.get(volume, project);
-      const told = earlier === null || known ? NOTHING : earlier.findings;
-      if (earlier?.changes === changes) return { step: 'current', ...told };
-      const begun = hold(volume, project);
-      use(begun);
-      return earlier === null || known ? readMore(begun) : { step: 'earlier', ...told };
+      if (!known) telling.delete(key);
+      const answer = !known || telling.has(key) ? tellKept(key, place) : null;
+      if (answer !== null) return answer;
+      if (known && kept.head(place)?.changes === kept.changes(place)) {
+        return { step: 'current', sessions: [], gone: [], anew: false, signs: null };
+      }
     }
-    use(one);
-    if (one.changes === null) return readMore(one);
-    if (one.changes !== changes) readTouched(one, changes);
-    if (one.told !== 'all') return tell(one);
-    return { step: 'current', ...(known ? NOTHING : (kept.get(volume, project)?.findings ?? NOTHING)) };
-  };
-}
-
-/** What searches found, kept over restarts, and how often each project has changed. */
-function openKept(database: DatabaseSync) {
-  const changesOf = database.prepare('SELECT changes FROM clip_change WHERE volume = ? AND project = ?');
-  const get = database.prepare('SELECT changes, json FROM multicam WHERE volume = ? AND project = ?');
-  const put = database.prepare(`
-    INSERT INTO multicam VALUES (?, ?, ?, ?)
-    ON CONFLICT DO UPDATE SET changes = excluded.changes, json = excluded.json`);
-  return {
-    changes: (volume: string, project: string) => Number(changesOf.get(volume, project)?.['changes'] ?? 0),
-    get(volume: string, project: string): { changes: number; findings: Findings } | null {
-      const row = get.get(volume, project);
-      return row === undefined
-        ? null
-        : { changes: Number(row['changes']), findings: JSON.parse(String(row['json'])) as Findings };
-    },
-    put(volume: string, project: string, changes: number, findings: Findings): void {
-      put.run(volume, project, changes, JSON.stringify(findings));
-    },
-  };
-}
-
-/** Units whose clips came, went or changed since they were taken last, of projects that are watched. */
-function openTouched(database: DatabaseSync) {
-  database.exec('DELETE FROM clip_touched; DELETE FROM clip_watched');
-  const all = database.prepare('SELECT unit FROM clip_touched WHERE volume = ? AND project = ?');
-  const clear = database.prepare('DELETE FROM clip_touched WHERE volume = ? AND project = ?');
-  const watch = database.prepare('INSERT OR IGNORE INTO clip_watched VALUES (?, ?)');
-  const unwatch = database.prepare('DELETE FROM clip_watched WHERE volume = ? AND project = ?');
-  return {
-    take(volume: string, project: string): string[] {
-      const units = all.all(volume, project).map((row) => String(row['unit']));
-      if (units.length > 0) clear.run(volume, project);
-      return units;
-    },
-    watch(volume: string, project: string): void {
-      clear.run(volume, project);
-      watch.run(volume, project);
-    },
-    unwatch(volume: string, project: string): void {
-      unwatch.run(volume, project);
-      clear.run(volume, project);
-    },
+    const searched = one ?? new HeldProject(place, deps);
+    use(key, searched);
+    return searched.step(kept.changes(place), known);
   };
 }

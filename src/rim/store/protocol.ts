@@ -1,11 +1,10 @@
-import type { MulticamGroup } from '../../core/assess/assessment.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { CardList } from '../../core/intake/card-list.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
-import type { SearchAnswer } from '../../core/multicam-port.ts';
+import type { SearchAnswer, SessionGroups } from '../../core/multicam-port.ts';
 import type {
   CataloguePort,
   ClipQuery,
@@ -79,8 +78,8 @@ export interface StoreMethods {
   multicam: Method<
     { volume: string; project: string; known: boolean },
     never,
-    Omit<SearchAnswer, 'groups'>,
-    MulticamGroup
+    Omit<SearchAnswer, 'sessions'>,
+    SessionGroups
   >;
   counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;

@@ -195,6 +195,24 @@ export const CATALOGUE: Schema = {
     -- What was kept tells less of a group than is told now: it is searched once more.
     DELETE FROM multicam;
     `,
+    `
+    -- Multicam groups by the sessions they are of, so that a clip that comes or goes has its session written, not the project.
+    DROP TABLE multicam;
+    CREATE TABLE multicam (
+      volume TEXT NOT NULL,
+      project TEXT NOT NULL,
+      changes INTEGER NOT NULL, -- of clip_change, when the clips were read
+      signs TEXT NOT NULL,
+      PRIMARY KEY (volume, project)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TABLE multicam_session (
+      volume TEXT NOT NULL,
+      project TEXT NOT NULL,
+      session INTEGER NOT NULL,
+      json TEXT NOT NULL, -- list of groups
+      PRIMARY KEY (volume, project, session)
+    ) STRICT;
+    `,
   ],
 };
 

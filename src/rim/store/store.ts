@@ -151,7 +151,7 @@ function multicamOver(calls: WorkerCalls): MulticamPort {
   return {
     async step(volume, project, known) {
       const { value, list } = await calls.call('multicam', { volume, project, known });
-      return { ...value, groups: list };
+      return { ...value, sessions: list };
     },
   };
 }

@@ -1,15 +1,14 @@
-import { AngleSessions, multicamGroups } from '../../../src/core/assess/angle-sessions.ts';
+import { AngleSessions } from '../../../src/core/assess/angle-sessions.ts';
 import type { AngleClip } from '../../../src/core/assess/clip-times.ts';
 import { bareTimecode, CONDITIONS, pairsAmong, shootUnder } from '../../core/assess/multicam-days.ts';
-import { type Figure, median } from '../figure.ts';
+import type { Figure } from '../figure.ts';
+import { oneMoreClip } from './one-more-clip.ts';
 
 const SHOOTS = 40;
-const CLIPS = 100_000;
-const MORE = 200;
 
 /** Pairs of clips that ran together, under each discipline of timecode; and what one more clip of a large project costs. */
 export async function measureMulticam(): Promise<Figure[]> {
-  return [...CONDITIONS.flatMap(pairFigures), ...largeProject()];
+  return [...CONDITIONS.flatMap(pairFigures), ...oneMoreClip()];
 }
 
 interface Counted {
@@ -56,41 +55,4 @@ function foundPairs(clips: readonly AngleClip[]): Set<string> {
 function count(counted: Counted, found: ReadonlySet<string>, truth: ReadonlySet<string>): void {
   counted.found += found.size;
   counted.right += [...found].filter((pair) => truth.has(pair)).length;
-}
-
-function largeProject(): Figure[] {
-  const clips: AngleClip[] = [];
-  const more: AngleClip[] = [];
-  for (let seed = 1; clips.length < CLIPS; seed++) {
-    // Each shoot on days of its own.
-    const shoot = shootUnder('record-run', seed, 10).clips.map((clip) => moved(clip, seed));
-    clips.push(...shoot.slice(1));
-    if (more.length < MORE) more.push(...shoot.slice(0, 1));
-  }
-  const sessions = new AngleSessions();
-  for (const clip of clips) sessions.put(clip);
-  sessions.groups();
-  const each = more.map((clip) => {
-    const began = performance.now();
-    sessions.put(clip);
-    sessions.groups();
-    return performance.now() - began;
-  });
-  const began = performance.now();
-  multicamGroups(clips);
-  const full = performance.now() - began;
-  const one = median(each);
-  return [
-    {
-      name: `one more clip among ${clips.length}`,
-      ...{ value: one, unit: 'ms', peer: { name: 'all of them once more', value: full } },
-      ...{ goal: '<= 5 ms', holds: one <= 5 },
-    },
-  ];
-}
-
-function moved(clip: AngleClip, shoot: number): AngleClip {
-  const { recordedAt } = clip.facts;
-  const later = new Date(Date.parse(recordedAt ?? '') + shoot * 11 * 86_400_000).toISOString();
-  return { ...clip, unit: `${shoot}/${clip.unit}`, facts: { ...clip.facts, recordedAt: later } };
 }

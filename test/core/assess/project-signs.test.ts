@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import type { SignClip } from '../../../src/core/assess/clip-kin.ts';
 import { assessMade, withUnsourced } from '../../../src/core/assess/made.ts';
-import { NO_SIGNS, type SignClip, signsOf } from '../../../src/core/assess/project-signs.ts';
+import { ProjectSearch } from '../../../src/core/assess/project-search.ts';
+import { NO_SIGNS, type ProjectPlace, type ProjectSigns } from '../../../src/core/assess/project-signs.ts';
 import type { Clip, ClipFacts } from '../../../src/core/model.ts';
 import { sampleClip, sampleSum } from '../samples.ts';
 
@@ -12,6 +14,13 @@ function clip(path: string, kind: Clip['kind'] = 'original', facts: Partial<Clip
     { paths: [`${PLACE.project}/${path}`], unit: `${PLACE.project}/${path}`, name, kind, bytes },
     facts,
   );
+}
+
+function signsOf(clips: readonly SignClip[], place: ProjectPlace): ProjectSigns {
+  const search = new ProjectSearch(place);
+  for (const clip of clips) search.put(clip);
+  search.settle(Number.POSITIVE_INFINITY);
+  return search.signs();
 }
 
 describe('proxies and renders', () => {

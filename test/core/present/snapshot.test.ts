@@ -217,6 +217,16 @@ describe('what it says', () => {
     });
   });
 
+  test('of thousands of groups the heaviest, and how many there are', () => {
+    const multicam = Array.from({ length: 3000 }, (_, index) => sampleGroup({ peakBps: 1e6 * ((index * 7) % 3000) }));
+    const assessed = sampleAssessment({ projects: [{ ...NOTHING_MADE, sum: sampleSum(), multicam }] });
+    const [project] = snapshot(assessed, [], CONTEXT).projects;
+    expect([project?.multicamGroups, project?.multicam.length]).toEqual([3000, 100]);
+    expect(project?.multicam.map(({ peakBps }) => peakBps / 1e6)).toEqual(
+      Array.from({ length: 100 }, (_, index) => 2999 - index),
+    );
+  });
+
   test('exposure since when', () => {
     const safety = { exposedBytes: 5e9, exposedClips: 3, exposedSeconds: 60, exposedSince: NOON };
     expect(full({ safety }).volumes[0]?.safety).toMatchObject({ exposedBytes: 5e9, exposedSince: full().at });

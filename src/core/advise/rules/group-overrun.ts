@@ -29,9 +29,8 @@ export function judgeGroups(
 ): Map<string, Outcome> {
   const outcomes = new Map<string, Outcome>();
   for (const project of assessment.projects.filter(({ sum }) => sum.volume === volume.name)) {
-    const cases = project.multicam.map((group) => caseOf(group, project, volume, assessment));
-    const [worst] = cases.sort((one, other) => excess(other) - excess(one));
-    if (worst !== undefined) outcomes.set(subjectOf(volume, project.sum.project), judge(worst, thresholds));
+    const worst = worstOf(project, volume, assessment);
+    if (worst !== null) outcomes.set(subjectOf(volume, project.sum.project), judge(worst, thresholds));
   }
   for (const plan of assessment.plans.filter((one) => one.volume === volume.name && one.plan.cameras > 1)) {
     const subject = subjectOf(volume, plan.plan.project);
@@ -94,6 +93,16 @@ function comingCameras(group: MulticamGroup, { sum }: ProjectAssessment, { arriv
     .filter(({ camera, confidence }) => camera !== null && confidence >= SURE_CAMERA)
     .map(({ camera }) => camera ?? '');
   return [...new Set(cameras)].filter((camera) => !group.cameras.includes(camera)).sort();
+}
+
+/** Of equal ones the first. */
+function worstOf(project: ProjectAssessment, volume: VolumeAssessment, assessment: Assessment): GroupCase | null {
+  let worst: { one: GroupCase; excess: number } | null = null;
+  for (const group of project.multicam) {
+    const one = caseOf(group, project, volume, assessment);
+    if (worst === null || excess(one) > worst.excess) worst = { one, excess: excess(one) };
+  }
+  return worst?.one ?? null;
 }
 
 /** Share of the budget: the worst is told. */
