@@ -1,5 +1,6 @@
 import type { SpeedSample } from './assess/speed-sample.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
+import type { BookedHour, GrowthMark } from './forecast/booking.ts';
 import type { CardList } from './intake/card-list.ts';
 import type { Area, Clip, FileRecord, FileStat, Instant, Kind, PathText } from './model.ts';
 
@@ -179,6 +180,8 @@ export interface CataloguePort {
   /** Clips of footage of a volume of which parts or frames are known to be missing, newest first, at most so many. */
   lacking(volume: string, newest: number): Promise<Clip[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
+  /** Bytes of the footage on a volume by the hour, since 1970, in which its files were changed last; in order of time. Reads all files. */
+  footageHours(volume: string): Promise<{ hour: number; bytes: number }[]>;
   /** Of one volume, or of all. */
   counts(volume?: string): Promise<{ files: number; clips: number }>;
   /**
@@ -203,12 +206,22 @@ export interface LedgerPort {
   /** All measurements of speed, oldest first. */
   speedSamples(): Promise<readonly KeptSample[]>;
   putSpeedSample(kept: KeptSample): Promise<void>;
+  /** What came to a volume and went, from this hour on, in order of time. */
+  growth(volume: string, sinceHour: number): Promise<KeptGrowth>;
+  /** Each hour replaces the one that is kept; both durably, or neither. */
+  putGrowth(volume: string, mark: GrowthMark, hours: readonly BookedHour[]): Promise<void>;
   /** All inventories that were not dropped, newest first. */
   inventories(): Promise<Inventory[]>;
   /** Keeps an inventory; one with the same id is replaced. */
   putInventory(inventory: Inventory): Promise<void>;
   /** The person wants to hear no more of it. False: there is none with this id. */
   dropInventory(id: string): Promise<boolean>;
+}
+
+/** Up to when growth is booked (`null`: it was never begun), and the hours. */
+export interface KeptGrowth {
+  mark: GrowthMark | null;
+  hours: BookedHour[];
 }
 
 /** A measurement, and how the volume was put together then, in one word. */

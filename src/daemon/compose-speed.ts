@@ -5,10 +5,13 @@ import type { DetectedLayout } from '../core/assess/detected-layout.ts';
 import { readQuestion } from '../core/assess/plan-question.ts';
 import { readSample, type SpeedSample } from '../core/assess/speed-sample.ts';
 import type { DrivePort } from '../core/drive-port.ts';
+import type { DrawsOf } from '../core/forecast/draws.ts';
+import { HOUR_MS } from '../core/forecast/growth.ts';
 import type { LoadPort } from '../core/load-port.ts';
 import { askSmart, runCommand } from '../rim/drives/commands.ts';
 import { readStack } from '../rim/drives/stack.ts';
 import { systemClock } from '../rim/system/clock.ts';
+import { seededDraws } from '../rim/system/draws.ts';
 import { kernelLoad } from '../rim/volume/load-port.ts';
 import { type Mount, mountOf } from '../rim/volume/mount.ts';
 import { OpenReads } from '../rim/volume/open-reads.ts';
@@ -17,7 +20,7 @@ import type { RemoteRoot } from '../rim/watch/remote-root.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
 import type { LookDeps } from './assess/look.ts';
-import { createPlanDesk, type PlanTold, plansAhead } from './assess/plan-desk.ts';
+import { createPlanDesk, type PlanTold, plannedShoots, plansAhead } from './assess/plan-desk.ts';
 
 /** Nothing is told of any drive: an invented speed has nothing to do with what goes on there. */
 const NO_LOAD: LoadPort = { counters: () => new Map(), beingRead: async () => new Map() };
@@ -29,13 +32,15 @@ export function composeSpeed(
     volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[];
     assessment: () => Assessment;
   },
-): { load: LoadPort; drives: DrivePort; plans: LookDeps['plans'] } {
+): { load: LoadPort; drives: DrivePort } & Pick<LookDeps, 'plans' | 'planned'> & { draws: DrawsOf } {
   const detected = (name: string) =>
     world.assessment().volumes.find((volume) => volume.name === name)?.detected ?? null;
   return {
     load: invented ? NO_LOAD : composeLoad(world.volumes, detected),
     drives: composeDrives(settings.volumes),
     plans: composePlans(settings, zone),
+    planned: (plans) => plannedShoots(settings.plans, plans, (day) => hourOf(day, zone)),
+    draws: seededDraws,
   };
 }
 
@@ -116,6 +121,11 @@ export function composePlan(
 ): (question: unknown) => Promise<PlanTold> {
   const desk = createPlanDesk({ settings, assessment, today: () => todayIn(zone) });
   return async (question) => desk(readQuestion(question));
+}
+
+/** Hours since 1970 at which a day begins where the user is; days on which clocks are set have 23 or 25. */
+function hourOf(day: Temporal.PlainDate, zone: string): number {
+  return day.toZonedDateTime({ timeZone: zone }).epochMilliseconds / HOUR_MS;
 }
 
 function todayIn(zone: string): string {

@@ -1,35 +1,38 @@
 import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
+import { benchForecast, forecastFigures } from './forecast.ts';
 import { benchIntake, intakeFigures } from './intake.ts';
 import { benchProbe, probeFigures } from './probe.ts';
 import { benchSpeed, speedFigures } from './speed.ts';
 
-/** `npm run bench -- ROOM [--only NAME] [--json]`: measures both sides in one go and says whether each goal holds. */
+/** `npm run bench -- ROOM [--only NAME] [--traces FILE] [--json]`: measures both sides in one go and says whether each goal holds. */
 interface Room {
   /** Names of what can be measured alone. */
   parts: readonly string[];
-  bench: (only: string | null) => Promise<Figure[]>;
+  bench: (only: string | null, traces: string | null) => Promise<Figure[]>;
 }
 
 const rooms: Readonly<Record<string, Room>> = {
   intake: { parts: intakeFigures, bench: benchIntake },
   probe: { parts: probeFigures, bench: benchProbe },
   speed: { parts: speedFigures, bench: benchSpeed },
+  forecast: { parts: forecastFigures, bench: benchForecast },
 };
 
 /** Rooms whose bench comes with what it will measure. */
-const waiting: readonly string[] = ['forecast', 'backup', 'running'];
+const waiting: readonly string[] = ['backup', 'running'];
 
 async function main(args: string[]): Promise<number> {
   const { values, positionals } = parseArgs({
     args,
-    options: { json: { type: 'boolean' }, only: { type: 'string' } },
+    options: { json: { type: 'boolean' }, only: { type: 'string' }, traces: { type: 'string' } },
     allowPositionals: true,
     strict: false,
   });
   const [name, ...more] = positionals;
   const only = typeof values.only === 'string' ? values.only : null;
+  const traces = typeof values.traces === 'string' ? values.traces : null;
   const room = name === undefined ? undefined : rooms[name];
   if (name !== undefined && waiting.includes(name)) {
     console.error(`The room ${name} has no bench yet; there are: ${Object.keys(rooms).join(', ')}.`);
@@ -41,14 +44,14 @@ async function main(args: string[]): Promise<number> {
     return 2;
   }
   if (!ensurePackages()) return 1;
-  const figures = await room.bench(only);
+  const figures = await room.bench(only, traces);
   tell(figures, values.json === true);
   return figures.some(({ value }) => Number.isNaN(value)) ? 1 : 0;
 }
 
 function usage(): number {
   const names = [...Object.keys(rooms), ...waiting].join(', ');
-  console.error(`usage: npm run bench -- ROOM [--only NAME] [--json]; rooms: ${names}`);
+  console.error(`usage: npm run bench -- ROOM [--only NAME] [--json] [--traces FILE, of forecast]; rooms: ${names}`);
   return 2;
 }
 

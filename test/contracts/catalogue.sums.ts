@@ -163,6 +163,26 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
     });
   });
 
+  describe(`${name}: footage by the hour`, () => {
+    const subject = fresh(make);
+
+    test('is told by when files were changed last, of footage alone', async () => {
+      const { catalogue } = subject();
+      const at = (hour: number) => ({ ctimeNs: BigInt(hour) * 3_600_000_000_000n + 5n });
+      await catalogue.putFiles([
+        someFile('Saltmarsh/A001.mov', { ...at(500_001), size: 10 }),
+        someFile('Saltmarsh/A002.mov', { ...at(500_000), size: 20 }),
+        someFile('Saltmarsh/A003.mov', { ...at(500_000), size: 30 }),
+        someFile('Saltmarsh/Proxies/A003.mp4', { ...at(500_000), size: 40, kind: 'proxy' }),
+        someFile('Saltmarsh/B001.mov', { ...at(500_000), size: 50, volume: 'shelf-a' }),
+      ]);
+      expect(await catalogue.footageHours('stripe')).toEqual([
+        { hour: 500_000, bytes: 50 },
+        { hour: 500_001, bytes: 10 },
+      ]);
+    });
+  });
+
   describe(`${name}: ledger`, () => {
     const subject = fresh(make);
 
@@ -184,6 +204,21 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
       await ledger.putSpeedSample(earlier);
       await ledger.putSpeedSample({ ...one, build: 'five' });
       expect(await ledger.speedSamples()).toEqual([earlier, { ...one, build: 'five' }]);
+    });
+
+    test('keeps what came to each volume by the hour; an hour that is put again replaces the other', async () => {
+      const { ledger } = subject();
+      const hour = (at: number, ingestBytes: number) => ({ hour: at, ingestBytes, otherBytes: -5, deletedBytes: 7e12 });
+      const mark = (at: number) => ({ at, usedBytes: 9e12, footageBytes: 8e12 });
+      expect(await ledger.growth('stripe', 0)).toEqual({ mark: null, hours: [] });
+      await ledger.putGrowth('stripe', mark(1), [hour(500_001, 1), hour(500_000, 2)]);
+      await ledger.putGrowth('shelf-a', mark(2), [hour(500_000, 3)]);
+      await ledger.putGrowth('stripe', mark(3), [hour(500_001, 4e12)]);
+      expect(await ledger.growth('stripe', 0)).toEqual({
+        mark: mark(3),
+        hours: [hour(500_000, 2), hour(500_001, 4e12)],
+      });
+      expect((await ledger.growth('stripe', 500_001)).hours).toEqual([hour(500_001, 4e12)]);
     });
 
     test('what is put replaces all that was there, in its order', async () => {

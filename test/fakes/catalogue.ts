@@ -15,6 +15,7 @@ import { isLacking } from '../../src/core/intake/lacking.ts';
 import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
+import { FOOTAGE_KINDS } from '../../src/core/model.ts';
 import type { CataloguePort, FilesDiff, FilesPage, Removal } from '../../src/core/store-ports.ts';
 import { candidatesAmong, filesAtPlaces } from './candidates.ts';
 import { type FakeLedger, fakeLedger } from './ledger.ts';
@@ -328,6 +329,14 @@ export function fakeCatalogue(
         .filter((clip) => project === undefined || clip.project === project)
         .sort((a, b) => b.readyAt - a.readyAt || byText(a.volume, b.volume) || byText(a.unit, b.unit));
       return structuredClone(found.slice(0, newest ?? found.length));
+    },
+    async footageHours(volume) {
+      const hours = new Map<number, number>();
+      for (const { kind, size, ctimeNs } of filesWhere((file) => file.volume === volume)) {
+        const hour = Number(ctimeNs / 3_600_000_000_000n);
+        if (FOOTAGE_KINDS.includes(kind)) hours.set(hour, (hours.get(hour) ?? 0) + size);
+      }
+      return [...hours].map(([hour, bytes]) => ({ hour, bytes })).sort((one, other) => one.hour - other.hour);
     },
     lacking: async (volume, newest) =>
       structuredClone(

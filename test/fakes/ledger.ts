@@ -1,6 +1,6 @@
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
-import type { KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
+import type { KeptGrowth, KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
 
 export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
   /** As the catalogue books what it removes. */
@@ -14,6 +14,7 @@ export function fakeLedger(): FakeLedger {
   let state: 'sound' | 'lost' = 'sound';
   let stored: readonly StoredAdvisory[] = [];
   let samples: KeptSample[] = [];
+  const growth = new Map<string, KeptGrowth>();
   const inventories = new Map<string, Inventory>();
   const removals = new Map<string, Removal & { volume: string }>();
   const notes = new Map<string, CardNote>();
@@ -49,6 +50,15 @@ export function fakeLedger(): FakeLedger {
       const { volume, at } = kept.sample;
       const others = samples.filter(({ sample }) => sample.volume !== volume || sample.at !== at);
       samples = [...others, structuredClone(kept)].sort((one, other) => one.sample.at - other.sample.at);
+    },
+    async growth(volume, sinceHour) {
+      const { mark = null, hours = [] } = growth.get(volume) ?? {};
+      return structuredClone({ mark, hours: hours.filter(({ hour }) => hour >= sinceHour) });
+    },
+    async putGrowth(volume, mark, hours) {
+      const others = (growth.get(volume)?.hours ?? []).filter((one) => !hours.some(({ hour }) => hour === one.hour));
+      const all = [...others, ...hours].sort((one, other) => one.hour - other.hour);
+      growth.set(volume, structuredClone({ mark, hours: all }));
     },
     inventories: async () => structuredClone(newestFirst()),
     async putInventory(inventory) {

@@ -6,6 +6,7 @@ import type { CataloguePort, LedgerPort } from '../../src/core/store-ports.ts';
 import { type AssessFlow, createAssessFlow } from '../../src/daemon/assess/assess-flow.ts';
 import { createIngestFlow, type IngestFlow } from '../../src/daemon/intake/ingest-flow.ts';
 import { createStoreTrouble } from '../../src/daemon/store-trouble.ts';
+import { seededDraws } from '../../src/rim/system/draws.ts';
 import { settingsForFolders } from '../../src/settings/folders.ts';
 import { fakeCatalogue } from '../fakes/catalogue.ts';
 import { type FakeClock, fakeClock } from '../fakes/clock.ts';
@@ -81,7 +82,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
   });
   assess = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
-    plans: () => [],
+    ...{ plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {

@@ -5,6 +5,8 @@ export type AdvisoryKind =
   | 'state-refused'
   | 'volume-absent'
   | 'capacity-reserve'
+  | 'capacity-overrun'
+  | 'plan-missed'
   | 'speed-overrun'
   | 'volume-busy'
   | 'array-degraded'

@@ -16,16 +16,23 @@ interface Option {
 
 /**
  * Ways to get `shortBytes` back on a volume: caches, trash, moving a project away. First those that suffice (easiest,
- * then the smallest), then the rest by what they give. None deletes or moves footage without its verified copies.
+ * then the smallest), then the rest by what they give. None deletes or moves footage without its verified copies. `shootDayBytes`: what a
+ * day of shooting brings, where days are what is gained.
  */
-export function roomRemedies(volume: VolumeAssessment, assessment: Assessment, shortBytes: number): Remedy[] {
+export function roomRemedies(
+  volume: VolumeAssessment,
+  assessment: Assessment,
+  shortBytes: number,
+  shootDayBytes: number | null = null,
+): Remedy[] {
   const space = volume.capacity?.space;
   if (space === undefined) return [];
   const sums = assessment.projects
     .map((project) => project.sum)
     .filter((sum) => sum.volume === volume.name && sum.area === 'project');
   const effect = (bytes: number) => {
-    const left = `frees ${formatBytes(bytes)} and leaves ${formatBytes(space.availableBytes + bytes)} to write`;
+    const days = shootDayBytes === null ? '' : `, about ${formatDays(bytes / shootDayBytes)} more`;
+    const left = `frees ${formatBytes(bytes)} and leaves ${formatBytes(space.availableBytes + bytes)} to write${days}`;
     return bytes < shortBytes ? `${left}; ${formatBytes(shortBytes - bytes)} are still missing` : left;
   };
   const options = [
@@ -34,6 +41,10 @@ export function roomRemedies(volume: VolumeAssessment, assessment: Assessment, s
     ...sums.filter((sum) => !isArriving(sum, assessment)).map((sum) => moveOption(sum, effect)),
   ];
   return bestFirst(options, shortBytes);
+}
+
+function formatDays(days: number): string {
+  return days < 1 ? 'less than a shoot day' : formatCount(Math.floor(days), 'shoot day');
 }
 
 function cacheOption(sums: readonly ProjectSum[], effect: (bytes: number) => string): Option {

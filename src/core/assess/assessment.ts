@@ -4,6 +4,7 @@ import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts
 import type { RootState } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
+import type { CapacityForecast, FootageLeft } from './capacity-forecast.ts';
 import type { DetectedLayout, KnownLayout } from './detected-layout.ts';
 import type { DriveSign } from './drive-signs.ts';
 import type { SpeedLayout } from './expected-speed.ts';
@@ -72,6 +73,10 @@ export interface VolumeAssessment {
   /** Failing signs of its drives. */
   signs: DriveSign[];
   capacity: CapacityAssessment | null;
+  /** When the room will be used up; `null`: the volume was not read or its room not asked for yet. */
+  forecast: CapacityForecast | null;
+  /** How long the cameras that are there can record; `null`: not known. */
+  footageLeft: FootageLeft | null;
   speed: SpeedAssessment;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
   load: LoadAssessment | null;

@@ -1,6 +1,7 @@
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
+import { overrunSentences } from './overrun-words.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -42,7 +43,10 @@ export function htmlPage(snapshot: Snapshot): string {
 <main>
 <section aria-labelledby="now"><h2 id="now">Now</h2>${advisories.length === 0 ? '<p>Nothing to warn of.</p>' : advisories.map((one) => advisoryHtml(one, at)).join('')}</section>
 ${section('Speed', volumes.map(speedHtml))}
-${section('Capacity', volumes.map(capacityHtml))}
+${section(
+  'Capacity',
+  volumes.map((volume) => capacityHtml(volume, at)),
+)}
 ${section(
   'Safety',
   volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
@@ -113,7 +117,7 @@ function speedHtml(volume: VolumeSnapshot): string {
   return `${state === null ? '' : paragraph(volume.name, state)}${paragraph(volume.name, playSentence(volume))}${bar}${load === null ? '' : text(load)}${layout === null ? '' : text(layout)}`;
 }
 
-function capacityHtml(volume: VolumeSnapshot): string {
+function capacityHtml(volume: VolumeSnapshot, at: string): string {
   const { availableBytes, reserveBytes, usedBytes } = volume.capacity;
   const writable = (usedBytes ?? 0) + (availableBytes ?? 0);
   const bar =
@@ -121,7 +125,7 @@ function capacityHtml(volume: VolumeSnapshot): string {
       ? ''
       : barHtml(usedBytes, writable - reserveBytes, writable, 'in use, against the line of the reserve');
   const removed = removedSentence(volume);
-  return `${paragraph(volume.name, roomSentence(volume))}${bar}${removed === null ? '' : text(removed)}`;
+  return `${paragraph(volume.name, roomSentence(volume))}${bar}${overrunSentences(volume, at).map(text).join('')}${removed === null ? '' : text(removed)}`;
 }
 
 /** A bar from 0 to `end`, filled to `value`, with a line at `limit`. The sentence above says the same in words. */

@@ -1,5 +1,6 @@
 import type { SpeedAssessment, VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
+import type { CapacityForecast } from '../assess/capacity-forecast.ts';
 import type { DetectedLayout } from '../assess/detected-layout.ts';
 import type { Removed } from '../assess/removed.ts';
 import type { SpeedBasis } from '../assess/speed-belief.ts';
@@ -50,7 +51,9 @@ export interface VolumeSnapshot {
     reserveBytes: number | null;
     /** What can be written before the reserve is touched; negative when it is. */
     roomBytes: number | null;
+    /** Recording of all cameras that were there last, at their formats, until the reserve; and until it is full. */
     footageSecondsLeft: number | null;
+    footageSecondsUntilFull: number | null;
     /** What was removed in the last 24 hours, to the hour. */
     removedLastDay: Removed | null;
     overrun: {
@@ -60,7 +63,16 @@ export interface VolumeSnapshot {
       within24h: number;
       within72h: number;
       within7d: number;
+      /** `not-enough-history`, `early-estimate` or `shoot-days-seen`. With the first no date is told, and no chance: 0. */
       basis: string;
+      shootDays: number;
+      shootDayBytes: number;
+      planned: boolean;
+      fullAt10: IsoTime | null;
+      fullAt50: IsoTime | null;
+      fullAt90: IsoTime | null;
+      /** As it would be without any plan; `null` without one. */
+      withoutPlanAt50: IsoTime | null;
     } | null;
   };
   speed: {
@@ -97,6 +109,8 @@ export interface VolumeSnapshot {
   areas: { area: ProjectSum['area']; bytes: number; footageBytes: number }[];
 }
 
+const DAY_MS = 86_400_000;
+
 /** One working volume; figures of one that is not live are the last known. */
 export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnapshot {
   return {
@@ -106,7 +120,7 @@ export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnap
     stateDetail: displayOrNull(volume.stateDetail),
     stale: volume.stale,
     layout: layoutOf(volume),
-    capacity: capacityOf(volume),
+    capacity: capacityOf(volume, iso),
     speed: speedOf(volume),
     safety: safetyOf(volume, iso),
     areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
@@ -151,7 +165,10 @@ function detectedOf({
   };
 }
 
-function capacityOf({ capacity, removed }: VolumeAssessment): VolumeSnapshot['capacity'] {
+function capacityOf(
+  { capacity, removed, forecast, footageLeft }: VolumeAssessment,
+  iso: IsoOf,
+): VolumeSnapshot['capacity'] {
   return {
     totalBytes: capacity?.space.totalBytes ?? null,
     usedBytes: capacity === null ? null : usedBytes(capacity.space),
@@ -159,9 +176,25 @@ function capacityOf({ capacity, removed }: VolumeAssessment): VolumeSnapshot['ca
     availableBytes: capacity?.space.availableBytes ?? null,
     reserveBytes: capacity?.reserveBytes ?? null,
     roomBytes: capacity?.roomBytes ?? null,
-    footageSecondsLeft: null,
+    footageSecondsLeft: wholeOrNull(footageLeft?.reserveSeconds),
+    footageSecondsUntilFull: wholeOrNull(footageLeft?.fullSeconds),
     removedLastDay: removed,
-    overrun: null,
+    overrun: forecast === null ? null : overrunOf(forecast, iso),
+  };
+}
+
+function overrunOf(
+  { at, basis, shootDays, shootDayBytes, planned, reserve, full, withoutPlan }: CapacityForecast,
+  iso: IsoOf,
+): VolumeSnapshot['capacity']['overrun'] {
+  const when = (days: number | null | undefined) =>
+    days === null || days === undefined ? null : iso(Math.round(at + days * DAY_MS));
+  return {
+    ...{ at10: when(reserve?.at10), at50: when(reserve?.at50), at90: when(reserve?.at90) },
+    ...{ within24h: reserve?.within24h ?? 0, within72h: reserve?.within72h ?? 0, within7d: reserve?.within7d ?? 0 },
+    ...{ basis, shootDays, shootDayBytes: Math.round(shootDayBytes), planned },
+    ...{ fullAt10: when(full?.at10), fullAt50: when(full?.at50), fullAt90: when(full?.at90) },
+    withoutPlanAt50: when(withoutPlan?.at50),
   };
 }
 

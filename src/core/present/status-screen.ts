@@ -3,6 +3,7 @@ import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts
 import { display } from './escape.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
+import { overrunSentences } from './overrun-words.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -116,6 +117,7 @@ function volumeLines(
     ...(bars && layout !== null ? wrap(layout, width, '            ') : []),
     ...wrap(roomSentence(volume), width, '  Capacity  '),
     ...(bars ? roomBar(volume, width - 12) : []),
+    ...overrunSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')),
     ...(removed === null ? [] : wrap(removed, width, '            ')),
     ...wrap(lossSentence(volume, at), width, '  Safety    '),
   ];

@@ -89,6 +89,9 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'state-refused': () => "headroomd's own state can be written again.",
   'volume-absent': (volume) => `${volume} is there again.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
+  'capacity-overrun': (volume) =>
+    `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,
+  'plan-missed': (project) => `${project}: its plan was changed, or footage came.`,
   'array-degraded': (volume) => `${volume}: its array is whole again.`,
   'drive-failing': (drive) =>
     `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,

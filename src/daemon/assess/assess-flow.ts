@@ -7,6 +7,7 @@ import type { Assessment } from '../../core/assess/assessment.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import type { DrivePort } from '../../core/drive-port.ts';
 import { messageOf } from '../../core/fault.ts';
+import type { DrawsOf } from '../../core/forecast/draws.ts';
 import type { LoadPort } from '../../core/load-port.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Log, NotifyPort } from '../../core/ports.ts';
@@ -15,6 +16,8 @@ import type { CataloguePort } from '../../core/store-ports.ts';
 import type { ThresholdSettings } from '../../settings/settings.ts';
 import { createDriveView, type DriveView } from './drive-view.ts';
 import { createFootageView } from './footage-view.ts';
+import { createForecastView } from './forecast-view.ts';
+import { createGrowthView } from './growth-view.ts';
 import { createLoadView } from './load-view.ts';
 import { type LookDeps, look, nothingSeen, type Seen } from './look.ts';
 import { createSampleView } from './sample-view.ts';
@@ -36,6 +39,7 @@ export interface AssessDeps extends LookDeps {
   multicam: MulticamPort;
   load: LoadPort;
   drives: DrivePort;
+  draws: DrawsOf;
   notify: NotifyPort;
   log: Log;
   thresholds: ThresholdSettings;
@@ -78,7 +82,8 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     changed: passAgain,
   });
   const samples = createSampleView(deps.ledger, build);
-  const views = { space, footage, load, samples, drives };
+  const growth = createGrowthView({ ...deps, volumes: names, refused: deps.trouble.refused });
+  const views = { space, footage, load, samples, drives, growth, forecast: createForecastView(deps.draws) };
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let isKept = true;
@@ -178,6 +183,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       await drives.start();
       await load.start();
       await samples.start();
+      await growth.start();
       await run();
     },
     touch(volume, project) {

@@ -1,18 +1,29 @@
 import type { AdviceState } from '../../core/advise/advise.ts';
 import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
+import { type CapacityForecast, footageLeft } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
-import type { PathText } from '../../core/model.ts';
+import type { PlannedShoot } from '../../core/forecast/planned.ts';
+import type { Instant, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
 import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import type { DriveView } from './drive-view.ts';
 import type { FootageView } from './footage-view.ts';
+import type { ForecastFor } from './forecast-view.ts';
+import type { GrowthView } from './growth-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
 import type { SampleView } from './sample-view.ts';
 import type { SpaceView } from './space-view.ts';
-import { assessVolumes, type KnownProject, type VolumeSource } from './volume-source.ts';
+import {
+  assessVolumes,
+  type KnownFootage,
+  type KnownProject,
+  type VolumeAnswers,
+  type VolumeSource,
+} from './volume-source.ts';
 
 const DAY_MS = 86_400_000;
 
@@ -31,6 +42,8 @@ export interface LookDeps {
   cards: () => Pick<Assessment, 'cards' | 'unseen'>;
   /** Shoots that are to come, as things stand. */
   plans: (now: { volumes: readonly VolumeAssessment[]; projects: readonly KnownProject[] }) => PlanAnswer[];
+  /** All days of these shoots, those that are past among them, by hours since 1970. */
+  planned: (plans: readonly PlanAnswer[]) => PlannedShoot[];
 }
 
 export interface Views {
@@ -39,11 +52,13 @@ export interface Views {
   load: LoadView;
   samples: SampleView;
   drives: DriveView;
+  growth: GrowthView;
+  forecast: (asked: ForecastFor) => CapacityForecast;
 }
 
 export async function look(
   deps: LookDeps,
-  { space, footage, load, samples, drives }: Views,
+  { space, footage, load, samples, drives, growth, forecast }: Views,
   advice: AdviceState,
 ): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
@@ -57,10 +72,11 @@ export async function look(
     known,
   );
   const plans = deps.plans({ volumes, projects: known.projects });
+  await noteGrowth(deps, growth, known, rooms, at);
   return {
     assessment: {
       at,
-      volumes,
+      volumes: volumes.map((volume) => ahead(volume, { at, known, plans, deps, growth, forecast })),
       projects: known.projects.map((project) => ({ ...project, edit: editOf(project, deps, plans, load) })),
       arrivals: shown.flatMap(({ lines }) => lines),
       ...deps.cards(),
@@ -68,6 +84,47 @@ export async function look(
       stateTrouble: deps.trouble.current(),
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
+  };
+}
+
+/** Books how things stand, on volumes of which all is known just now. */
+async function noteGrowth(
+  { volumes }: LookDeps,
+  growth: GrowthView,
+  known: KnownFootage,
+  rooms: VolumeAnswers['rooms'],
+  at: Instant,
+): Promise<void> {
+  for (const volume of volumes) {
+    const { name } = volume.settings;
+    const room = rooms.get(name);
+    if (room?.fresh !== true || volume.state().state !== 'live' || !volume.complete()) continue;
+    const mine = known.projects.filter(({ sum }) => sum.volume === name);
+    const footageBytes = mine.reduce((total, { sum }) => total + sum.footageBytes, 0);
+    await growth.note(name, { at, usedBytes: usedBytes(room.space), footageBytes }, writableBytes(room.space));
+  }
+}
+
+interface Ahead {
+  at: Instant;
+  known: KnownFootage;
+  plans: readonly PlanAnswer[];
+  deps: LookDeps;
+  growth: GrowthView;
+  forecast: Views['forecast'];
+}
+
+/** What is to come. Until a volume was read for the first time what came is not known. */
+function ahead(volume: VolumeAssessment, { at, known, plans, deps, growth, forecast }: Ahead): VolumeAssessment {
+  const { name, capacity } = volume;
+  const isRead = deps.volumes.some(({ settings, complete }) => settings.name === name && complete());
+  if (capacity === null || !isRead) return volume;
+  const booked = growth.of(name);
+  const planned = deps.planned(plans.filter((plan) => plan.volume === name));
+  return {
+    ...volume,
+    forecast: forecast({ volume: name, at, capacity, growth: booked, planned }),
+    footageLeft: footageLeft(capacity, known.newest.get(name) ?? [], booked.hours, at),
   };
 }
 

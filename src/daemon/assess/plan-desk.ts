@@ -1,6 +1,7 @@
 import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { answerPlan, type PlanAnswer, type PlannedOn } from '../../core/assess/plan-answer.ts';
 import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
+import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import { display } from '../../core/present/escape.ts';
 import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
 import type { FullSettings } from '../../settings/full-settings.ts';
@@ -37,6 +38,28 @@ export function plansAhead(settings: PlanDeps['settings'], now: Now, today: stri
     const volume = volumeFor(now, plan.project);
     if (!understood.ok || typeof volume === 'string') return [];
     return [answerPlan(understood.plan, plannedOn(volume, settings), sums)];
+  });
+}
+
+/** The planned shoots with all their days, past ones too: from those is learnt how well plans are kept. `hourOf`: when a day begins. */
+export function plannedShoots(
+  settings: PlanDeps['settings']['plans'],
+  answers: readonly PlanAnswer[],
+  hourOf: (day: Temporal.PlainDate) => number,
+): PlannedShoot[] {
+  return answers.flatMap(({ plan: { project, days: ahead }, bytesPerDay: bytes }) => {
+    const isIt = (one: (typeof settings)[number]) => one.project === project && one.days.includes(ahead[0] ?? '');
+    const days = settings.find(isIt)?.days ?? [];
+    if (bytes === null || bytes <= 0) return [];
+    return [
+      {
+        project,
+        days: days.map((text) => {
+          const day = Temporal.PlainDate.from(text);
+          return { fromHour: hourOf(day), toHour: hourOf(day.add({ days: 1 })), bytes };
+        }),
+      },
+    ];
   });
 }
 

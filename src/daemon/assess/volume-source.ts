@@ -75,6 +75,7 @@ export function assessVolumes(
       declaredLayout: declared,
       ...{ detected, layout, signs },
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
+      ...{ forecast: null, footageLeft: null },
       speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), layout, at }, known),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.

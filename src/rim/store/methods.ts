@@ -5,6 +5,7 @@ import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
 import { openForget } from './forget.ts';
+import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
 import { openKeptTexts } from './kept-texts.ts';
@@ -48,6 +49,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const removals = openRemovals(database);
   const inventories = openInventories(database);
   const samples = openSpeedSamples(database);
+  const growth = openGrowthRows(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
   return {
@@ -95,6 +97,15 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       samples.put(kept);
       return DONE;
     },
+    growth({ volume, sinceHour }) {
+      const { mark, hours } = growth.get(volume, sinceHour);
+      return { value: mark, list: hours };
+    },
+    putGrowth({ volume, mark }, hours) {
+      growth.put(volume, mark, hours);
+      return DONE;
+    },
+    footageHours: ({ volume }) => listed(growth.footageHours(volume)),
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),

@@ -2,6 +2,7 @@ import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
+import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
 import type { CardList } from '../../core/intake/card-list.ts';
 import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
 import type { SearchAnswer, SessionGroups } from '../../core/multicam-port.ts';
@@ -87,6 +88,9 @@ export interface StoreMethods {
   putAdvisories: Method<null, StoredAdvisory, null, never>;
   speedSamples: Method<null, never, null, KeptSample>;
   putSpeedSample: Method<KeptSample, never, null, never>;
+  growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;
+  putGrowth: Method<{ volume: string; mark: GrowthMark }, BookedHour, null, never>;
+  footageHours: Method<{ volume: string }, never, null, { hour: number; bytes: number }>;
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;

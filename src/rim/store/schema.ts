@@ -286,5 +286,22 @@ export const LEDGER: Schema = {
       volume TEXT NOT NULL, at INTEGER NOT NULL, build TEXT NOT NULL, json TEXT NOT NULL, PRIMARY KEY (volume, at)
     ) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- What came to a volume and went, by the hour; one row of some 40 bytes for each hour in which anything did.
+    CREATE TABLE growth_hour (
+      volume TEXT NOT NULL,
+      hour INTEGER NOT NULL, -- since 1970
+      ingest_bytes INTEGER NOT NULL,
+      other_bytes INTEGER NOT NULL,
+      deleted_bytes INTEGER NOT NULL,
+      PRIMARY KEY (volume, hour)
+    ) STRICT, WITHOUT ROWID;
+    -- Up to when it is booked, and how things stood then.
+    CREATE TABLE growth_mark (
+      volume TEXT PRIMARY KEY, at INTEGER NOT NULL, used_bytes INTEGER NOT NULL, footage_bytes INTEGER NOT NULL
+    ) STRICT, WITHOUT ROWID;
+    -- Was never written.
+    DROP TABLE space_sample;
+    `,
   ],
 };

@@ -90,6 +90,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     joinTakes: async () => (await calls.call('joinTakes', null)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
+    footageHours: async (volume) => (await calls.call('footageHours', { volume })).list,
     lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
@@ -116,6 +117,11 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
     },
     speedSamples: async () => (await calls.call('speedSamples', null)).list,
     putSpeedSample: async (kept) => void (await calls.call('putSpeedSample', kept)),
+    async growth(volume, sinceHour) {
+      const { value, list } = await calls.call('growth', { volume, sinceHour });
+      return { mark: value, hours: list };
+    },
+    putGrowth: async (volume, mark, hours) => void (await calls.call('putGrowth', { volume, mark }, [...hours])),
     removals: async (volume, since) => (await calls.call('removals', { volume, since })).list,
     async inventories() {
       const heads = (await calls.call('inventoryHeads', null)).list;

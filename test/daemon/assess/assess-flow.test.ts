@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { Arrival, Space } from '../../../src/core/model.ts';
 import { createAssessFlow } from '../../../src/daemon/assess/assess-flow.ts';
 import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
+import { seededDraws } from '../../../src/rim/system/draws.ts';
 import { settingsForFolders } from '../../../src/settings/folders.ts';
 import { sampleArrival } from '../../core/samples.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
@@ -26,7 +27,7 @@ async function stage() {
   const catalogue = fakeCatalogue();
   const flow = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
-    plans: () => [],
+    ...{ plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {

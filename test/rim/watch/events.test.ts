@@ -205,7 +205,7 @@ describe('what events miss', () => {
     'a full walk by itself finds a rewrite that left size and time as they were',
     async (w) => {
       const swept = w.picture.count('swept');
-      await w.picture.until('two more walks', () => w.picture.count('swept') >= swept + 2, 5000);
+      await w.picture.until('two more walks', () => w.picture.count('swept') >= swept + 2, 20_000);
     },
     { settings: { sweepEvery: 60, fullSweepEvery: 1 } },
   );

@@ -1,9 +1,11 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
+import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
 import { driveFailing } from './drive-failing.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
+import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
@@ -21,9 +23,11 @@ export const RULES: readonly Rule[] = [
   arrayDegraded,
   driveFailing,
   capacityReserve,
+  capacityOverrun,
   speedOverrun,
   volumeBusy,
   layoutContradicted,
+  planMissed,
   cardIncomplete,
   takeIncomplete,
   arrivalStalled,

@@ -1,0 +1,95 @@
+import type { Draws } from '../forecast/draws.ts';
+import { cameraPaces, footageSeconds, type RecordedClip } from '../forecast/footage-left.ts';
+import { type GrowthHour, growthDays, HOUR_MS } from '../forecast/growth.ts';
+import { type Crossing, type ForecastBasis, forecastOverrun } from '../forecast/overrun.ts';
+import { type PlannedShoot, planAhead } from '../forecast/planned.ts';
+import type { Clip, Instant } from '../model.ts';
+import type { CapacityAssessment } from './assessment.ts';
+import { cameraOf } from './camera.ts';
+import { writableBytes } from './capacity.ts';
+
+/** When the room of a volume will be used up, if nothing is deleted. Days count from `at`. */
+export interface CapacityForecast {
+  at: Instant;
+  basis: ForecastBasis;
+  /** Days of ingest that were seen. */
+  shootDays: number;
+  /** What such a day brings, bytes. */
+  shootDayBytes: number;
+  /** Days of a shoot plan are still to come. */
+  planned: boolean;
+  /** The reserve, and the last byte; `null`: too little is known. */
+  reserve: Crossing | null;
+  full: Crossing | null;
+  /** The reserve as it would be without any plan; `null`: there is none, or too little is known. */
+  withoutPlan: Crossing | null;
+  /** Projects that were to be shot on days on which nothing came: their plan does not count any longer. */
+  notHappening: string[];
+}
+
+export interface ForecastQuestion {
+  at: Instant;
+  capacity: CapacityAssessment;
+  hours: readonly GrowthHour[];
+  planned: readonly PlannedShoot[];
+  /** Begins anew at every call. */
+  draws: () => Draws;
+}
+
+export function forecastCapacity({ at, capacity, hours, planned, draws }: ForecastQuestion): CapacityForecast {
+  const nowHour = Math.floor(at / HOUR_MS);
+  const came = (from: number, to: number) =>
+    hours.reduce((sum, { hour, ingestBytes }) => (hour >= from && hour < to ? sum + ingestBytes : sum), 0);
+  const { model, notHappening } = planAhead(planned, came, nowHour);
+  const { space, roomBytes } = capacity;
+  const asked = { hours, nowHour, capacityBytes: writableBytes(space), roomBytes: [roomBytes, space.availableBytes] };
+  const hasPlan = model.days.size > 0;
+  const { crossings, ...rest } = forecastOverrun({ ...asked, plan: hasPlan ? model : null, draws: draws() });
+  const plain = hasPlan ? forecastOverrun({ ...asked, plan: null, draws: draws() }).crossings : null;
+  const [reserve = null, full = null] = crossings ?? [];
+  return { at, ...rest, reserve, full, planned: hasPlan, withoutPlan: plain?.[0] ?? null, notHappening };
+}
+
+/** Seconds of recording until the reserve, and until the volume is full. */
+export interface FootageLeft {
+  reserveSeconds: number;
+  fullSeconds: number;
+  cameras: number;
+}
+
+/** At the cameras and formats that recorded last; `null`: nothing was recorded, or nothing is known of its length. */
+export function footageLeft(
+  { roomBytes, space }: CapacityAssessment,
+  newest: readonly Clip[],
+  hours: readonly GrowthHour[],
+  at: Instant,
+): FootageLeft | null {
+  const paces = cameraPaces(newest.flatMap(recordedOf));
+  const growth = growthPerByte(hours, Math.floor(at / HOUR_MS));
+  const reserveSeconds = footageSeconds(roomBytes, paces, growth);
+  const fullSeconds = footageSeconds(space.availableBytes, paces, growth);
+  return reserveSeconds === null || fullSeconds === null
+    ? null
+    : { reserveSeconds, fullSeconds, cameras: paces.length };
+}
+
+function recordedOf(clip: Clip): RecordedClip[] {
+  const { codec, width, height, frameRate, durationSeconds } = clip.facts;
+  if (clip.kind !== 'original' || width === null || durationSeconds === null) return [];
+  const format = JSON.stringify([codec, width, height, frameRate]);
+  return [{ camera: cameraOf(clip).camera ?? '', at: clip.readyAt, bytes: clip.bytes, durationSeconds, format }];
+}
+
+const LEARNT_DAYS = 60;
+/** More than this is another thing than what comes with footage. */
+const MOST_GROWTH = 2;
+
+/** What came besides, on days of ingest, for each byte of footage. */
+function growthPerByte(hours: readonly GrowthHour[], nowHour: number): number {
+  const { ingest, other } = growthDays(hours, nowHour);
+  const footage = ingest.slice(0, LEARNT_DAYS).reduce((sum, bytes) => sum + bytes, 0);
+  const beside = other
+    .slice(0, LEARNT_DAYS)
+    .reduce((sum, bytes, day) => ((ingest[day] ?? 0) > 0 ? sum + bytes : sum), 0);
+  return footage > 0 ? Math.min(MOST_GROWTH, Math.max(1, 1 + beside / footage)) : 1;
+}
