@@ -9,7 +9,7 @@ const FIRST_DAY = 50;
 const LINE = 0.9;
 /** As the daemon does: raised above one chance, cleared below the other. */
 const RAISE = 0.4;
-const CLEAR = 0.1;
+const CLEAR = 0.2;
 const EVERY_HOURS = 2;
 /** An advisory that comes later than this before the overrun has missed it. */
 const IN_TIME_HOURS = 24;

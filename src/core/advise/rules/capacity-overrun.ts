@@ -7,7 +7,7 @@ import { type HoldReason, perVolume, type Rule, type RuleResult } from './rule.t
 
 /** Chances that the reserve is reached within three days (own simulation: test/bench/forecast/advisory.ts). */
 const RAISE = 0.4;
-const CLEAR = 0.1;
+const CLEAR = 0.2;
 /** Room for so many shoot days is what is asked for. */
 const DAYS_WANTED = 3;
 

@@ -41,7 +41,7 @@ describe('a reserve that will be reached within three days', () => {
   test.each<[string, Partial<VolumeAssessment>, 'finding' | string | null]>([
     ['likely enough', { forecast: within72h(0.4) }, 'finding'],
     ['not likely enough to be raised, nor to be cleared', { forecast: within72h(0.39) }, 'between-thresholds'],
-    ['unlikely', { forecast: within72h(0.09) }, null],
+    ['unlikely', { forecast: within72h(0.19) }, null],
     ['without a forecast', { forecast: null }, 'figure-unknown'],
     ['without enough history', { forecast: { ...FORECAST, reserve: null } }, null],
     ['away', { state: 'absent' }, 'root-not-live'],
