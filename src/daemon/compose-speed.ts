@@ -6,7 +6,6 @@ import { readQuestion } from '../core/assess/plan-question.ts';
 import { readSample, type SpeedSample } from '../core/assess/speed-sample.ts';
 import type { DrivePort } from '../core/drive-port.ts';
 import type { DrawsOf } from '../core/forecast/draws.ts';
-import { HOUR_MS } from '../core/forecast/growth.ts';
 import type { LoadPort } from '../core/load-port.ts';
 import { askSmart, runCommand } from '../rim/drives/commands.ts';
 import { readStack } from '../rim/drives/stack.ts';
@@ -39,7 +38,7 @@ export function composeSpeed(
     load: invented ? NO_LOAD : composeLoad(world.volumes, detected),
     drives: composeDrives(settings.volumes),
     plans: composePlans(settings, zone),
-    planned: (plans) => plannedShoots(settings.plans, plans, (day) => hourOf(day, zone)),
+    planned: (plans) => plannedShoots(settings.plans, plans, zone),
     draws: seededDraws,
   };
 }
@@ -121,11 +120,6 @@ export function composePlan(
 ): (question: unknown) => Promise<PlanTold> {
   const desk = createPlanDesk({ settings, assessment, today: () => todayIn(zone) });
   return async (question) => desk(readQuestion(question));
-}
-
-/** Hours since 1970 at which a day begins where the user is; days on which clocks are set have 23 or 25. */
-function hourOf(day: Temporal.PlainDate, zone: string): number {
-  return day.toZonedDateTime({ timeZone: zone }).epochMilliseconds / HOUR_MS;
 }
 
 function todayIn(zone: string): string {

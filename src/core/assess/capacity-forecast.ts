@@ -4,7 +4,7 @@ import { type GrowthHour, growthDays, HOUR_MS } from '../forecast/growth.ts';
 import { type Crossing, type ForecastBasis, forecastOverrun } from '../forecast/overrun.ts';
 import { type PlannedShoot, planAhead } from '../forecast/planned.ts';
 import type { Clip, Instant } from '../model.ts';
-import type { CapacityAssessment } from './assessment.ts';
+import type { CapacityAssessment, CardAssessment } from './assessment.ts';
 import { cameraOf } from './camera.ts';
 import { writableBytes } from './capacity.ts';
 
@@ -57,17 +57,33 @@ export interface FootageLeft {
   cameras: number;
 }
 
-/** At the cameras and formats that recorded last; `null`: nothing was recorded, or nothing is known of its length. */
+/** Bytes of cards that are being copied to a volume, which have not arrived there yet. */
+export function stillToCome(cards: readonly CardAssessment[], volume: string): number {
+  return cards
+    .filter(({ state, stalled, wasComplete }) => state === 'mounted' && !stalled && !wasComplete)
+    .filter(({ reconciliation }) => reconciliation.deliveries[0]?.volume === volume)
+    .flatMap(({ reconciliation }) => reconciliation.files)
+    .reduce((sum, { file, role, verdict, found }) => {
+      if (role === 'housekeeping' || (verdict !== 'missing' && verdict !== 'arriving')) return sum;
+      return sum + Math.max(0, (file.size ?? 0) - (found?.size ?? 0));
+    }, 0);
+}
+
+/**
+ * At the cameras and formats that recorded last; `null`: nothing was recorded, or nothing is known of its length. `toCome`: bytes that
+ * are on their way already.
+ */
 export function footageLeft(
   { roomBytes, space }: CapacityAssessment,
+  toCome: number,
   newest: readonly Clip[],
   hours: readonly GrowthHour[],
   at: Instant,
 ): FootageLeft | null {
   const paces = cameraPaces(newest.flatMap(recordedOf));
   const growth = growthPerByte(hours, Math.floor(at / HOUR_MS));
-  const reserveSeconds = footageSeconds(roomBytes, paces, growth);
-  const fullSeconds = footageSeconds(space.availableBytes, paces, growth);
+  const reserveSeconds = footageSeconds(roomBytes - toCome, paces, growth);
+  const fullSeconds = footageSeconds(space.availableBytes - toCome, paces, growth);
   return reserveSeconds === null || fullSeconds === null
     ? null
     : { reserveSeconds, fullSeconds, cameras: paces.length };

@@ -33,12 +33,15 @@ const PRIOR_SHARE = 0.03;
 const PRIOR_SD = 0.8;
 const PRIOR_KAPPA = 1;
 const PRIOR_NU = 4;
+/** A day that brought more than this share of the volume, and so many times a middle one, is none of shooting. */
+const MOVED_IN_SHARE = 0.4;
+const MOVED_IN_TIMES = 5;
 const OTHER_DAYS = 60;
 const LARGEST_TIMES = 20;
 
 /** `capacityBytes`: all that can be written to the volume. */
 export function fitShoots({ ingest, other }: GrowthDays, capacityBytes: number): ShootModel {
-  const active = ingest.map((bytes) => bytes > ACTIVE_SHARE * capacityBytes);
+  const active = activeDays(ingest, capacityBytes);
   const weights = ingest.map((_, day) => 2 ** (-day / HALF_LIFE_DAYS));
   return {
     ...runsOf(active, weights),
@@ -48,6 +51,15 @@ export function fitShoots({ ingest, other }: GrowthDays, capacityBytes: number):
     isActive: active[0] ?? false,
     other: other.slice(0, OTHER_DAYS),
   };
+}
+
+/** What is moved in at once, as when a volume takes the place of another, is no day of shooting: it would make giants of all others. */
+function activeDays(ingest: readonly number[], capacityBytes: number): boolean[] {
+  const busy = ingest.filter((bytes) => bytes > ACTIVE_SHARE * capacityBytes).sort((one, other) => one - other);
+  const middle = busy[Math.floor((busy.length - 1) / 2)] ?? 0;
+  const isMovedIn = (bytes: number) =>
+    bytes > MOVED_IN_SHARE * capacityBytes && (busy.length < 3 || bytes > MOVED_IN_TIMES * middle);
+  return ingest.map((bytes) => bytes > ACTIVE_SHARE * capacityBytes && !isMovedIn(bytes));
 }
 
 function runsOf(

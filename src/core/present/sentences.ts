@@ -20,7 +20,9 @@ export function roomSentence({ capacity }: VolumeSnapshot): string {
     return `None: ${formatBytes(availableBytes)} left to write, ${formatBytes(-roomBytes)} into the ${formatBytes(reserveBytes)} kept free.`;
   }
   const lasts = capacity.footageSecondsLeft;
-  const time = lasts === null ? '' : `, about ${formatDuration(lasts)} of footage,`;
+  const cameras = capacity.footageCameras ?? 1;
+  const by = cameras > 1 ? ` by ${formatCount(cameras, 'camera')} at once` : '';
+  const time = lasts === null ? '' : `, about ${formatDuration(lasts)} of recording${by},`;
   const used = usedBytes === null ? '' : `; ${usedWords(usedBytes, availableBytes, totalBytes)}`;
   const until = reserveBytes === 0 ? 'it is full' : `the ${formatBytes(reserveBytes)} kept free is touched`;
   return `${formatBytes(roomBytes)}${time} until ${until}${used}.`;

@@ -54,6 +54,8 @@ export interface VolumeSnapshot {
     /** Recording of all cameras that were there last, at their formats, until the reserve; and until it is full. */
     footageSecondsLeft: number | null;
     footageSecondsUntilFull: number | null;
+    /** How many cameras that is. */
+    footageCameras: number | null;
     /** What was removed in the last 24 hours, to the hour. */
     removedLastDay: Removed | null;
     overrun: {
@@ -178,6 +180,7 @@ function capacityOf(
     roomBytes: capacity?.roomBytes ?? null,
     footageSecondsLeft: wholeOrNull(footageLeft?.reserveSeconds),
     footageSecondsUntilFull: wholeOrNull(footageLeft?.fullSeconds),
+    footageCameras: footageLeft?.cameras ?? null,
     removedLastDay: removed,
     overrun: forecast === null ? null : overrunOf(forecast, iso),
   };

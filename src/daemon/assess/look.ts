@@ -1,7 +1,7 @@
 import type { AdviceState } from '../../core/advise/advise.ts';
 import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
-import { type CapacityForecast, footageLeft } from '../../core/assess/capacity-forecast.ts';
+import { type CapacityForecast, footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
@@ -72,14 +72,15 @@ export async function look(
     known,
   );
   const plans = deps.plans({ volumes, projects: known.projects });
+  const { cards, unseen } = deps.cards();
   await noteGrowth(deps, growth, known, rooms, at);
   return {
     assessment: {
       at,
-      volumes: volumes.map((volume) => ahead(volume, { at, known, plans, deps, growth, forecast })),
+      volumes: volumes.map((volume) => ahead(volume, { at, known, plans, cards, deps, growth, forecast })),
       projects: known.projects.map((project) => ({ ...project, edit: editOf(project, deps, plans, load) })),
       arrivals: shown.flatMap(({ lines }) => lines),
-      ...deps.cards(),
+      ...{ cards, unseen },
       plans,
       stateTrouble: deps.trouble.current(),
     },
@@ -109,22 +110,23 @@ interface Ahead {
   at: Instant;
   known: KnownFootage;
   plans: readonly PlanAnswer[];
+  cards: Assessment['cards'];
   deps: LookDeps;
   growth: GrowthView;
   forecast: Views['forecast'];
 }
 
-/** What is to come. Until a volume was read for the first time what came is not known. */
-function ahead(volume: VolumeAssessment, { at, known, plans, deps, growth, forecast }: Ahead): VolumeAssessment {
+/** What is to come. Until a volume was read what came is known from before, if at all. */
+function ahead(volume: VolumeAssessment, { at, known, plans, cards, deps, growth, forecast }: Ahead): VolumeAssessment {
   const { name, capacity } = volume;
   const isRead = deps.volumes.some(({ settings, complete }) => settings.name === name && complete());
-  if (capacity === null || !isRead) return volume;
   const booked = growth.of(name);
+  if (capacity === null || (!isRead && booked.hours.length === 0)) return volume;
   const planned = deps.planned(plans.filter((plan) => plan.volume === name));
   return {
     ...volume,
     forecast: forecast({ volume: name, at, capacity, growth: booked, planned }),
-    footageLeft: footageLeft(capacity, known.newest.get(name) ?? [], booked.hours, at),
+    footageLeft: footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at),
   };
 }
 

@@ -1,6 +1,7 @@
 import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { answerPlan, type PlanAnswer, type PlannedOn } from '../../core/assess/plan-answer.ts';
 import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
+import { HOUR_MS } from '../../core/forecast/growth.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import { display } from '../../core/present/escape.ts';
 import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
@@ -41,11 +42,11 @@ export function plansAhead(settings: PlanDeps['settings'], now: Now, today: stri
   });
 }
 
-/** The planned shoots with all their days, past ones too: from those is learnt how well plans are kept. `hourOf`: when a day begins. */
+/** The planned shoots with all their days, past ones too: from those is learnt how well plans are kept. A day is one of the zone. */
 export function plannedShoots(
   settings: PlanDeps['settings']['plans'],
   answers: readonly PlanAnswer[],
-  hourOf: (day: Temporal.PlainDate) => number,
+  zone: string,
 ): PlannedShoot[] {
   return answers.flatMap(({ plan: { project, days: ahead }, bytesPerDay: bytes }) => {
     const isIt = (one: (typeof settings)[number]) => one.project === project && one.days.includes(ahead[0] ?? '');
@@ -56,11 +57,16 @@ export function plannedShoots(
         project,
         days: days.map((text) => {
           const day = Temporal.PlainDate.from(text);
-          return { fromHour: hourOf(day), toHour: hourOf(day.add({ days: 1 })), bytes };
+          return { fromHour: hourOf(day, zone), toHour: hourOf(day.add({ days: 1 }), zone), bytes };
         }),
       },
     ];
   });
+}
+
+/** Hours since 1970 at which a day begins; days on which clocks are set have 23 or 25. */
+function hourOf(day: Temporal.PlainDate, zone: string): number {
+  return day.toZonedDateTime({ timeZone: zone }).epochMilliseconds / HOUR_MS;
 }
 
 interface Now {

@@ -50,16 +50,19 @@ describe('clock of a span', () => {
     expect(other - one).toBeCloseTo(30, 6);
   });
 
-  test('in any zone, with recording clocks that are hours apart, spans lie as the takes did', () => {
+  test('in any zone, with recording times that are two hours apart, spans lie as the takes did', () => {
     const take = fc.record({
       local: fc.integer({ min: 1, max: 4 * DAY }).filter((seconds) => seconds % DAY !== 0),
-      jitter: fc.integer({ min: -7200, max: 7200 }),
+      jitter: fc.integer({ min: -3600, max: 3600 }),
     });
     fc.assert(
       fc.property(
         fc.array(take, { minLength: 2, maxLength: 8 }),
         fc.integer({ min: -48, max: 56 }),
         (takes, quarters) => {
+          // What begins at one time of day, or just as long after as a clip lasts (10 s), is what a counter shows that stops between takes.
+          const apart = (one: number, other: number) => Math.abs(((other - one + 4.5 * DAY) % DAY) - DAY / 2);
+          fc.pre(!takes.some((one, at) => takes.slice(at + 1).some((other) => apart(one.local, other.local) < 20)));
           const clips = takes.map(({ local, jitter }) => {
             const utc = MARCH_4 + local - quarters * 900 + jitter;
             return recorded(labelOf(local % DAY), new Date(utc * 1000).toISOString());

@@ -174,6 +174,34 @@ describe('what is drawn', () => {
     expect(sampleVariance(sums) / variance).toBeCloseTo(1, 0.7);
   });
 
+  /*
+   * First passage of a level by a sum with drift mu and variance s2 a day (Brownian motion: inverse Gaussian of mean a / mu and variance
+   * a s2 / mu^3; Wald 1944, Johnson, Kotz, Balakrishnan 1, 15). With some .4 TB every day and a level far away the days are near that.
+   */
+  test('the day of crossing has the moments of a first passage', () => {
+    const certain = 1e9;
+    const [mu, sd] = [Math.log(4e11), 0.4];
+    const model = {
+      ...{ stays: { a: certain, b: 1 }, begins: { shape: certain, rate: 1 }, weekday: new Array<number>(7).fill(1) },
+      ...{ size: { mean: mu, kappa: certain, nu: certain, variance: sd ** 2 }, largestBytes: Number.POSITIVE_INFINITY },
+      ...{ activeDays: 9, days: 99, isActive: true, other: [0] },
+    };
+    const draws = seededDraws(0.2);
+    const level = 10e12;
+    const times = many(() => {
+      let left = level;
+      for (const [day, bytes] of drawPath({ model, session: null, plan: null, days: 60, draws }).entries()) {
+        if (bytes >= left) return day + left / bytes;
+        left -= bytes;
+      }
+      return Number.NaN;
+    }, 3000);
+    const drift = Math.exp(mu + sd ** 2 / 2);
+    const variance = (Math.exp(sd ** 2) - 1) * drift ** 2;
+    expect(mean(times) / (level / drift)).toBeCloseTo(1, 1.5);
+    expect(sampleVariance(times) / ((level * variance) / drift ** 3)).toBeCloseTo(1, 0.7);
+  });
+
   test('a day half as long ago counts half as much after forty days', () => {
     const days = (size: number) =>
       fitShoots({ ingest: [TB, ...new Array<number>(39).fill(0), size], other: [0] }, 24 * TB);

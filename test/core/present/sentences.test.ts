@@ -39,7 +39,10 @@ const projectOf = (over: Partial<ProjectSnapshot>) => projectSentence({ ...proje
 
 test('how long is there room', () => {
   expect(roomOf({ footageSecondsLeft: 7500 })).toBe(
-    '600 GB, about 2 h 05 min of footage, until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.',
+    '600 GB, about 2 h 05 min of recording, until the 400 GB kept free is touched; 3.00 TB of 4.00 TB in use.',
+  );
+  expect(roomOf({ footageSecondsLeft: 7500, footageCameras: 4 })).toMatch(
+    /about 2 h 05 min of recording by 4 cameras at once, until/,
   );
   expect(roomOf({ usedBytes: null })).toBe('600 GB until the 400 GB kept free is touched.');
   expect(roomOf({ reserveBytes: 0, roomBytes: 1e12 })).toMatch(/^1\.00 TB until it is full; /);

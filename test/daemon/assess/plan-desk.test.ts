@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import { createPlanDesk } from '../../../src/daemon/assess/plan-desk.ts';
+import type { PlanAnswer } from '../../../src/core/assess/plan-answer.ts';
+import { HOUR_MS } from '../../../src/core/forecast/growth.ts';
+import { createPlanDesk, plannedShoots } from '../../../src/daemon/assess/plan-desk.ts';
 import type { PlanSettings } from '../../../src/settings/full-settings.ts';
 import { NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../core/samples.ts';
 
@@ -42,5 +44,35 @@ describe('who is asked about a shoot', () => {
     expect(desk({ volumes })({ project: 'Saltmarsh' })).toMatchObject({
       problem: expect.stringMatching(/^no shoot day/),
     });
+  });
+});
+
+describe('the days of planned shoots', () => {
+  const shootsOf = (days: string[], zone: string, ahead = days) => {
+    const answer = { plan: { ...PLAN, days: ahead }, bytesPerDay: 5e11 } as unknown as PlanAnswer;
+    return plannedShoots([{ ...PLAN, days }], [answer], zone);
+  };
+  const lengths = (days: string[], zone: string) =>
+    shootsOf(days, zone)[0]?.days.map(({ fromHour, toHour }) => toHour - fromHour);
+
+  // Summer time in the Union: last Sunday of March to the last of October, at 01:00 UTC (Directive 2000/84/EC).
+  test('have 23 and 25 hours when clocks are set', () => {
+    const days = ['2027-03-27', '2027-03-28', '2027-03-29', '2027-10-31'];
+    expect(lengths(days, 'Europe/Rome')).toEqual([24, 23, 24, 25]);
+    expect(lengths(days, 'UTC')).toEqual([24, 24, 24, 24]);
+    const [shoot] = shootsOf(['2027-03-28', '2027-03-29'], 'Europe/Rome');
+    expect(shoot?.days[0]?.fromHour).toBe(Date.UTC(2027, 2, 27, 23) / HOUR_MS);
+    expect(shoot?.days[1]?.fromHour).toBe(Date.UTC(2027, 2, 28, 22) / HOUR_MS);
+    // Half an hour beside all others.
+    expect(shootsOf(['2027-03-28'], 'Asia/Kolkata')[0]?.days[0]?.fromHour).toBe(
+      Date.UTC(2027, 2, 27, 18, 30) / HOUR_MS,
+    );
+  });
+
+  test('are all of a plan, those that are past as well; of one that nobody can reckon, none', () => {
+    const days = ['2027-02-27', '2027-02-28', '2027-03-04'];
+    expect(shootsOf(days, 'UTC', ['2027-03-04'])[0]?.days).toHaveLength(3);
+    const unknown = { plan: PLAN, bytesPerDay: null } as unknown as PlanAnswer;
+    expect(plannedShoots([PLAN], [unknown], 'UTC')).toEqual([]);
   });
 });
