@@ -18,6 +18,7 @@ import type { VolumeDevices } from '../rim/volume/volume-counters.ts';
 import type { RemoteRoot } from '../rim/watch/remote-root.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
+import type { AssessFlow } from './assess/assess-flow.ts';
 import type { LookDeps } from './assess/look.ts';
 import { createPlanDesk, type PlanTold, plannedShoots, plansAhead } from './assess/plan-desk.ts';
 
@@ -115,10 +116,10 @@ function composePlans(settings: FullSettings, zone: string): LookDeps['plans'] {
 /** Answers questions about the coming shoot; its days are those of the zone `zone`. */
 export function composePlan(
   settings: FullSettings,
-  assessment: () => Assessment,
+  { assessment, chanceToFit }: Pick<AssessFlow, 'assessment' | 'chanceToFit'>,
   zone: string,
 ): (question: unknown) => Promise<PlanTold> {
-  const desk = createPlanDesk({ settings, assessment, today: () => todayIn(zone) });
+  const desk = createPlanDesk({ settings, assessment, chanceToFit, zone, today: () => todayIn(zone) });
   return async (question) => desk(readQuestion(question));
 }
 

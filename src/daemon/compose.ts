@@ -169,7 +169,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       return told === null ? null : cardJson(told, iso);
     },
     measured: composeMeasured(settings, assess.measured),
-    plan: composePlan(settings, assess.assessment, options.zone),
+    plan: composePlan(settings, assess, options.zone),
     page: () => htmlPage(assess.current()),
   };
   const control = await openControlDoor(socketPath(stateDir), source);

@@ -1,7 +1,7 @@
 import type { Draws } from '../forecast/draws.ts';
 import { cameraPaces, footageSeconds, type RecordedClip } from '../forecast/footage-left.ts';
-import { type GrowthHour, growthDays, HOUR_MS } from '../forecast/growth.ts';
-import { type Crossing, type ForecastBasis, forecastOverrun } from '../forecast/overrun.ts';
+import { type GrowthHour, growthDays, HOUR_MS, HOURS_A_DAY } from '../forecast/growth.ts';
+import { type Crossing, chanceToKeep, type ForecastBasis, forecastOverrun, HORIZON_DAYS } from '../forecast/overrun.ts';
 import { type PlannedShoot, planAhead } from '../forecast/planned.ts';
 import type { Clip, Instant } from '../model.ts';
 import type { CapacityAssessment, CardAssessment } from './assessment.ts';
@@ -36,18 +36,34 @@ export interface ForecastQuestion {
   draws: () => Draws;
 }
 
-export function forecastCapacity({ at, capacity, hours, planned, draws }: ForecastQuestion): CapacityForecast {
-  const nowHour = Math.floor(at / HOUR_MS);
-  const came = (from: number, to: number) =>
-    hours.reduce((sum, { hour, ingestBytes }) => (hour >= from && hour < to ? sum + ingestBytes : sum), 0);
-  const { model, notHappening } = planAhead(planned, came, nowHour);
-  const { space, roomBytes } = capacity;
-  const asked = { hours, nowHour, capacityBytes: writableBytes(space), roomBytes: [roomBytes, space.availableBytes] };
+export function forecastCapacity(question: ForecastQuestion): CapacityForecast {
+  const { at, draws } = question;
+  const { asked, model, notHappening } = inputOf(question);
   const hasPlan = model.days.size > 0;
   const { crossings, ...rest } = forecastOverrun({ ...asked, plan: hasPlan ? model : null, draws: draws() });
   const plain = hasPlan ? forecastOverrun({ ...asked, plan: null, draws: draws() }).crossings : null;
   const [reserve = null, full = null] = crossings ?? [];
   return { at, ...rest, reserve, full, planned: hasPlan, withoutPlan: plain?.[0] ?? null, notHappening };
+}
+
+/**
+ * Chance, 0..1, that the reserve is not touched until a planned shoot is over, with all that comes besides; `null`: too little is known,
+ * or it lies too far ahead.
+ */
+export function chanceToFit(question: ForecastQuestion, untilHour: number): number | null {
+  const days = untilHour / HOURS_A_DAY - question.at / HOUR_MS / HOURS_A_DAY;
+  if (days <= 0 || days > HORIZON_DAYS) return null;
+  const { asked, model } = inputOf(question);
+  return chanceToKeep({ ...asked, plan: model.days.size > 0 ? model : null, draws: question.draws() }, days);
+}
+
+function inputOf({ at, capacity: { space, roomBytes }, hours, planned }: ForecastQuestion) {
+  const nowHour = Math.floor(at / HOUR_MS);
+  const came = (from: number, to: number) =>
+    hours.reduce((sum, { hour, ingestBytes }) => (hour >= from && hour < to ? sum + ingestBytes : sum), 0);
+  const { model, notHappening } = planAhead(planned, came, nowHour);
+  const rooms = [roomBytes, space.availableBytes];
+  return { asked: { hours, nowHour, capacityBytes: writableBytes(space), roomBytes: rooms }, model, notHappening };
 }
 
 /** Seconds of recording until the reserve, and until the volume is full. */

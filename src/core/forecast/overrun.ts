@@ -2,7 +2,7 @@ import type { Draws } from './draws.ts';
 import { type GrowthHour, growthDays, HOURS_A_DAY } from './growth.ts';
 import { drawPath, type Session } from './paths.ts';
 import type { PlanModel } from './plan-model.ts';
-import { fitShoots } from './shoot-model.ts';
+import { fitShoots, type ShootModel } from './shoot-model.ts';
 
 /** Days from now until a line is crossed, `null`: later than the horizon, if ever. */
 export interface Crossing {
@@ -48,22 +48,32 @@ const TOLD_AS_10 = 0.07;
 
 /** When so much room will be used up if nothing is deleted: each line by the same drawn futures. */
 export function forecastOverrun(input: ForecastInput): Forecast {
-  const days = growthDays(input.hours, input.nowHour);
-  const model = fitShoots(days, input.capacityBytes);
-  const shootDays = model.activeDays;
-  const shootDayBytes = Math.exp(model.size.mean);
+  const { model, basis, paths } = drawFutures(input);
+  const rest = { basis, shootDays: model.activeDays, shootDayBytes: Math.exp(model.size.mean) };
+  if (paths === null) return { ...rest, crossings: null };
+  const crossings = input.roomBytes.map((room) =>
+    tell(paths.map((path) => crossingOf(path, room)).sort((one, other) => one - other)),
+  );
+  return { ...rest, crossings };
+}
+
+/** Chance, 0..1, that the first line is not crossed within so many days; `null`: there is nothing to tell it from. */
+export function chanceToKeep(input: ForecastInput, days: number): number | null {
+  const { paths } = drawFutures(input);
+  const [room] = input.roomBytes;
+  if (paths === null || room === undefined) return null;
+  return paths.filter((path) => crossingOf(path, room) > days).length / paths.length;
+}
+
+function drawFutures(input: ForecastInput): { model: ShootModel; basis: ForecastBasis; paths: number[][] | null } {
+  const model = fitShoots(growthDays(input.hours, input.nowHour), input.capacityBytes);
   const isPlanned = input.plan !== null && input.plan.days.size > 0;
-  if (shootDays < FEWEST_DAYS && !isPlanned)
-    return { basis: 'not-enough-history', shootDays, shootDayBytes, crossings: null };
-  const basis = shootDays <= EARLY_DAYS ? 'early-estimate' : 'shoot-days-seen';
+  if (model.activeDays < FEWEST_DAYS && !isPlanned) return { model, basis: 'not-enough-history', paths: null };
   const session = sessionOf(input);
   const paths = Array.from({ length: PATHS }, () =>
     drawPath({ model, session, plan: input.plan, days: HORIZON_DAYS, draws: input.draws }),
   );
-  const crossings = input.roomBytes.map((room) =>
-    tell(paths.map((path) => crossingOf(path, room)).sort((one, other) => one - other)),
-  );
-  return { basis, shootDays, shootDayBytes, crossings };
+  return { model, basis: model.activeDays <= EARLY_DAYS ? 'early-estimate' : 'shoot-days-seen', paths };
 }
 
 /** Days until the sum of the path reaches the room, evenly within the day; infinite: it does not. */

@@ -24,6 +24,8 @@ export interface PlanSnapshot {
   roomBytes: number | null;
   fits: boolean | null;
   fullOn: string | null;
+  /** That it fits with all that comes besides as it did lately, 0..1. */
+  chanceFits: number | null;
   demandBps: number | null;
   budgetBps: number | null;
   budgetLowBps: number | null;
@@ -52,7 +54,11 @@ export interface PlanSnapshot {
 }
 
 /** One answer, ready for JSON. */
-export function planJson(answer: PlanAnswer, others: readonly string[]): PlanSnapshot {
+export function planJson(
+  answer: PlanAnswer,
+  others: readonly string[],
+  chanceFits: number | null = null,
+): PlanSnapshot {
   const { plan, rate } = answer;
   const { days, cameras, width, height, frameRate, hours } = plan;
   return {
@@ -67,7 +73,7 @@ export function planJson(answer: PlanAnswer, others: readonly string[]): PlanSna
     bytesPerDay: whole(answer.bytesPerDay),
     bytesTotal: whole(answer.bytesTotal),
     roomBytes: whole(answer.roomBytes),
-    ...{ fits: answer.fits, fullOn: answer.fullOn },
+    ...{ fits: answer.fits, fullOn: answer.fullOn, chanceFits },
     demandBps: whole(answer.demandBps),
     budgetBps: whole(answer.budgetBps),
     budgetLowBps: whole(answer.budgetLowBps),

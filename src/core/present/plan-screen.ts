@@ -50,7 +50,17 @@ function fromWords({ rateFrom, rateSource, rateClips, project }: PlanSnapshot): 
   }
 }
 
-function roomSentence({ volume, bytesTotal, bytesPerDay, roomBytes, fits, fullOn }: PlanSnapshot): string {
+function roomSentence(plan: PlanSnapshot): string {
+  return `${byItself(plan)}${withTheRest(plan)}`;
+}
+
+/** Nothing is certain of a shoot: plans slip, days are longer, and other footage comes. */
+function withTheRest({ chanceFits }: PlanSnapshot): string {
+  if (chanceFits === null || chanceFits === undefined) return '';
+  return ` With all else that comes as it did lately, and days as long or short as they turn out, it fits in ${Math.round(10 * chanceFits)} of 10 cases.`;
+}
+
+function byItself({ volume, bytesTotal, bytesPerDay, roomBytes, fits, fullOn }: PlanSnapshot): string {
   if (fits === null || bytesTotal === null || roomBytes === null || bytesPerDay === null) return 'Not known.';
   const room = `${volume} takes ${formatBytes(Math.max(0, roomBytes))} more before its reserve is touched`;
   if (fits) return `It fits: ${room}, ${formatBytes(roomBytes - bytesTotal)} are left after the shoot.`;

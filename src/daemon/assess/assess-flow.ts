@@ -8,6 +8,7 @@ import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import type { DrivePort } from '../../core/drive-port.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { DrawsOf } from '../../core/forecast/draws.ts';
+import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { LoadPort } from '../../core/load-port.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Log, NotifyPort } from '../../core/ports.ts';
@@ -59,6 +60,8 @@ export interface AssessFlow {
   assessment(): Assessment;
   /** A volume was measured. Resolves when that is kept. */
   measured(sample: SpeedSample): Promise<void>;
+  /** Chance, 0..1, that these shoots fit on a volume, with all that comes besides; `null`: too little is known. */
+  chanceToFit(volume: string, planned: readonly PlannedShoot[]): number | null;
   stop(): Promise<void>;
 }
 
@@ -197,6 +200,14 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       await samples.add(sample);
       load.forgetLately(sample.volume);
       passAgain();
+    },
+    chanceToFit(volume, planned) {
+      const { assessment } = seen;
+      const capacity = assessment.volumes.find(({ name }) => name === volume)?.capacity ?? null;
+      const until = Math.max(...planned.flatMap(({ days }) => days.map(({ toHour }) => toHour)));
+      if (capacity === null || !Number.isFinite(until)) return null;
+      const asked = { volume, at: assessment.at, capacity, growth: growth.of(volume), planned };
+      return views.forecast.chanceToFit(asked, until);
     },
     async stop() {
       stopped = true;

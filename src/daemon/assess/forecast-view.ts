@@ -1,5 +1,5 @@
 import type { CapacityAssessment } from '../../core/assess/assessment.ts';
-import { type CapacityForecast, forecastCapacity } from '../../core/assess/capacity-forecast.ts';
+import { type CapacityForecast, chanceToFit, forecastCapacity } from '../../core/assess/capacity-forecast.ts';
 import type { DrawsOf } from '../../core/forecast/draws.ts';
 import { type GrowthHour, HOUR_MS } from '../../core/forecast/growth.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
@@ -16,18 +16,29 @@ export interface ForecastFor {
 /** Room that moved by less than this moves no date that anyone would see. */
 const STEP_BYTES = 1e9;
 
-/** Forecasts, each made anew only where something that it rests on is another. */
-export function createForecastView(draws: DrawsOf): (asked: ForecastFor) => CapacityForecast {
+export interface ForecastView {
+  /** Made anew only where something that it rests on is another. */
+  of(asked: ForecastFor): CapacityForecast;
+  /** Chance that the reserve is not touched until this hour since 1970. */
+  chanceToFit(asked: ForecastFor, untilHour: number): number | null;
+}
+
+export function createForecastView(draws: DrawsOf): ForecastView {
   const known = new Map<string, { key: string; forecast: CapacityForecast }>();
-  return ({ volume, at, capacity, growth, planned }) => {
+  const drawsFor = (volume: string) => () => draws(seedOf(volume));
+  function forecastOf({ volume, at, capacity, growth, planned }: ForecastFor): CapacityForecast {
     const room = [capacity.roomBytes, capacity.space.availableBytes].map((bytes) => Math.round(bytes / STEP_BYTES));
     const key = JSON.stringify([Math.floor(at / HOUR_MS), room, growth.version, planned]);
     const before = known.get(volume);
     if (before?.key === key) return before.forecast;
-    const seed = seedOf(volume);
-    const forecast = forecastCapacity({ at, capacity, hours: growth.hours, planned, draws: () => draws(seed) });
+    const forecast = forecastCapacity({ at, capacity, hours: growth.hours, planned, draws: drawsFor(volume) });
     known.set(volume, { key, forecast });
     return forecast;
+  }
+  return {
+    of: forecastOf,
+    chanceToFit: ({ volume, at, capacity, growth, planned }, untilHour) =>
+      chanceToFit({ at, capacity, hours: growth.hours, planned, draws: drawsFor(volume) }, untilHour),
   };
 }
 

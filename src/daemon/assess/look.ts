@@ -1,7 +1,7 @@
 import type { AdviceState } from '../../core/advise/advise.ts';
 import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
-import { type CapacityForecast, footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
+import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
@@ -12,7 +12,7 @@ import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import type { DriveView } from './drive-view.ts';
 import type { FootageView } from './footage-view.ts';
-import type { ForecastFor } from './forecast-view.ts';
+import type { ForecastView } from './forecast-view.ts';
 import type { GrowthView } from './growth-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
 import type { SampleView } from './sample-view.ts';
@@ -53,7 +53,7 @@ export interface Views {
   samples: SampleView;
   drives: DriveView;
   growth: GrowthView;
-  forecast: (asked: ForecastFor) => CapacityForecast;
+  forecast: ForecastView;
 }
 
 export async function look(
@@ -125,7 +125,7 @@ function ahead(volume: VolumeAssessment, { at, known, plans, cards, deps, growth
   const planned = deps.planned(plans.filter((plan) => plan.volume === name));
   return {
     ...volume,
-    forecast: forecast({ volume: name, at, capacity, growth: booked, planned }),
+    forecast: forecast.of({ volume: name, at, capacity, growth: booked, planned }),
     footageLeft: footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at),
   };
 }

@@ -1,6 +1,7 @@
 import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
 import { answerPlan, type PlanAnswer, type PlannedOn } from '../../core/assess/plan-answer.ts';
 import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
+import type { ShootPlan } from '../../core/assess/shoot-plan.ts';
 import { HOUR_MS } from '../../core/forecast/growth.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import { display } from '../../core/present/escape.ts';
@@ -13,12 +14,21 @@ export interface PlanDeps {
   assessment: () => Assessment;
   /** ISO 8601 calendar day, where the user is. */
   today: () => string;
+  /** Where the shoot is. */
+  zone: string;
+  chanceToFit: (volume: string, planned: readonly PlannedShoot[]) => number | null;
 }
 
 export type PlanTold = { answer: PlanSnapshot } | { problem: string };
 
 /** Answers what is asked about the coming shoot, from how things stand now. */
-export function createPlanDesk({ settings, assessment, today }: PlanDeps): (question: PlanQuestion) => PlanTold {
+export function createPlanDesk({
+  settings,
+  assessment,
+  today,
+  zone,
+  chanceToFit,
+}: PlanDeps): (question: PlanQuestion) => PlanTold {
   return (question) => {
     const understood = understandPlan(settings.plans, question, today());
     if (!understood.ok) return { problem: understood.problem };
@@ -27,7 +37,9 @@ export function createPlanDesk({ settings, assessment, today }: PlanDeps): (ques
     if (typeof volume === 'string') return { problem: volume };
     const sums = now.projects.map(({ sum }) => sum);
     const answer = answerPlan(understood.plan, plannedOn(volume, settings), sums);
-    return { answer: planJson(answer, understood.others) };
+    const planned = plannedShoots([understood.plan], [answer], zone);
+    const chance = planned.length === 0 ? null : chanceToFit(volume.name, planned);
+    return { answer: planJson(answer, understood.others, chance) };
   };
 }
 
@@ -44,7 +56,7 @@ export function plansAhead(settings: PlanDeps['settings'], now: Now, today: stri
 
 /** The planned shoots with all their days, past ones too: from those is learnt how well plans are kept. A day is one of the zone. */
 export function plannedShoots(
-  settings: PlanDeps['settings']['plans'],
+  settings: readonly Pick<ShootPlan, 'project' | 'days'>[],
   answers: readonly PlanAnswer[],
   zone: string,
 ): PlannedShoot[] {

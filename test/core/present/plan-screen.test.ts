@@ -29,6 +29,13 @@ const of = (plan: Partial<ShootPlan> = {}, on: Partial<PlannedOn> = {}) =>
 const told = (plan: PlanSnapshot) => planScreen(plan, 80).replace(/\s+/g, ' ');
 
 describe('the answer in sentences', () => {
+  test('with the chance that it fits with all that comes besides, where that is known', () => {
+    expect(told({ ...of(), chanceFits: 0.66 })).toContain(
+      '994 GB are left after the shoot. With all else that comes as it did lately, and days as long or short as they turn out, it fits in 7 of 10 cases. ',
+    );
+    expect(told(of())).not.toContain('cases');
+  });
+
   test('all of it', () => {
     const text = told(of());
     expect(text).toMatch(

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { PlanAnswer } from '../../../src/core/assess/plan-answer.ts';
 import { HOUR_MS } from '../../../src/core/forecast/growth.ts';
+import type { PlannedShoot } from '../../../src/core/forecast/planned.ts';
 import { createPlanDesk, plannedShoots } from '../../../src/daemon/assess/plan-desk.ts';
 import type { PlanSettings } from '../../../src/settings/full-settings.ts';
 import { NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../core/samples.ts';
@@ -17,11 +18,13 @@ const PLAN: PlanSettings = {
 };
 const project = (volume: string) => ({ ...NOTHING_MADE, sum: sampleSum({ volume }), multicam: [] });
 
+let chance: (volume: string, planned: readonly PlannedShoot[]) => number | null = () => null;
+
 function desk(over: Parameters<typeof sampleAssessment>[0] = {}) {
   return createPlanDesk({
     settings: { plans: [PLAN], volumes: [] },
     assessment: () => sampleAssessment(over),
-    today: () => '2027-03-01',
+    ...{ today: () => '2027-03-01', zone: 'UTC', chanceToFit: (volume, planned) => chance(volume, planned) },
   });
 }
 
@@ -45,6 +48,30 @@ describe('who is asked about a shoot', () => {
       problem: expect.stringMatching(/^no shoot day/),
     });
   });
+});
+
+test('the chance that it fits is asked of the shoot as it is understood', () => {
+  const asked: unknown[] = [];
+  chance = (...args) => {
+    asked.push(args);
+    return 0.66;
+  };
+  const answer = desk()({ hours: 4 });
+  chance = () => null;
+  expect(answer).toMatchObject({ answer: { chanceFits: 0.66, hours: 4 } });
+  const { bytesPerDay } = (answer as { answer: { bytesPerDay: number } }).answer;
+  const fromHour = Date.UTC(2027, 2, 4) / HOUR_MS;
+  expect(asked).toEqual([
+    [
+      'stripe',
+      [
+        {
+          project: 'Tidewater Sessions',
+          days: [{ fromHour, toHour: fromHour + 24, bytes: expect.closeTo(bytesPerDay, -1) }],
+        },
+      ],
+    ],
+  ]);
 });
 
 describe('the days of planned shoots', () => {
