@@ -1,12 +1,20 @@
+import type { BookedHour } from '../forecast/booking.ts';
 import type { Draws } from '../forecast/draws.ts';
 import { cameraPaces, footageSeconds, type RecordedClip } from '../forecast/footage-left.ts';
 import { type GrowthHour, growthDays, HOUR_MS, HOURS_A_DAY } from '../forecast/growth.ts';
-import { type Crossing, chanceToKeep, type ForecastBasis, forecastOverrun, HORIZON_DAYS } from '../forecast/overrun.ts';
+import {
+  type Band,
+  type Crossing,
+  chanceToKeep,
+  type ForecastBasis,
+  forecastOverrun,
+  HORIZON_DAYS,
+} from '../forecast/overrun.ts';
 import { type PlannedShoot, planAhead } from '../forecast/planned.ts';
 import type { Clip, Instant } from '../model.ts';
 import type { CapacityAssessment, CardAssessment } from './assessment.ts';
 import { cameraOf } from './camera.ts';
-import { writableBytes } from './capacity.ts';
+import { usedBytes, writableBytes } from './capacity.ts';
 
 /** When the room of a volume will be used up, if nothing is deleted. Days count from `at`. */
 export interface CapacityForecast {
@@ -23,6 +31,10 @@ export interface CapacityForecast {
   full: Crossing | null;
   /** The reserve as it would be without any plan; `null`: there is none, or too little is known. */
   withoutPlan: Crossing | null;
+  /** What will have come. */
+  band: Band[] | null;
+  /** Bytes in use at the end of days of 24 hours back from `at`, oldest first; from the first that is known. */
+  history: { daysAgo: number; usedBytes: number }[];
   /** Projects that were to be shot on days on which nothing came: their plan does not count any longer. */
   notHappening: string[];
 }
@@ -30,7 +42,7 @@ export interface CapacityForecast {
 export interface ForecastQuestion {
   at: Instant;
   capacity: CapacityAssessment;
-  hours: readonly GrowthHour[];
+  hours: readonly BookedHour[];
   planned: readonly PlannedShoot[];
   /** Begins anew at every call. */
   draws: () => Draws;
@@ -43,7 +55,29 @@ export function forecastCapacity(question: ForecastQuestion): CapacityForecast {
   const { crossings, ...rest } = forecastOverrun({ ...asked, plan: hasPlan ? model : null, draws: draws() });
   const plain = hasPlan ? forecastOverrun({ ...asked, plan: null, draws: draws() }).crossings : null;
   const [reserve = null, full = null] = crossings ?? [];
-  return { at, ...rest, reserve, full, planned: hasPlan, withoutPlan: plain?.[0] ?? null, notHappening };
+  const history = usedHistory(question);
+  return { at, ...rest, history, reserve, full, planned: hasPlan, withoutPlan: plain?.[0] ?? null, notHappening };
+}
+
+const HISTORY_DAYS = 30;
+
+/** What is in use now, less what came since and with what was deleted since. */
+function usedHistory({ at, capacity, hours }: ForecastQuestion): CapacityForecast['history'] {
+  const nowHour = Math.floor(at / HOUR_MS);
+  const first = hours.reduce((least, { hour }) => Math.min(least, hour), nowHour);
+  const days = Math.min(HISTORY_DAYS, Math.floor((nowHour - first) / HOURS_A_DAY) + 1);
+  const grown = new Array<number>(days + 1).fill(0);
+  for (const { hour, ingestBytes, otherBytes, deletedBytes } of hours) {
+    const day = Math.floor((nowHour - hour) / HOURS_A_DAY);
+    if (day >= 0 && day < days) grown[day] = (grown[day] ?? 0) + ingestBytes + otherBytes - deletedBytes;
+  }
+  let used = usedBytes(capacity.space);
+  const history = [];
+  for (let day = 1; day <= days; day++) {
+    used -= grown[day - 1] ?? 0;
+    history.push({ daysAgo: day, usedBytes: Math.max(0, used) });
+  }
+  return history.reverse();
 }
 
 /**

@@ -35,10 +35,11 @@ export function bookGrowth(
   const footage = now.footageBytes - mark.footageBytes;
   const rest = now.usedBytes - mark.usedBytes - footage;
   const deletion = deletedOf(rest, now, lately, capacityBytes);
+  const again = bookedTwice(footage, rest, now, lately);
   const sums = {
     ingestBytes: Math.max(0, footage),
-    otherBytes: rest + deletion,
-    deletedBytes: Math.max(0, -footage) + deletion,
+    otherBytes: rest + deletion - again,
+    deletedBytes: Math.max(0, -footage) + deletion - again,
   };
   if (Object.values(sums).every((bytes) => bytes === 0)) return [];
   return spread(sums, mark.at, now.at);
@@ -51,6 +52,14 @@ function deletedOf(rest: number, now: GrowthMark, lately: readonly BookedHour[],
   const purge = lately.reduce((largest, { otherBytes }) => Math.max(largest, -otherBytes), 0);
   const drop = -rest - came;
   return drop > Math.max(DELETED_SHARE * capacityBytes, DELETED_TIMES * purge) ? drop : 0;
+}
+
+/** Footage that is deleted is out of use a moment before it is known to be gone: it is booked as deleted by then. */
+function bookedTwice(footage: number, rest: number, now: GrowthMark, lately: readonly BookedHour[]): number {
+  if (footage >= 0 || rest <= 0) return 0;
+  const since = now.at / HOUR_MS - HOURS_A_DAY;
+  const deleted = lately.reduce((sum, { hour, deletedBytes }) => sum + (hour >= since ? deletedBytes : 0), 0);
+  return Math.min(rest, -footage, Math.max(0, deleted));
 }
 
 function spread(sums: Omit<BookedHour, 'hour'>, from: number, to: number): BookedHour[] {

@@ -15,6 +15,14 @@ export interface Crossing {
   within7d: number;
 }
 
+/** Bytes that will have come in so many days from now: 10, 50 and 90 % of futures bring no more. */
+export interface Band {
+  days: number;
+  low: number;
+  likely: number;
+  high: number;
+}
+
 export type ForecastBasis = 'not-enough-history' | 'early-estimate' | 'shoot-days-seen';
 
 export interface Forecast {
@@ -22,6 +30,8 @@ export interface Forecast {
   shootDays: number;
   /** What such a day brings: in half of the cases more. */
   shootDayBytes: number;
+  /** What will have come by then; `null`: there is nothing to tell it from. */
+  band: Band[] | null;
   /** One for each line; `null`: there is nothing to tell it from. */
   crossings: Crossing[] | null;
 }
@@ -50,11 +60,11 @@ const TOLD_AS_10 = 0.07;
 export function forecastOverrun(input: ForecastInput): Forecast {
   const { model, basis, paths } = drawFutures(input);
   const rest = { basis, shootDays: model.activeDays, shootDayBytes: Math.exp(model.size.mean) };
-  if (paths === null) return { ...rest, crossings: null };
+  if (paths === null) return { ...rest, band: null, crossings: null };
   const crossings = input.roomBytes.map((room) =>
     tell(paths.map((path) => crossingOf(path, room)).sort((one, other) => one - other)),
   );
-  return { ...rest, crossings };
+  return { ...rest, band: bandOf(paths), crossings };
 }
 
 /** Chance, 0..1, that the first line is not crossed within so many days; `null`: there is nothing to tell it from. */
@@ -74,6 +84,21 @@ function drawFutures(input: ForecastInput): { model: ShootModel; basis: Forecast
     drawPath({ model, session, plan: input.plan, days: HORIZON_DAYS, draws: input.draws }),
   );
   return { model, basis: model.activeDays <= EARLY_DAYS ? 'early-estimate' : 'shoot-days-seen', paths };
+}
+
+const BAND_STEP_DAYS = 3;
+
+function bandOf(paths: readonly number[][]): Band[] {
+  const sums = new Float64Array(paths.length);
+  const band: Band[] = [];
+  for (let day = 0; day < HORIZON_DAYS; day++) {
+    for (const [index, path] of paths.entries()) sums[index] = (sums[index] ?? 0) + (path[day] ?? 0);
+    if ((day + 1) % BAND_STEP_DAYS !== 0) continue;
+    const sorted = sums.slice().sort();
+    const at = (q: number) => sorted[Math.max(0, Math.ceil(q * sorted.length) - 1)] ?? 0;
+    band.push({ days: day + 1, low: at(0.1), likely: at(0.5), high: at(0.9) });
+  }
+  return band;
 }
 
 /** Days until the sum of the path reaches the room, evenly within the day; infinite: it does not. */

@@ -2,6 +2,7 @@ import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import { overrunSentences } from './overrun-words.ts';
+import { roomPlot } from './room-plot.ts';
 import {
   arrivalSentence,
   lossSentence,
@@ -125,7 +126,7 @@ function capacityHtml(volume: VolumeSnapshot, at: string): string {
       ? ''
       : barHtml(usedBytes, writable - reserveBytes, writable, 'in use, against the line of the reserve');
   const removed = removedSentence(volume);
-  return `${paragraph(volume.name, roomSentence(volume))}${bar}${overrunSentences(volume, at).map(text).join('')}${removed === null ? '' : text(removed)}`;
+  return `${paragraph(volume.name, roomSentence(volume))}${bar}${overrunSentences(volume, at).map(text).join('')}${roomPlot(volume, at)}${removed === null ? '' : text(removed)}`;
 }
 
 /** A bar from 0 to `end`, filled to `value`, with a line at `limit`. The sentence above says the same in words. */
@@ -166,4 +167,4 @@ body{margin:0 auto;max-width:60rem;padding:1rem;background:var(--paper);color:va
 header{display:flex;flex-wrap:wrap;gap:0 1rem;align-items:baseline}header p,footer{color:var(--soft)}
 h1{font-size:1.2rem;margin:.2rem 0}h2{font-size:1rem;margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule)}h3{font-size:1rem;margin:1rem 0 .2rem}p{margin:.4rem 0}
 article{border-left:.3rem solid var(--rule);padding-left:.8rem;margin:.6rem 0}article.warning,article.critical{border-color:var(--over)}
-ul{margin:.2rem 0}svg{display:block;width:100%;height:.8rem;margin:.2rem 0 .8rem}.all{fill:var(--rule)}.used{fill:var(--fill)}.over{fill:var(--over)}.line{fill:var(--ink)}`;
+ul{margin:.2rem 0}svg{display:block;width:100%;height:.8rem;margin:.2rem 0 .8rem}.all{fill:var(--rule)}.used{fill:var(--fill)}.over{fill:var(--over)}.line{fill:var(--ink)}.plot{height:7rem;margin-bottom:0}.band{fill:var(--fill);opacity:.25}.way{fill:none;stroke:var(--fill);stroke-width:2px;stroke-dasharray:6 4;vector-effect:non-scaling-stroke}.dates{position:relative;display:flex;font-size:.8rem;color:var(--soft);margin:0 0 .8rem}.dates .now{position:absolute;transform:translateX(-50%)}.dates span:last-child{margin-left:auto}`;

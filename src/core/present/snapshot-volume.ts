@@ -58,6 +58,8 @@ export interface VolumeSnapshot {
     footageCameras: number | null;
     /** What was removed in the last 24 hours, to the hour. */
     removedLastDay: Removed | null;
+    /** Bytes in use at steps of a day back from now, oldest first; of the last month, as far as it is known. */
+    history: { at: IsoTime; usedBytes: number }[];
     overrun: {
       at10: IsoTime | null;
       at50: IsoTime | null;
@@ -70,6 +72,8 @@ export interface VolumeSnapshot {
       shootDays: number;
       shootDayBytes: number;
       planned: boolean;
+      /** Bytes that may be in use then: 10, 50 and 90 % of cases have no more. Empty with too little history. */
+      band: { at: IsoTime; lowBytes: number; likelyBytes: number; highBytes: number }[];
       fullAt10: IsoTime | null;
       fullAt50: IsoTime | null;
       fullAt90: IsoTime | null;
@@ -182,12 +186,21 @@ function capacityOf(
     footageSecondsUntilFull: wholeOrNull(footageLeft?.fullSeconds),
     footageCameras: footageLeft?.cameras ?? null,
     removedLastDay: removed,
-    overrun: forecast === null ? null : overrunOf(forecast, iso),
+    history: forecast === null ? [] : historyOf(forecast, iso),
+    overrun: forecast === null || capacity === null ? null : overrunOf(forecast, usedBytes(capacity.space), iso),
   };
 }
 
+function historyOf({ at, history }: CapacityForecast, iso: IsoOf): VolumeSnapshot['capacity']['history'] {
+  return history.map((one) => ({
+    at: iso(Math.round(at - one.daysAgo * DAY_MS)),
+    usedBytes: Math.round(one.usedBytes),
+  }));
+}
+
 function overrunOf(
-  { at, basis, shootDays, shootDayBytes, planned, reserve, full, withoutPlan }: CapacityForecast,
+  { at, basis, shootDays, shootDayBytes, planned, reserve, full, withoutPlan, band }: CapacityForecast,
+  used: number,
   iso: IsoOf,
 ): VolumeSnapshot['capacity']['overrun'] {
   const when = (days: number | null | undefined) =>
@@ -196,6 +209,12 @@ function overrunOf(
     ...{ at10: when(reserve?.at10), at50: when(reserve?.at50), at90: when(reserve?.at90) },
     ...{ within24h: reserve?.within24h ?? 0, within72h: reserve?.within72h ?? 0, within7d: reserve?.within7d ?? 0 },
     ...{ basis, shootDays, shootDayBytes: Math.round(shootDayBytes), planned },
+    band: (band ?? []).map(({ days, low, likely, high }) => ({
+      at: iso(Math.round(at + days * DAY_MS)),
+      lowBytes: Math.round(used + low),
+      likelyBytes: Math.round(used + likely),
+      highBytes: Math.round(used + high),
+    })),
     ...{ fullAt10: when(full?.at10), fullAt50: when(full?.at50), fullAt90: when(full?.at90) },
     withoutPlanAt50: when(withoutPlan?.at50),
   };

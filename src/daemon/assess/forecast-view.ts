@@ -1,7 +1,8 @@
 import type { CapacityAssessment } from '../../core/assess/assessment.ts';
 import { type CapacityForecast, chanceToFit, forecastCapacity } from '../../core/assess/capacity-forecast.ts';
+import type { BookedHour } from '../../core/forecast/booking.ts';
 import type { DrawsOf } from '../../core/forecast/draws.ts';
-import { type GrowthHour, HOUR_MS } from '../../core/forecast/growth.ts';
+import { HOUR_MS } from '../../core/forecast/growth.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { Instant } from '../../core/model.ts';
 
@@ -9,7 +10,7 @@ export interface ForecastFor {
   volume: string;
   at: Instant;
   capacity: CapacityAssessment;
-  growth: { hours: readonly GrowthHour[]; version: number };
+  growth: { hours: readonly BookedHour[]; version: number };
   planned: readonly PlannedShoot[];
 }
 

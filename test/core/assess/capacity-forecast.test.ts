@@ -86,7 +86,12 @@ describe('what of a card is still to come', () => {
 });
 
 test('what is moved in at once is no day of shooting', () => {
-  const day = (ago: number, ingestBytes: number) => ({ hour: NOW - 24 * ago - 3, ingestBytes, otherBytes: 0 });
+  const day = (ago: number, ingestBytes: number) => ({
+    hour: NOW - 24 * ago - 3,
+    ingestBytes,
+    otherBytes: 0,
+    deletedBytes: 0,
+  });
   const hours = [1, 2, 3, 4, 5].map((ago) => day(ago, 100 * GB));
   const ask = (of: typeof hours) =>
     forecastCapacity({ at: NOON, capacity: capacity(2e12), hours: of, planned: [], draws: () => seededDraws(0.5) });
@@ -97,4 +102,18 @@ test('what is moved in at once is no day of shooting', () => {
   // Alone it is no history; on a small volume that every day fills by half, it is what a day is.
   expect(ask([day(9, 2e12)]).basis).toBe('not-enough-history');
   expect(ask([1, 2, 3, 4].map((ago) => day(ago, 2e12))).shootDays).toBe(4);
+});
+
+test('what was in use is what is, less what came since, with what was deleted since', () => {
+  const hour = (ago: number, ingestBytes: number, otherBytes = 0, deletedBytes = 0) => {
+    return { hour: NOW - ago, ingestBytes, otherBytes, deletedBytes };
+  };
+  const hours = [hour(2, 100 * GB), hour(30, 50 * GB, -10 * GB), hour(60, 0, 0, 700 * GB)];
+  const asked = { at: NOON, capacity: capacity(1.6e12), hours, planned: [], draws: () => seededDraws(0.5) };
+  // 2 TB are in use.
+  expect(forecastCapacity(asked).history).toEqual([
+    { daysAgo: 3, usedBytes: 2.56e12 },
+    { daysAgo: 2, usedBytes: 1.86e12 },
+    { daysAgo: 1, usedBytes: 1.9e12 },
+  ]);
 });

@@ -30,6 +30,17 @@ describe('what is booked from one mark to the next', () => {
     expect(book(mark(H, 10 * TB, 8 * TB), mark(H, 9 * TB, 8 * TB))).toEqual([hourOf(H, 0, 0, TB)]);
   });
 
+  test('a project that is deleted is booked once, whichever is seen first: that it is gone, or that its room is free', () => {
+    const [before, after] = [mark(H, 10 * TB, 8 * TB), mark(H + 0.2, 8 * TB, 6 * TB)];
+    const sumOf = (between: GrowthMark) => {
+      const first = book(before, between);
+      const all = withBooked(new Map(first.map((one) => [one.hour, one])), book(between, after, first));
+      return all.at(-1) ?? first.at(-1);
+    };
+    expect(sumOf(mark(H + 0.1, 8 * TB, 8 * TB))).toEqual(hourOf(H, 0, 0, 2 * TB));
+    expect(sumOf(mark(H + 0.1, 10 * TB, 6 * TB))).toEqual(hourOf(H, 0, 0, 2 * TB));
+  });
+
   test('caches that are purged are other, and so is what was in use before it was known as footage', () => {
     expect(book(mark(H, 10 * TB, 8 * TB), mark(H, 9.6 * TB, 8 * TB))).toEqual([hourOf(H, 0, -0.4 * TB)]);
     const lately = [hourOf(H - 100, 0, -0.4 * TB)];

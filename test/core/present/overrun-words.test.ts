@@ -7,7 +7,14 @@ import { NOON, sampleAssessment, sampleVolume } from '../samples.ts';
 const CROSSING = { at10: 2, at50: 4, at90: 11, within24h: 0, within72h: 0.31, within7d: 0.84 };
 const FORECAST: CapacityForecast = {
   ...{ at: NOON, basis: 'shoot-days-seen', shootDays: 12, shootDayBytes: 200e9, planned: false },
-  ...{ reserve: CROSSING, full: { ...CROSSING, at50: 8 }, withoutPlan: null, notHappening: [] },
+  ...{
+    reserve: CROSSING,
+    full: { ...CROSSING, at50: 8 },
+    withoutPlan: null,
+    notHappening: [],
+    band: null,
+    history: [],
+  },
 };
 
 function told(over: Partial<CapacityForecast>, roomBytes = 6e11): string[] {

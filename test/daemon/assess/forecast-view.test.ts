@@ -9,6 +9,7 @@ const hours = Array.from({ length: 20 }, (_, day) => ({
   hour: H - 24 * day - 3,
   ingestBytes: 0.4 * TB,
   otherBytes: 0,
+  deletedBytes: 0,
 }));
 const asked: ForecastFor = {
   ...{ volume: 'stripe', at: H * HOUR_MS, growth: { hours, version: 1 }, planned: [] },

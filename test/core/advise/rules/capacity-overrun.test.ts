@@ -9,7 +9,7 @@ const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter:
 const CROSSING = { at10: 2, at50: 3, at90: 6, within24h: 0.1, within72h: 0.6, within7d: 0.95 };
 const FORECAST: CapacityForecast = {
   ...{ at: NOON, basis: 'shoot-days-seen', shootDays: 12, shootDayBytes: 200e9, planned: false },
-  ...{ reserve: CROSSING, full: CROSSING, withoutPlan: null, notHappening: [] },
+  ...{ reserve: CROSSING, full: CROSSING, withoutPlan: null, notHappening: [], band: null, history: [] },
 };
 const within72h = (chance: number): CapacityForecast => ({ ...FORECAST, reserve: { ...CROSSING, within72h: chance } });
 const evaluate = (over: Partial<VolumeAssessment>) =>
