@@ -180,8 +180,11 @@ export interface CataloguePort {
   /** Clips of footage of a volume of which parts or frames are known to be missing, newest first, at most so many. */
   lacking(volume: string, newest: number): Promise<Clip[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
-  /** Bytes of the footage on a volume by the hour, since 1970, in which its files were changed last; in order of time. Reads all files. */
-  footageHours(volume: string): Promise<{ hour: number; bytes: number }[]>;
+  /**
+   * Bytes of the footage on a volume, or of one project there, by the hour, since 1970, in which its files were changed last; in order of
+   * time. Reads all of these files.
+   */
+  footageHours(volume: string, project?: string): Promise<{ hour: number; bytes: number }[]>;
   /** Of one volume, or of all. */
   counts(volume?: string): Promise<{ files: number; clips: number }>;
   /**

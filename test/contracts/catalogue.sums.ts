@@ -180,6 +180,12 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
         { hour: 500_000, bytes: 50 },
         { hour: 500_001, bytes: 10 },
       ]);
+      await catalogue.putFiles([
+        someFile('Lock Keepers/C001.mov', { ...at(500_002), size: 60, project: 'Lock Keepers' }),
+        someFile('Lock Keepers/C002.mov', { ...at(500_002), size: 1, project: 'Lock Keepers', kind: 'render' }),
+      ]);
+      expect(await catalogue.footageHours('stripe', 'Lock Keepers')).toEqual([{ hour: 500_002, bytes: 60 }]);
+      expect(await catalogue.footageHours('stripe', 'Saltmarsh')).toEqual([]);
     });
   });
 

@@ -55,6 +55,7 @@ export const NOTHING_MADE = {
   edit: { declared: false, plannedCameras: null, beingRead: new Set<string>() },
   made: { bytes: 0, replaceableBytes: 0, unsourced: { clips: 0, bytes: 0, durationSeconds: 0 } },
   twice: null,
+  hours: [],
   lacking: [],
 } satisfies Partial<ProjectAssessment>;
 

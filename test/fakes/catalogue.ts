@@ -330,9 +330,11 @@ export function fakeCatalogue(
         .sort((a, b) => b.readyAt - a.readyAt || byText(a.volume, b.volume) || byText(a.unit, b.unit));
       return structuredClone(found.slice(0, newest ?? found.length));
     },
-    async footageHours(volume) {
+    async footageHours(volume, wanted) {
       const hours = new Map<number, number>();
-      for (const { kind, size, ctimeNs } of filesWhere((file) => file.volume === volume)) {
+      const isWanted = ({ volume: on, area, project }: FileRecord) =>
+        on === volume && (wanted === undefined || (area === 'project' && project === wanted));
+      for (const { kind, size, ctimeNs } of filesWhere(isWanted)) {
         const hour = Number(ctimeNs / 3_600_000_000_000n);
         if (FOOTAGE_KINDS.includes(kind)) hours.set(hour, (hours.get(hour) ?? 0) + size);
       }

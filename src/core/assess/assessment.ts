@@ -151,6 +151,8 @@ export interface ProjectAssessment {
   made: MadeAssessment;
   /** `null`: not looked for yet. */
   twice: ProjectSigns['twice'] | null;
+  /** Bytes of its footage by the hour, since 1970, in which they came; as far as the files tell. */
+  hours: readonly { hour: number; bytes: number }[];
   /** Takes of which parts or frames are known to be missing. */
   lacking: readonly LackingTake[];
 }

@@ -69,7 +69,22 @@ export function projectSentence(project: ProjectSnapshot): string {
     main === undefined ? '' : ` ${others.length === 0 ? 'All' : 'Mostly'} ${formatWords(main)}${otherFormats(others)}.`;
   const heaviest = project.multicam.toSorted((one, other) => other.peakBps - one.peakBps)[0];
   const multicam = heaviest === undefined ? [] : [multicamWords(heaviest)];
-  return [`${size}.${formats}`, ...multicam, ...madeSentences(project), ...twiceSentences(project)].join(' ');
+  return [
+    `${size}.${formats}`,
+    ...growthSentences(project),
+    ...multicam,
+    ...madeSentences(project),
+    ...twiceSentences(project),
+  ].join(' ');
+}
+
+/** On which days it grew, and by how much; of one day the size has said it. A snapshot of an earlier version does not tell. */
+function growthSentences({ shootDays = [], shootDayBytes }: ProjectSnapshot): string[] {
+  const [first, last] = [shootDays[0], shootDays.at(-1)];
+  if (first === undefined || last === undefined || shootDays.length < 2) return [];
+  return [
+    `Footage came on ${formatCount(shootDays.length, 'day')} from ${first.day} to ${last.day}, about ${formatBytes(shootDayBytes ?? 0)} a day.`,
+  ];
 }
 
 /** Which proxies and renders are left out of what must have copies, and which are not. */

@@ -1,5 +1,7 @@
 import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
 import { proxyPlayback } from '../assess/group-use.ts';
+import { projectGrowth, type ShootDay } from '../assess/shoot-days.ts';
+import { HOUR_MS } from '../forecast/growth.ts';
 import type { Kind, Ratio } from '../model.ts';
 import type { FormatSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
@@ -18,6 +20,9 @@ export interface ProjectSnapshot {
   twice: { takes: number; bytes: number; sameSize: number } | null;
   clips: number;
   durationSeconds: number;
+  /** Days on which footage came, by when its files were changed last, oldest first; and what came on a middle one. */
+  shootDays: ShootDay[];
+  shootDayBytes: number | null;
   /** Of footage. */
   formats: FormatSnapshot[];
   /** The heaviest of its groups, at most a hundred of them; and how many there are. */
@@ -59,7 +64,8 @@ export interface MulticamSnapshot {
 }
 
 /** One project: its footprint, formats, multicam groups and exposure. */
-export function projectSnapshot({ sum, multicam, made, twice }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
+export function projectSnapshot({ sum, multicam, made, twice, hours }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
+  const growth = projectGrowth(hours, (hour) => iso(hour * HOUR_MS).slice(0, 10));
   return {
     name: display(sum.project ?? ''),
     volume: display(sum.volume),
@@ -71,6 +77,8 @@ export function projectSnapshot({ sum, multicam, made, twice }: ProjectAssessmen
     twice: twice === null ? null : { ...twice },
     clips: sum.clips,
     durationSeconds: sum.durationSeconds,
+    shootDays: growth?.days ?? [],
+    shootDayBytes: growth?.middleBytes ?? null,
     formats: sum.formats.map(formatOf),
     multicam: heaviest(multicam).map((group) => multicamOf(group, iso)),
     multicamGroups: multicam.length,

@@ -21,6 +21,18 @@ const joinMs = 300;
 /** Sums are read again after this long even if nobody told of a change, which costs next to nothing that seldom. */
 const rereadMs = 30_000;
 
+/** So often at most. */
+const hoursMs = 60_000;
+
+interface Hours {
+  readAt: number;
+  list: readonly { hour: number; bytes: number }[];
+}
+
+function keyOf({ volume, project }: { volume: string; project: string | null }): string {
+  return `${volume}\n${project ?? ''}`;
+}
+
 export interface FootageDeps extends MulticamDeps {
   catalogue: CataloguePort;
   wantedCopies: number;
@@ -46,6 +58,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
   const newest = new Map<string, Clip[]>();
   const lacking = new Map<string, Clip[]>();
   const changedVolumes = new Set<string>();
+  const hours = new Map<string, Hours>();
+  const changedProjects = new Set<string>();
   /** Clips came or went since takes were looked for, or there are more folders to look through. */
   let takesOpen = true;
   let sums: ProjectSum[] = [];
@@ -68,7 +82,9 @@ export function createFootageView(deps: FootageDeps): FootageView {
   function noteChange(volume: string, project: string | null): void {
     readAt = Number.NEGATIVE_INFINITY;
     changedVolumes.add(volume);
-    if (project !== null) multicam.touch(volume, project);
+    if (project === null) return;
+    multicam.touch(volume, project);
+    changedProjects.add(keyOf({ volume, project }));
   }
 
   async function readSums(): Promise<void> {
@@ -94,6 +110,19 @@ export function createFootageView(deps: FootageDeps): FootageView {
     }
   }
 
+  /** By the hour nobody needs it to the second: a large project is read again once a minute at most. */
+  async function readHours(): Promise<void> {
+    for (const sum of sums) {
+      const { volume, project, area } = sum;
+      if (project === null || area !== 'project') continue;
+      const known = hours.get(keyOf(sum));
+      const isOld = known === undefined || clock.ticks() - known.readAt >= hoursMs;
+      if (!isOld || (known !== undefined && !changedProjects.has(keyOf(sum)))) continue;
+      changedProjects.delete(keyOf(sum));
+      hours.set(keyOf(sum), { readAt: clock.ticks(), list: await catalogue.footageHours(volume, project) });
+    }
+  }
+
   /** Of a project whose groups are not known yet asking begins the search. */
   const groupsOf = ({ volume, project }: ProjectSum) => (project === null ? [] : multicam.groups(volume, project));
 
@@ -105,7 +134,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
     const lacks = (lacking.get(sum.volume) ?? []).filter(
       ({ area, project }) => area === sum.area && project === sum.project,
     );
-    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null, lacking: lacks };
+    const came = hours.get(keyOf(sum))?.list ?? [];
+    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null, hours: came, lacking: lacks };
   }
 
   async function searchGroups(): Promise<void> {
@@ -123,6 +153,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       await joinTakes();
       await readSums();
       await readNewest();
+      await readHours();
       await searchGroups();
       const found = sums.map((sum) => ({ sum, groups: groupsOf(sum) }));
       return {

@@ -8,8 +8,8 @@ export interface GrowthRows {
   /** Of a volume: the hours from this one on, in order of time, and up to when they are booked. */
   get(volume: string, sinceHour: number): KeptGrowth;
   put(volume: string, mark: GrowthMark, hours: readonly BookedHour[]): void;
-  /** Bytes of the footage that is there, by the hour in which its files were changed last. */
-  footageHours(volume: string): { hour: number; bytes: number }[];
+  /** Bytes of the footage that is there, by the hour in which its files were changed last; of a project, or of all. */
+  footageHours(volume: string, project: string | null): { hour: number; bytes: number }[];
 }
 
 export function openGrowthRows(database: DatabaseSync): GrowthRows {
@@ -23,6 +23,9 @@ export function openGrowthRows(database: DatabaseSync): GrowthRows {
   const changed = database.prepare(`
     SELECT ctime_ns / 3600000000000 AS hour, sum(size) AS bytes FROM file
     WHERE volume = ? AND counted = 1 AND kind IN (${kinds}) GROUP BY 1 ORDER BY 1`);
+  const changedIn = database.prepare(`
+    SELECT ctime_ns / 3600000000000 AS hour, sum(size) AS bytes FROM file INDEXED BY file_exposure
+    WHERE volume = ? AND area = 'project' AND project = ? AND exposable = 1 AND size > 0 AND counted = 1 GROUP BY 1 ORDER BY 1`);
   return {
     get(volume, sinceHour) {
       const row = mark.get(volume);
@@ -46,7 +49,10 @@ export function openGrowthRows(database: DatabaseSync): GrowthRows {
         putMark.run(volume, Math.round(at), usedBytes, footageBytes);
       });
     },
-    footageHours: (volume) =>
-      changed.all(volume).map((row) => ({ hour: Number(row['hour']), bytes: Number(row['bytes']) })),
+    footageHours: (volume, project) =>
+      (project === null ? changed.all(volume) : changedIn.all(volume, project)).map((row) => ({
+        hour: Number(row['hour']),
+        bytes: Number(row['bytes']),
+      })),
   };
 }

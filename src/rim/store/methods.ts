@@ -105,7 +105,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       growth.put(volume, mark, hours);
       return DONE;
     },
-    footageHours: ({ volume }) => listed(growth.footageHours(volume)),
+    footageHours: ({ volume, project }) => listed(growth.footageHours(volume, project)),
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),

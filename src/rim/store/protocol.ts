@@ -90,7 +90,7 @@ export interface StoreMethods {
   putSpeedSample: Method<KeptSample, never, null, never>;
   growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;
   putGrowth: Method<{ volume: string; mark: GrowthMark }, BookedHour, null, never>;
-  footageHours: Method<{ volume: string }, never, null, { hour: number; bytes: number }>;
+  footageHours: Method<{ volume: string; project: string | null }, never, null, { hour: number; bytes: number }>;
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;

@@ -90,7 +90,8 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     joinTakes: async () => (await calls.call('joinTakes', null)).value,
     projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
-    footageHours: async (volume) => (await calls.call('footageHours', { volume })).list,
+    footageHours: async (volume, project) =>
+      (await calls.call('footageHours', { volume, project: project ?? null })).list,
     lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,

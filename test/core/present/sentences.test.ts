@@ -132,3 +132,14 @@ test('times of another day carry their date', () => {
   expect(shortTime('2027-03-04T14:05:12.000+01:00', '2027-03-04T23:00:00.000+01:00')).toBe('14:05');
   expect(shortTime('2027-03-03T14:05:12.000+01:00', '2027-03-04T00:00:00.000+01:00')).toBe('2027-03-03 14:05');
 });
+
+test('a project tells the days it grew on', () => {
+  const shootDays = [
+    { day: '2027-03-02', bytes: 4e11 },
+    { day: '2027-03-04', bytes: 6e11 },
+  ];
+  expect(projectOf({ shootDays, shootDayBytes: 4e11 })).toContain(
+    ' Footage came on 2 days from 2027-03-02 to 2027-03-04, about 400 GB a day.',
+  );
+  expect(projectOf({ shootDays: shootDays.slice(1), shootDayBytes: 6e11 })).not.toContain('Footage came on');
+});
