@@ -29,30 +29,42 @@ const BLOCK_DAYS = 5;
 export function drawPath(input: PathInput): number[] {
   const { model, plan, draws, days } = input;
   const usesPlan = plan !== null && plan.days.size > 0 && draws.uniform() >= IGNORES_PLAN;
-  const shoots = drawShoots(input, usesPlan ? lastPlanned(plan) : 0);
+  const shoots = drawShoots(input, usesPlan ? daysOfPlan(plan) : null);
   const planned = usesPlan ? drawPlan(plan, days, draws) : null;
   const other = drawOther(model, days, draws);
   return shoots.map((bytes, day) => bytes + (planned?.[day] ?? 0) + (other[day] ?? 0));
 }
 
-function lastPlanned({ days }: PlanModel): number {
-  return Math.max(...days.keys()) + 1;
+/** Days from the first on to the last, that one not included. */
+interface Span {
+  from: number;
+  to: number;
+  /** Something is planned for the coming 24 hours. */
+  isNow: boolean;
 }
 
-/** Days before `from` are those of the plan. */
-function drawShoots({ model, session, days, draws }: PathInput, from: number): number[] {
+/** Whoever plans a shoot plans the week before it, too; further ahead nobody has said that nothing else is shot. */
+const PLANNED_BEFORE_DAYS = 7;
+
+function daysOfPlan({ days }: PlanModel): Span {
+  const from = Math.max(0, Math.min(...days.keys()) - PLANNED_BEFORE_DAYS);
+  return { from, to: Math.max(...days.keys()) + 1, isNow: days.has(0) };
+}
+
+/** `planned`: days that are those of the plan. */
+function drawShoots({ model, session, days, draws }: PathInput, planned: Span | null): number[] {
   const stays = drawBeta(draws, model.stays);
   const begins = draws.gamma(model.begins.shape) / model.begins.rate;
   const size = drawSize(model, draws);
   let isActive = model.isActive;
   return Array.from({ length: days }, (_, day) => {
-    if (day < from) {
+    const rest = day === 0 && session !== null && planned?.isNow !== true ? restOf(session, size, draws) : 0;
+    if (planned !== null && day >= planned.from && day < planned.to) {
       isActive = false;
-      return 0;
+      return rest;
     }
     const chance = isActive ? stays : 1 - Math.exp(-begins * (model.weekday[(day + 1) % 7] ?? 1));
     isActive = draws.uniform() < chance;
-    const rest = day === 0 && session !== null ? restOf(session, size, draws) : 0;
     return rest + (isActive ? size() : 0);
   });
 }

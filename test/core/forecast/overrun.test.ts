@@ -85,6 +85,22 @@ describe('the day of the overrun', () => {
     expect(forecastOverrun(input([], { plan, draws: seededDraws(0.25) }))).not.toEqual(planned);
   });
 
+  test('with a plan for next month goes on as it went lately until the week before', () => {
+    const days = new Map([30, 31].map((day) => [day, 2 * TB]));
+    const plan = { days, ratios: [], kept: 0, missed: 0 };
+    const [plain, planned] = [null, plan].map((one) => of(input(EVERY_DAY, { plan: one }))?.at50 ?? Number.NaN);
+    expect(planned).toBeCloseTo(plain ?? 0, -0.5);
+  });
+
+  test('cards of today count beside a plan that begins tomorrow', () => {
+    const hours = [{ hour: NOW - 1, ingestBytes: 0.1 * TB, otherBytes: 0 }, ...history(EVERY_DAY.slice(0, 20), 0, 30)];
+    const plan = (day: number) => ({ days: new Map([[day, 0.01 * TB]]), ratios: [], kept: 0, missed: 0 });
+    const chance = (day: number) => of(input([], { hours, roomBytes: [0.2 * TB], plan: plan(day) }))?.within24h ?? 0;
+    expect(chance(1)).toBeGreaterThan(0.4);
+    // What is planned for today is all that today brings.
+    expect(chance(0)).toBeLessThan(0.2);
+  });
+
   test('more room never brings it nearer', () => {
     const size = fc.integer({ min: 0, max: 2000 }).map((gigabytes) => gigabytes * 1e9);
     fc.assert(
