@@ -21,11 +21,12 @@ const joinMs = 300;
 /** Sums are read again after this long even if nobody told of a change, which costs next to nothing that seldom. */
 const rereadMs = 30_000;
 
-/** So often at most. */
-const hoursMs = 60_000;
+/** Reading when footage came takes at most this share of the time while more comes. */
+const hoursShare = 0.05;
 
 interface Hours {
-  readAt: number;
+  /** Not read again before, in ticks. */
+  restsUntil: number;
   list: readonly { hour: number; bytes: number }[];
 }
 
@@ -110,16 +111,18 @@ export function createFootageView(deps: FootageDeps): FootageView {
     }
   }
 
-  /** By the hour nobody needs it to the second: a large project is read again once a minute at most. */
+  /** A large project takes a while to read: while more comes what was read before is told. */
   async function readHours(): Promise<void> {
     for (const sum of sums) {
       const { volume, project, area } = sum;
       if (project === null || area !== 'project') continue;
       const known = hours.get(keyOf(sum));
-      const isOld = known === undefined || clock.ticks() - known.readAt >= hoursMs;
-      if (!isOld || (known !== undefined && !changedProjects.has(keyOf(sum)))) continue;
+      const isDue = known === undefined || (changedProjects.has(keyOf(sum)) && clock.ticks() >= known.restsUntil);
+      if (!isDue) continue;
+      const began = clock.ticks();
       changedProjects.delete(keyOf(sum));
-      hours.set(keyOf(sum), { readAt: clock.ticks(), list: await catalogue.footageHours(volume, project) });
+      const list = await catalogue.footageHours(volume, project);
+      hours.set(keyOf(sum), { restsUntil: clock.ticks() + (clock.ticks() - began) / hoursShare, list });
     }
   }
 
