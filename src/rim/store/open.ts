@@ -4,9 +4,10 @@ import { dirname, join } from 'node:path';
 import { DatabaseSync } from 'node:sqlite';
 import { storeFault } from './damage.ts';
 import { CONNECTION, type Prepared, prepareDatabase, refuseNewer } from './database.ts';
+import { LEDGER } from './ledger-schema.ts';
 import { lockState, type StateLock } from './lock.ts';
 import type { StoreNotice, WorkerSettings } from './protocol.ts';
-import { CATALOGUE, LEDGER } from './schema.ts';
+import { CATALOGUE } from './schema.ts';
 
 export interface OpenState {
   /** The only connection: the catalogue as `main`, the ledger attached as `ledger`. */

@@ -1,6 +1,6 @@
 /*
- * The two databases. A change of the schema is a new entry at the end of a list, never an edit of an old one: `user_version`
- * counts the entries a file has been through.
+ * The catalogue; the ledger stands in ledger-schema.ts. A change of the schema is a new entry at the end of a list, never an
+ * edit of an old one: `user_version` counts the entries a file has been through.
  *
  * 64-bit figures (device, inode, nanosecond times) are stored as SQLite's signed integers and read as bigint. A path is
  * kept as folder and name: a folder's content, and a whole tree, are each one range of the same index.
@@ -212,96 +212,6 @@ export const CATALOGUE: Schema = {
       json TEXT NOT NULL, -- list of groups
       PRIMARY KEY (volume, project, session)
     ) STRICT;
-    `,
-  ],
-};
-
-/** Cannot be rebuilt. */
-export const LEDGER: Schema = {
-  name: 'ledger',
-  applicationId: 0x68_72_6d_32, // "hrm2"
-  migrations: [
-    `
-    CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
-
-    -- One row: this version of this file (size and time of the working volume's file) lies on this shelf.
-    CREATE TABLE copy (
-      volume TEXT NOT NULL,
-      project TEXT,
-      dir TEXT NOT NULL,
-      name TEXT NOT NULL,
-      size INTEGER NOT NULL,
-      mtime_ns INTEGER NOT NULL,
-      shelf TEXT NOT NULL,
-      shelf_device TEXT, -- two shelves on one device are one copy when it is lost
-      algorithm TEXT NOT NULL,
-      hash TEXT NOT NULL,
-      grade TEXT NOT NULL, -- 'verified': read back from its medium after writing, hash equal
-      copied_at INTEGER NOT NULL,
-      verified_at INTEGER,
-      PRIMARY KEY (volume, dir, name, shelf, size, mtime_ns)
-    ) STRICT, WITHOUT ROWID;
-    CREATE INDEX copy_verified ON copy (volume) WHERE grade = 'verified';
-
-    CREATE TABLE advisory_state (id TEXT PRIMARY KEY, json TEXT NOT NULL) STRICT;
-
-    CREATE TABLE space_sample (
-      volume TEXT NOT NULL,
-      at INTEGER NOT NULL, -- ms since 1970
-      total_bytes INTEGER NOT NULL,
-      available_bytes INTEGER NOT NULL,
-      PRIMARY KEY (volume, at)
-    ) STRICT, WITHOUT ROWID;
-
-    CREATE TABLE snooze (advisory TEXT PRIMARY KEY, until INTEGER NOT NULL) STRICT, WITHOUT ROWID;
-    `,
-    `
-    -- What was on a card, or in a manifest. Of a card that was formatted since nothing else is left.
-    CREATE TABLE inventory (
-      id TEXT PRIMARY KEY,
-      taken_at INTEGER NOT NULL, -- ms since 1970
-      head TEXT NOT NULL, -- JSON of the inventory without its files
-      files TEXT NOT NULL -- JSON: path, bytes or null, ms since 1970 or null of each file
-    ) STRICT;
-
-    -- What had arrived of an inventory (its key), and which copied cards were never seen.
-    CREATE TABLE card_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
-    `,
-    `
-    -- What was removed from a volume, by the hour it was noticed in.
-    CREATE TABLE removal (
-      volume TEXT NOT NULL,
-      hour INTEGER NOT NULL, -- its beginning, ms since 1970
-      area TEXT NOT NULL,
-      project TEXT NOT NULL, -- empty: outside of all
-      files INTEGER NOT NULL,
-      bytes INTEGER NOT NULL,
-      footage_bytes INTEGER NOT NULL,
-      PRIMARY KEY (volume, hour, area, project)
-    ) STRICT, WITHOUT ROWID;
-    `,
-    `
-    -- What was measured of a volume's speed, and how the volume was put together then.
-    CREATE TABLE speed_sample (
-      volume TEXT NOT NULL, at INTEGER NOT NULL, build TEXT NOT NULL, json TEXT NOT NULL, PRIMARY KEY (volume, at)
-    ) STRICT, WITHOUT ROWID;
-    `,
-    `
-    -- What came to a volume and went, by the hour; one row of some 40 bytes for each hour in which anything did.
-    CREATE TABLE growth_hour (
-      volume TEXT NOT NULL,
-      hour INTEGER NOT NULL, -- since 1970
-      ingest_bytes INTEGER NOT NULL,
-      other_bytes INTEGER NOT NULL,
-      deleted_bytes INTEGER NOT NULL,
-      PRIMARY KEY (volume, hour)
-    ) STRICT, WITHOUT ROWID;
-    -- Up to when it is booked, and how things stood then.
-    CREATE TABLE growth_mark (
-      volume TEXT PRIMARY KEY, at INTEGER NOT NULL, used_bytes INTEGER NOT NULL, footage_bytes INTEGER NOT NULL
-    ) STRICT, WITHOUT ROWID;
-    -- Was never written.
-    DROP TABLE space_sample;
     `,
   ],
 };

@@ -4,7 +4,8 @@ import { join } from 'node:path';
 import { DatabaseSync } from 'node:sqlite';
 import { describe, expect, test } from 'vitest';
 import { prepareDatabase, refuseNewer } from '../../../src/rim/store/database.ts';
-import { CATALOGUE, LEDGER, type Schema } from '../../../src/rim/store/schema.ts';
+import { LEDGER } from '../../../src/rim/store/ledger-schema.ts';
+import { CATALOGUE, type Schema } from '../../../src/rim/store/schema.ts';
 import { AT, faultOf, stateFolders } from './state-folder.ts';
 
 const { folder, open } = stateFolders();
