@@ -84,7 +84,7 @@ function passRule(
   gathered: Gathered,
 ): void {
   const holdTimes = rule.immediate ? { raiseAfter: 0, clearAfter: 0 } : thresholds;
-  const { findings, holds } = rule.evaluate(assessment, thresholds);
+  const { findings, standing = [], holds } = rule.evaluate(assessment, thresholds);
   const found = new Map(findings.map((finding) => [finding.subject, finding]));
   const known = [...previous.values()].filter((subject) => subject.kind === rule.kind);
   for (const subject of new Set([...known.map((state) => state.subject), ...found.keys()])) {
@@ -92,7 +92,8 @@ function passRule(
     const hold = finding === undefined ? holds(subject) : null;
     const sighting: Sighting = finding?.severity ?? (hold === null ? 'none' : 'held');
     const before = previous.get(advisoryId(rule.kind, subject)) ?? fresh(rule.kind, subject);
-    const current = finding === undefined ? before : { ...before, latest: contentOf(finding) };
+    const said = finding ?? standing.find((one) => one.subject === subject);
+    const current = said === undefined ? before : { ...before, latest: contentOf(said) };
     passSubject(current, sighting, hold, now, holdTimes, gathered);
   }
 }

@@ -27,16 +27,20 @@ interface Shoot {
   bytesADay: number;
 }
 
-/** `undeclared`: share of shoots that nobody declares, 0..1. */
-export function simulatedHistory(seed: number, undeclared: number, days = 260): History {
+/**
+ * `undeclared`: share of shoots that nobody declares, 0..1. `larger`: how many times the volume
+ * is what it usually is beside its shoots; it fills so much less often.
+ */
+export function simulatedHistory(seed: number, undeclared: number, days = 260, larger = 1): History {
   const random = generator(seed);
   const normal = () => Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
-  const capacityBytes = 24e12 * Math.exp(0.4 * normal());
-  const shoots = shootsOf(days, capacityBytes, random, normal);
+  const neededBytes = 24e12 * Math.exp(0.4 * normal());
+  const capacityBytes = neededBytes * larger;
+  const shoots = shootsOf(days, neededBytes, random, normal);
   const ingest = new Array<number>(days * DAY).fill(0);
   const other = new Array<number>(days * DAY).fill(0);
   for (const shoot of shoots) copyCards(shoot, ingest, random, normal);
-  renderAndPurge(other, capacityBytes, random);
+  renderAndPurge(other, neededBytes, random);
   const hours = ingest.map((bytes, hour) => ({ hour, ingestBytes: bytes, otherBytes: other[hour] ?? 0 }));
   return {
     name: `shoots ${seed}`,

@@ -68,6 +68,24 @@ describe('from assessment to announcement', () => {
     ]);
   });
 
+  test('what stands between its thresholds has the newest figures; what was not raised is not raised by them', () => {
+    const between = scene(430 * GB);
+    const { advice, said } = play([
+      [0, scene(390 * GB)],
+      [20, scene(390 * GB)],
+      [40, between],
+    ]);
+    expect(said).toEqual(['20 first capacity-reserve:stripe warning']);
+    expect(advice?.advisories).toMatchObject([{ severity: 'warning', figures: { availableBytes: 430 * GB } }]);
+    expect(advice?.advisories[0]?.message).toContain('430 GB');
+    expect(
+      play([
+        [0, between],
+        [90, between],
+      ]).advice,
+    ).toMatchObject({ advisories: [], announcements: [] });
+  });
+
   test('an advisory is since it was first seen, and its figures are the newest', () => {
     const { advice } = play([
       [0, scene(390 * GB)],

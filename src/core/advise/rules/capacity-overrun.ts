@@ -3,11 +3,11 @@ import { display } from '../../present/escape.ts';
 import { formatBytes, formatShare } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import { roomRemedies } from '../remedy.ts';
-import { type HoldReason, perVolume, type Rule, type RuleResult } from './rule.ts';
+import { type Outcome, perVolume, type Rule, type RuleResult } from './rule.ts';
 
 /** Chances that the reserve is reached within three days (own simulation: test/bench/forecast/advisory.ts). */
-const RAISE = 0.4;
-const CLEAR = 0.2;
+const RAISE = 0.5;
+const CLEAR = 0.05;
 /** Room for so many shoot days is what is asked for. */
 const DAYS_WANTED = 3;
 
@@ -18,13 +18,14 @@ export const capacityOverrun: Rule = {
   evaluate: (assessment: Assessment): RuleResult => perVolume(assessment, (volume) => judge(volume, assessment)),
 };
 
-function judge(volume: VolumeAssessment, assessment: Assessment): Finding | HoldReason | null {
+function judge(volume: VolumeAssessment, assessment: Assessment): Outcome {
   const { capacity, forecast } = volume;
   if (capacity === null || forecast === null) return 'figure-unknown';
   if (capacity.roomBytes <= 0 || forecast.reserve === null) return null;
   const { within72h } = forecast.reserve;
   if (within72h < CLEAR) return null;
-  return within72h < RAISE ? 'between-thresholds' : findingOf(volume, assessment);
+  const finding = findingOf(volume, assessment);
+  return finding === null || within72h >= RAISE ? finding : { between: finding };
 }
 
 function findingOf(volume: VolumeAssessment, assessment: Assessment): Finding | null {
@@ -38,7 +39,7 @@ function findingOf(volume: VolumeAssessment, assessment: Assessment): Finding | 
     kind: 'capacity-overrun',
     subject: volume.name,
     severity: 'warning',
-    message: `${name} will probably reach its reserve within three days (chance ${formatShare(within72h)}) if nothing is deleted${soon}: ${left}, and a day of shooting brings about ${formatBytes(forecast.shootDayBytes)}${forecast.withoutPlan === null ? '' : ', plans included'}.`,
+    message: `${name} ${within72h >= RAISE ? 'will probably' : 'may'} reach its reserve within three days (chance ${formatShare(within72h)}) if nothing is deleted${soon}: ${left}, and a day of shooting brings about ${formatBytes(forecast.shootDayBytes)}${forecast.withoutPlan === null ? '' : ', plans included'}.`,
     figures: {
       ...{ within24h, within72h, within7d, roomBytes: capacity.roomBytes },
       ...{ shootDayBytes: Math.round(forecast.shootDayBytes), basis: forecast.basis },

@@ -5,7 +5,7 @@ import { display } from '../../present/escape.ts';
 import { formatBytes } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import { roomRemedies } from '../remedy.ts';
-import { type HoldReason, perVolume, type Rule, type RuleResult } from './rule.ts';
+import { type Outcome, perVolume, type Rule, type RuleResult } from './rule.ts';
 
 /** Shares of what the user can write in all. Between "raise" and "clear" what is raised stays, and nothing new is raised. */
 const CRITICAL_BELOW = 0.02;
@@ -23,12 +23,13 @@ export const capacityReserve: Rule = {
   },
 };
 
-function judge(volume: VolumeAssessment, assessment: Assessment): Finding | HoldReason | null {
+function judge(volume: VolumeAssessment, assessment: Assessment): Outcome {
   if (volume.capacity === null) return 'figure-unknown';
   const largest = largestArrival(assessment.arrivals, volume.name);
   const severity = severityOf(volume.capacity, largest);
   if (severity !== null) return findingOf(volume, volume.capacity, severity, largest, assessment);
-  return isClear(volume.capacity, largest) ? null : 'between-thresholds';
+  if (isClear(volume.capacity, largest)) return null;
+  return { between: findingOf(volume, volume.capacity, 'warning', largest, assessment) };
 }
 
 function severityOf(capacity: CapacityAssessment, largest: number): Severity | null {

@@ -11,7 +11,7 @@ import { formatCount, formatRate } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import { speedRemedies } from '../speed-remedy.ts';
 import { basisWords, beyond } from '../speed-words.ts';
-import type { HoldReason, Thresholds } from './rule.ts';
+import type { Outcome, Thresholds } from './rule.ts';
 
 /** A camera whose clip arrives so long after the group's newest belongs to another day's work. */
 const SAME_SHOOT_MS = 24 * 3_600_000;
@@ -19,15 +19,15 @@ const SAME_SHOOT_MS = 24 * 3_600_000;
 /** A camera that is told with less than this is guessed, and is no further angle. */
 const SURE_CAMERA = 0.6;
 
-type Outcome = Finding | HoldReason | null;
+type Judged = Exclude<Outcome, string>;
 
 /** What is found of each project on the volume, by subject: its heaviest group, and the shoot that is planned for it. */
 export function judgeGroups(
   volume: VolumeAssessment,
   assessment: Assessment,
   thresholds: Thresholds,
-): Map<string, Outcome> {
-  const outcomes = new Map<string, Outcome>();
+): Map<string, Judged> {
+  const outcomes = new Map<string, Judged>();
   for (const project of assessment.projects.filter(({ sum }) => sum.volume === volume.name)) {
     const worst = worstOf(project, volume, assessment);
     if (worst !== null) outcomes.set(subjectOf(volume, project.sum.project), judge(worst, thresholds));
@@ -35,7 +35,8 @@ export function judgeGroups(
   for (const plan of assessment.plans.filter((one) => one.volume === volume.name && one.plan.cameras > 1)) {
     const subject = subjectOf(volume, plan.plan.project);
     const outcome = judgePlan(plan, volume, assessment, thresholds);
-    if (outcomes.get(subject) == null || typeof outcomes.get(subject) === 'string') outcomes.set(subject, outcome);
+    const before = outcomes.get(subject) ?? null;
+    if (before === null || (outcome !== null && 'between' in before)) outcomes.set(subject, outcome);
   }
   return outcomes;
 }
@@ -110,14 +111,14 @@ function excess({ needBps: need, budgetBps }: GroupCase): number {
   return budgetBps === null || budgetBps <= 0 ? need : need / budgetBps;
 }
 
-function judge(one: GroupCase, thresholds: Thresholds): Outcome {
+function judge(one: GroupCase, thresholds: Thresholds): Judged {
   const { budgetBps, needBps: need } = one;
   if (budgetBps === null) return null;
   if (need > budgetBps * thresholds.speedRaise) return findingOf(one, budgetBps);
   // What nobody is known to play may wait for that day.
   const whenFull = one.use === null ? 1 : leftWhenFull(one.volume);
   if (whenFull < 1 && need > budgetBps * whenFull * thresholds.speedRaise) return whenFullOf(one, budgetBps * whenFull);
-  return need >= budgetBps * thresholds.speedClear ? 'between-thresholds' : null;
+  return need >= budgetBps * thresholds.speedClear ? { between: findingOf(one, budgetBps) } : null;
 }
 
 function findingOf(one: GroupCase, budgetBps: number): Finding {
@@ -195,15 +196,13 @@ function judgePlan(
   volume: VolumeAssessment,
   { volumes }: Assessment,
   thresholds: Thresholds,
-): Outcome {
+): Judged {
   if (rate === null || demandBps === null || budgetBps === null) return null;
-  if (demandBps <= budgetBps * thresholds.speedRaise) {
-    return demandBps >= budgetBps * thresholds.speedClear ? 'between-thresholds' : null;
-  }
+  if (demandBps < budgetBps * thresholds.speedClear) return null;
   const playback = { streams: plan.cameras, meanBps: plan.cameras * rate.bps, spreadBps: 0, largestBps: rate.bps };
   const days = plan.days.length === 1 ? plan.days[0] : `${plan.days[0]} to ${plan.days.at(-1)}`;
   const what = `${plan.cameras} cameras in ${display(plan.format)} ${plan.width}x${plan.height}`;
-  return {
+  const finding: Finding = {
     kind: 'speed-overrun',
     subject: subjectOf(volume, plan.project),
     severity: 'warning',
@@ -214,4 +213,5 @@ function judgePlan(
     },
     remedies: speedRemedies({ playback, withAmbient: false, group: null, formats: [] }, volume, volumes),
   };
+  return demandBps > budgetBps * thresholds.speedRaise ? finding : { between: finding };
 }

@@ -14,9 +14,19 @@ export interface Thresholds {
 /** Why a subject without a finding is left as it is, instead of being cleared. */
 export type HoldReason = 'root-not-live' | 'figure-unknown' | 'between-thresholds' | 'judged-again';
 
+/** Too little to raise it, too much to take it back: what is said of it meanwhile, where it stands. */
+export interface Standing {
+  between: Finding;
+}
+
+/** What was found of one subject. `null`: its condition is over. */
+export type Outcome = Finding | Standing | HoldReason | null;
+
 export interface RuleResult {
   /** Conditions that hold now. */
   findings: Finding[];
+  /** Of subjects between their thresholds, so that what stands does not keep old figures. */
+  standing?: Finding[];
   /** For a subject that has no finding: why nothing can be concluded; `null` when its condition is over. */
   holds: (subject: string) => HoldReason | null;
 }
@@ -29,20 +39,32 @@ export interface Rule {
   evaluate(assessment: Assessment, thresholds: Thresholds): RuleResult;
 }
 
+/** Sorts what was found of each subject. `isAway`: nothing can be said of it now. */
+export function resultOf(
+  outcomes: Iterable<readonly [string, Outcome]>,
+  isAway: (subject: string) => boolean = () => false,
+): RuleResult {
+  const findings: Finding[] = [];
+  const standing: Finding[] = [];
+  const held = new Map<string, HoldReason>();
+  for (const [subject, outcome] of outcomes) {
+    if (outcome === null) continue;
+    if (typeof outcome === 'string') held.set(subject, outcome);
+    else if (!('between' in outcome)) findings.push(outcome);
+    else {
+      standing.push(outcome.between);
+      held.set(subject, 'between-thresholds');
+    }
+  }
+  return { findings, standing, holds: (subject) => held.get(subject) ?? (isAway(subject) ? 'root-not-live' : null) };
+}
+
 /**
  * Judges every volume by itself, the volume's name being the subject. Figures of a root that is not live are old:
  * they neither raise nor clear anything.
  */
-export function perVolume(
-  assessment: Assessment,
-  judge: (volume: VolumeAssessment) => Finding | HoldReason | null,
-): RuleResult {
-  const findings: Finding[] = [];
-  const held = new Map<string, HoldReason>();
-  for (const volume of assessment.volumes) {
-    const outcome = volume.state === 'live' ? judge(volume) : 'root-not-live';
-    if (typeof outcome === 'string') held.set(volume.name, outcome);
-    else if (outcome !== null) findings.push(outcome);
-  }
-  return { findings, holds: (subject) => held.get(subject) ?? null };
+export function perVolume(assessment: Assessment, judge: (volume: VolumeAssessment) => Outcome): RuleResult {
+  return resultOf(
+    assessment.volumes.map((volume) => [volume.name, volume.state === 'live' ? judge(volume) : 'root-not-live']),
+  );
 }

@@ -5,7 +5,7 @@ import type { Finding } from '../advisory.ts';
 import { speedRemedies } from '../speed-remedy.ts';
 import { basisWords, beyond } from '../speed-words.ts';
 import { judgeGroups } from './group-overrun.ts';
-import type { HoldReason, Rule, RuleResult, Thresholds } from './rule.ts';
+import { type Outcome, type Rule, type RuleResult, resultOf, type Thresholds } from './rule.ts';
 
 /**
  * What is to be played needs more than the volume's budget: a single clip (the subject is the volume), or the angles of a project
@@ -15,39 +15,27 @@ export const speedOverrun: Rule = {
   kind: 'speed-overrun',
   immediate: false,
   evaluate(assessment: Assessment, thresholds: Thresholds): RuleResult {
-    const findings: Finding[] = [];
-    const held = new Map<string, HoldReason>();
-    const note = (subject: string, outcome: Finding | HoldReason | null) => {
-      if (typeof outcome === 'string') held.set(subject, outcome);
-      else if (outcome !== null) findings.push(outcome);
-    };
-    for (const volume of assessment.volumes.filter(({ state }) => state === 'live')) {
-      note(volume.name, judgeClip(volume, assessment, thresholds));
-      for (const [subject, outcome] of judgeGroups(volume, assessment, thresholds)) note(subject, outcome);
-    }
+    const live = assessment.volumes.filter(({ state }) => state === 'live');
+    const outcomes = live.flatMap((volume) => [
+      [volume.name, judgeClip(volume, assessment, thresholds)] as const,
+      ...judgeGroups(volume, assessment, thresholds),
+    ]);
     const away = assessment.volumes.filter(({ state }) => state !== 'live').map(({ name }) => name);
-    const isAway = (subject: string) => away.some((name) => subject === name || subject.startsWith(`${name}/`));
-    return { findings, holds: (subject) => (isAway(subject) ? 'root-not-live' : (held.get(subject) ?? null)) };
+    return resultOf(outcomes, (subject) => away.some((name) => subject === name || subject.startsWith(`${name}/`)));
   },
 };
 
 /** The heaviest of the newest clips, where no group is heavier. */
-function judgeClip(
-  volume: VolumeAssessment,
-  assessment: Assessment,
-  thresholds: Thresholds,
-): Finding | HoldReason | null {
+function judgeClip(volume: VolumeAssessment, assessment: Assessment, thresholds: Thresholds): Outcome {
   const { demandBps, demandParts, readBudgetBps, streams } = volume.speed;
   if (demandBps === null || demandParts === null || readBudgetBps === null || streams !== 1) return null;
   // What else goes on there ends again: a clip alone is judged without it.
   const need = demandBps - demandParts.ambientBps;
-  if (need <= readBudgetBps * thresholds.speedRaise) {
-    return need >= readBudgetBps * thresholds.speedClear ? 'between-thresholds' : null;
-  }
+  if (need < readBudgetBps * thresholds.speedClear) return null;
   const { anglesBps, spreadBps, transitionBps } = demandParts;
   const playback = { streams: 1, meanBps: anglesBps, spreadBps, largestBps: transitionBps };
   const what = { playback, withAmbient: false, group: null, formats: [] };
-  return {
+  const finding: Finding = {
     kind: 'speed-overrun',
     subject: volume.name,
     severity: 'warning',
@@ -63,4 +51,5 @@ function judgeClip(
     },
     remedies: speedRemedies(what, volume, assessment.volumes),
   };
+  return need > readBudgetBps * thresholds.speedRaise ? finding : { between: finding };
 }

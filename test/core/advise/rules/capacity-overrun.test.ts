@@ -39,15 +39,24 @@ describe('a reserve that will be reached within three days', () => {
   });
 
   test.each<[string, Partial<VolumeAssessment>, 'finding' | string | null]>([
-    ['likely enough', { forecast: within72h(0.4) }, 'finding'],
-    ['not likely enough to be raised, nor to be cleared', { forecast: within72h(0.39) }, 'between-thresholds'],
-    ['unlikely', { forecast: within72h(0.19) }, null],
+    ['likely enough', { forecast: within72h(0.5) }, 'finding'],
+    ['not likely enough to be raised, nor to be cleared', { forecast: within72h(0.49) }, 'between-thresholds'],
+    ['just likely enough to stand', { forecast: within72h(0.05) }, 'between-thresholds'],
+    ['unlikely', { forecast: within72h(0.04) }, null],
     ['without a forecast', { forecast: null }, 'figure-unknown'],
     ['without enough history', { forecast: { ...FORECAST, reserve: null } }, null],
     ['away', { state: 'absent' }, 'root-not-live'],
   ])('%s', (_, over, expected) => {
     const { findings, holds } = evaluate(over);
     expect(findings.length === 1 ? 'finding' : holds('stripe')).toBe(expected);
+  });
+
+  test('between its thresholds has words for where it stands, with what is left now', () => {
+    const { findings, standing } = evaluate({ forecast: within72h(0.3) });
+    expect(findings).toEqual([]);
+    expect(standing?.map(({ message }) => message)).toEqual([
+      'stripe may reach its reserve within three days (chance 30 %) if nothing is deleted: 600 GB are left above the 400 GB kept free, and a day of shooting brings about 200 GB.',
+    ]);
   });
 
   test('is another advisory once it is reached', () => {
