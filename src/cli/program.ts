@@ -8,7 +8,7 @@ import { demoVerb } from './demo.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
 import { measureVerb, sizeArgument } from './measure.ts';
-import { countArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
+import { countArgument, dayArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
 import { statusVerb } from './status.ts';
 import { version } from './version.ts';
@@ -96,7 +96,10 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--raster <WxH>', 'in this raster, like 3840x2160', rasterArgument)
     .option('--rate <R>', 'at so many frames per second, like 25 or 24000/1001', rateArgument)
     .option('--hours <H>', 'so many hours a day from each camera', hoursArgument)
-    .option('--days <N>', 'so many days, from today on', countArgument)
+    .option('--days <N>', 'so many days, from today or --from on', countArgument)
+    .option('--from <DAY>', 'the first day, like 2027-03-04', dayArgument)
+    .addOption(new Option('--keep', 'count it as planned from now on').conflicts('forget'))
+    .option('--forget', 'count what was kept for the project no longer as planned')
     .option('--json', 'print all figures as JSON')
     .action(async (project: string | undefined, options) => ended(await planVerb(io, project, options)));
   verb(program, 'measure', 'measure how fast a volume really is; takes a minute or two', 'headroomd measure stripe')

@@ -1,3 +1,4 @@
+import type { KeptPlan } from './assess/kept-plans.ts';
 import type { SpeedSample } from './assess/speed-sample.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
 import type { BookedHour, GrowthMark } from './forecast/booking.ts';
@@ -213,6 +214,11 @@ export interface LedgerPort {
   growth(volume: string, sinceHour: number): Promise<KeptGrowth>;
   /** Each hour replaces the one that is kept; both durably, or neither. */
   putGrowth(volume: string, mark: GrowthMark, hours: readonly BookedHour[]): Promise<void>;
+  /** The shoot plans that were kept by command, in the order in which they were kept. */
+  plans(): Promise<readonly KeptPlan[]>;
+  putPlan(kept: KeptPlan): Promise<void>;
+  /** Of a project; how many there were. */
+  dropPlans(project: string): Promise<number>;
   /** All inventories that were not dropped, newest first. */
   inventories(): Promise<Inventory[]>;
   /** Keeps an inventory; one with the same id is replaced. */

@@ -20,6 +20,7 @@ import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { LookDeps } from './assess/look.ts';
+import type { PlanBook } from './assess/plan-book.ts';
 import { createPlanDesk, type PlanTold, plannedShoots, plansAhead } from './assess/plan-desk.ts';
 
 /** Nothing is told of any drive: an invented speed has nothing to do with what goes on there. */
@@ -28,6 +29,7 @@ const NO_LOAD: LoadPort = { counters: () => new Map(), beingRead: async () => ne
 /** What the assessment learns of the volumes' speed and drives, and of the shoots to come. */
 export function composeSpeed(
   { settings, zone, invented = false }: { settings: FullSettings; zone: string; invented?: boolean },
+  book: PlanBook,
   world: {
     volumes: () => readonly { settings: VolumeSettings; root: RemoteRoot }[];
     assessment: () => Assessment;
@@ -38,8 +40,8 @@ export function composeSpeed(
   return {
     load: invented ? NO_LOAD : composeLoad(world.volumes, detected),
     drives: composeDrives(settings.volumes),
-    plans: composePlans(settings, zone),
-    planned: (plans) => plannedShoots(settings.plans, plans, zone),
+    plans: (now) => plansAhead(book.all(), settings, now, todayIn(zone)),
+    planned: (plans) => plannedShoots(book.all(), plans, zone),
     draws: seededDraws,
   };
 }
@@ -108,19 +110,23 @@ export function composeMeasured(
   };
 }
 
-/** The shoots that are to come, on the volumes where they will lie. */
-function composePlans(settings: FullSettings, zone: string): LookDeps['plans'] {
-  return (now) => plansAhead(settings, now, todayIn(zone));
-}
-
-/** Answers questions about the coming shoot; its days are those of the zone `zone`. */
+/** Answers questions about the coming shoot, and keeps it; its days are those of the zone `zone`. */
 export function composePlan(
-  settings: FullSettings,
-  { assessment, chanceToFit }: Pick<AssessFlow, 'assessment' | 'chanceToFit'>,
-  zone: string,
-): (question: unknown) => Promise<PlanTold> {
-  const desk = createPlanDesk({ settings, assessment, chanceToFit, zone, today: () => todayIn(zone) });
-  return async (question) => desk(readQuestion(question));
+  { settings, zone }: { settings: FullSettings; zone: string },
+  book: PlanBook,
+  { assessment, chanceToFit, again }: Pick<AssessFlow, 'assessment' | 'chanceToFit' | 'again'>,
+): {
+  plan: (question: unknown) => Promise<PlanTold>;
+  keepPlan: (question: unknown) => Promise<PlanTold>;
+  dropPlans: (project: string) => Promise<unknown>;
+} {
+  const today = () => todayIn(zone);
+  const desk = createPlanDesk({ settings, book, assessment, chanceToFit, zone, today, changed: again });
+  return {
+    plan: async (question) => desk.ask(readQuestion(question)),
+    keepPlan: (question) => desk.keep(readQuestion(question)),
+    dropPlans: desk.drop,
+  };
 }
 
 function todayIn(zone: string): string {

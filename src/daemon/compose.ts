@@ -26,6 +26,7 @@ import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess/assess-flow.ts';
+import { createPlanBook } from './assess/plan-book.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeCards } from './compose-cards.ts';
@@ -106,6 +107,8 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   for (const notice of store.notices) log.warn({ notice: notice.code }, notice.message);
 
   const { catalogue, ledger } = store;
+  const book = createPlanBook(settings.plans, ledger, systemClock);
+  await book.load();
 
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
@@ -126,7 +129,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     ledger,
-    ...composeSpeed(options, {
+    ...composeSpeed(options, book, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
       assessment: () => assess.assessment(),
     }),
@@ -169,7 +172,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       return told === null ? null : cardJson(told, iso);
     },
     measured: composeMeasured(settings, assess.measured),
-    plan: composePlan(settings, assess, options.zone),
+    ...composePlan(options, book, assess),
     page: () => htmlPage(assess.current()),
   };
   const control = await openControlDoor(socketPath(stateDir), source);

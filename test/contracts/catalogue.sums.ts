@@ -212,6 +212,24 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
       expect(await ledger.speedSamples()).toEqual([earlier, { ...one, build: 'five' }]);
     });
 
+    test('keeps shoot plans in the order in which they were kept, and drops those of a project', async () => {
+      const { ledger } = subject();
+      const kept = (at: number, project: string, hours = 4) => ({
+        at,
+        plan: {
+          ...{ project, days: ['2027-03-04'], cameras: 2, format: 'DNxHR SQ', width: 1920, height: 1080, hours },
+          ...{ frameRate: { num: 24_000, den: 1_001 }, volume: 'stripe' },
+        },
+      });
+      await ledger.putPlan(kept(2, 'Saltmarsh'));
+      await ledger.putPlan(kept(1, 'Lock Keepers'));
+      await ledger.putPlan(kept(3, 'Saltmarsh', 9.5));
+      expect(await ledger.plans()).toEqual([kept(1, 'Lock Keepers'), kept(2, 'Saltmarsh'), kept(3, 'Saltmarsh', 9.5)]);
+      expect(await ledger.dropPlans('Saltmarsh')).toBe(2);
+      expect(await ledger.dropPlans('Saltmarsh')).toBe(0);
+      expect(await ledger.plans()).toEqual([kept(1, 'Lock Keepers')]);
+    });
+
     test('keeps what came to each volume by the hour; an hour that is put again replaces the other', async () => {
       const { ledger } = subject();
       const hour = (at: number, ingestBytes: number) => ({ hour: at, ingestBytes, otherBytes: -5, deletedBytes: 7e12 });

@@ -1,3 +1,4 @@
+import type { KeptPlan } from '../../src/core/assess/kept-plans.ts';
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
 import type { KeptGrowth, KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
@@ -17,6 +18,7 @@ export function fakeLedger(): FakeLedger {
   const growth = new Map<string, KeptGrowth>();
   const inventories = new Map<string, Inventory>();
   const removals = new Map<string, Removal & { volume: string }>();
+  let plans: KeptPlan[] = [];
   const notes = new Map<string, CardNote>();
   const newestFirst = () =>
     [...inventories.values()].sort((one, other) => other.takenAt - one.takenAt || (one.id < other.id ? -1 : 1));
@@ -59,6 +61,15 @@ export function fakeLedger(): FakeLedger {
       const others = (growth.get(volume)?.hours ?? []).filter((one) => !hours.some(({ hour }) => hour === one.hour));
       const all = [...others, ...hours].sort((one, other) => one.hour - other.hour);
       growth.set(volume, structuredClone({ mark, hours: all }));
+    },
+    plans: async () => structuredClone(plans),
+    async putPlan(kept) {
+      plans = [...plans, structuredClone(kept)].sort((one, other) => one.at - other.at);
+    },
+    async dropPlans(project) {
+      const before = plans.length;
+      plans = plans.filter(({ plan }) => plan.project !== project);
+      return before - plans.length;
     },
     inventories: async () => structuredClone(newestFirst()),
     async putInventory(inventory) {

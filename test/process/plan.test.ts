@@ -55,6 +55,28 @@ hours = 6
     stderr: expect.stringMatching(/^headroomd: no shoot day to come is planned for Saltmarsh; there are plans for/),
   });
   expect(place.call('plan', '--rate', '25p').status).toBe(2);
-  expect(await daemon.end()).toBe(0);
+
+  const whole = ['--format', 'H.264', '--raster', '640x360', '--rate', '25', '--cameras', '3', '--hours', '2'];
+  const kept = place.call('plan', 'Lock Keepers', ...whole, '--days', '4', '--from', '2999-05-02', '--keep');
+  expect(kept.stdout).toMatch(
+    /^Kept: from now on it counts as planned, until "headroomd plan 'Lock Keepers' --forget"\.\n\nLock Keepers, on 4 days from 2999-05-02 to 2999-05-05: 3 cameras, H\.264/,
+  );
+  await daemon.end('SIGKILL');
+  const next = await place.start(['--config', config]);
+  expect(asJson('Lock Keepers')).toMatchObject({ cameras: 3, hours: 2, days: { length: 4 } });
+  expect(place.call('plan', 'Lock Keepers', '--forget').stdout).toBe(
+    'What was kept for Lock Keepers is no longer planned.\n',
+  );
+  expect(place.call('plan', 'Tidewater Sessions', '--forget').stdout).toBe(
+    'Nothing was kept for Tidewater Sessions; the configuration still plans 2 days of it, from 2999-03-04 on.\n',
+  );
+  expect(place.call('plan', 'Lock Keepers').status).toBe(1);
+  expect(place.call('plan', '--forget')).toMatchObject({
+    status: 2,
+    stderr: expect.stringMatching(/name the project/),
+  });
+  expect(place.call('plan', 'Lock Keepers', '--keep', '--forget').status).toBe(2);
+  expect(place.call('plan', '--from', '2027-02-30').status).toBe(2);
+  expect(await next.end()).toBe(0);
   expect(place.call('plan').status).toBe(3);
 });

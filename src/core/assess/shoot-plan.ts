@@ -6,6 +6,8 @@ import type { Playback } from './playback-need.ts';
 /** Footage that is still to come. */
 export interface ShootPlan extends PictureFormat {
   project: string;
+  /** Where it will lie, if that was said. */
+  volume?: string;
   /** ISO 8601 calendar days, in order. */
   days: readonly string[];
   cameras: number;

@@ -1,54 +1,84 @@
 import type { Assessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import type { KnownPlan } from '../../core/assess/kept-plans.ts';
 import { answerPlan, type PlanAnswer, type PlannedOn } from '../../core/assess/plan-answer.ts';
-import { type PlanQuestion, understandPlan } from '../../core/assess/plan-question.ts';
+import { type PlanQuestion, UNNAMED, understandPlan } from '../../core/assess/plan-question.ts';
 import type { ShootPlan } from '../../core/assess/shoot-plan.ts';
 import { HOUR_MS } from '../../core/forecast/growth.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import { display } from '../../core/present/escape.ts';
 import { type PlanSnapshot, planJson } from '../../core/present/plan-json.ts';
 import type { FullSettings } from '../../settings/full-settings.ts';
+import type { PlanBook } from './plan-book.ts';
 import type { KnownProject } from './volume-source.ts';
 
+type PlanSettings = Pick<FullSettings, 'volumes'>;
+
 export interface PlanDeps {
-  settings: Pick<FullSettings, 'plans' | 'volumes'>;
+  settings: PlanSettings;
+  book: Pick<PlanBook, 'all' | 'keep' | 'drop'>;
   assessment: () => Assessment;
   /** ISO 8601 calendar day, where the user is. */
   today: () => string;
   /** Where the shoot is. */
   zone: string;
   chanceToFit: (volume: string, planned: readonly PlannedShoot[]) => number | null;
+  /** Other shoots are planned from now on. */
+  changed: () => void;
 }
 
 export type PlanTold = { answer: PlanSnapshot } | { problem: string };
 
-/** Answers what is asked about the coming shoot, from how things stand now. */
-export function createPlanDesk({
-  settings,
-  assessment,
-  today,
-  zone,
-  chanceToFit,
-}: PlanDeps): (question: PlanQuestion) => PlanTold {
-  return (question) => {
-    const understood = understandPlan(settings.plans, question, today());
-    if (!understood.ok) return { problem: understood.problem };
-    const now = assessment();
-    const volume = volumeFor(now, understood.plan.project, question.volume);
-    if (typeof volume === 'string') return { problem: volume };
-    const sums = now.projects.map(({ sum }) => sum);
-    const answer = answerPlan(understood.plan, plannedOn(volume, settings), sums);
-    const planned = plannedShoots([understood.plan], [answer], zone);
-    const chance = planned.length === 0 ? null : chanceToFit(volume.name, planned);
-    return { answer: planJson(answer, understood.others, chance) };
+export interface PlanDesk {
+  /** What is asked about the coming shoot, from how things stand now. */
+  ask(question: PlanQuestion): PlanTold;
+  /** The same, and it counts as planned from now on; durable when it resolves. */
+  keep(question: PlanQuestion): Promise<PlanTold>;
+  /** Forgets what was kept for a project: how many plans that were, and the days that the configuration plans for it. */
+  drop(project: string): Promise<{ dropped: number; stay: readonly string[] }>;
+}
+
+export function createPlanDesk(deps: PlanDeps): PlanDesk {
+  const { book, today, changed } = deps;
+  return {
+    ask: (question) => told(deps, question),
+    async keep(question) {
+      const understood = understandPlan(book.all(), question, today());
+      const answered = told(deps, question);
+      if (!understood.ok || 'problem' in answered) return answered;
+      if (understood.plan.project === UNNAMED) return { problem: 'name the project it is for, to keep it' };
+      const { volume } = question;
+      await book.keep(volume === undefined ? understood.plan : { ...understood.plan, volume });
+      changed();
+      return told(deps, { ...question, project: understood.plan.project });
+    },
+    async drop(project) {
+      const dropped = await book.drop(project);
+      changed();
+      const stay = book.all().filter((plan) => plan.project === project);
+      return { dropped, stay: stay.flatMap(({ days }) => days).filter((day) => day >= today()) };
+    },
   };
 }
 
-/** Every planned shoot that has days to come, on its volume; left out where that is not known. */
-export function plansAhead(settings: PlanDeps['settings'], now: Now, today: string): PlanAnswer[] {
+function told({ settings, book, assessment, today, zone, chanceToFit }: PlanDeps, question: PlanQuestion): PlanTold {
+  const understood = understandPlan(book.all(), question, today());
+  if (!understood.ok) return { problem: understood.problem };
+  const now = assessment();
+  const volume = volumeFor(now, understood.plan.project, question.volume ?? understood.plan.volume);
+  if (typeof volume === 'string') return { problem: volume };
   const sums = now.projects.map(({ sum }) => sum);
-  return settings.plans.flatMap((plan) => {
+  const answer = answerPlan(understood.plan, plannedOn(volume, settings), sums);
+  const planned = plannedShoots([understood.plan], [answer], zone);
+  const chance = planned.length === 0 ? null : chanceToFit(volume.name, planned);
+  return { answer: planJson(answer, understood.others, chance) };
+}
+
+/** Every planned shoot that has days to come, on its volume; left out where that is not known. */
+export function plansAhead(plans: readonly KnownPlan[], settings: PlanSettings, now: Now, today: string): PlanAnswer[] {
+  const sums = now.projects.map(({ sum }) => sum);
+  return plans.flatMap((plan) => {
     const understood = understandPlan([plan], {}, today);
-    const volume = volumeFor(now, plan.project);
+    const volume = volumeFor(now, plan.project, plan.volume);
     if (!understood.ok || typeof volume === 'string') return [];
     return [answerPlan(understood.plan, plannedOn(volume, settings), sums)];
   });
@@ -99,7 +129,7 @@ function volumeFor({ volumes, projects }: Now, project: string, named?: string):
     : `it is not known on which volume ${display(project)} will lie; add --volume NAME: ${names}`;
 }
 
-function plannedOn({ name, speed, capacity, layout }: VolumeAssessment, settings: PlanDeps['settings']): PlannedOn {
+function plannedOn({ name, speed, capacity, layout }: VolumeAssessment, settings: PlanSettings): PlannedOn {
   return {
     volume: name,
     gives: speed.gives,

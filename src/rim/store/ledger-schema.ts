@@ -87,5 +87,11 @@ export const LEDGER: Schema = {
     -- Was never written.
     DROP TABLE space_sample;
     `,
+    `
+    -- Shoot plans that were kept by command.
+    CREATE TABLE kept_plan (
+      project TEXT NOT NULL, at INTEGER NOT NULL, json TEXT NOT NULL, PRIMARY KEY (project, at)
+    ) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

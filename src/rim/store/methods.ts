@@ -13,6 +13,7 @@ import { openLedgerQueries } from './ledger-queries.ts';
 import { openMove } from './move.ts';
 import { openMulticamSearch } from './multicam-search.ts';
 import type { OpenState } from './open.ts';
+import { openPlans } from './plan-rows.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
 import { openRemovals } from './removals.ts';
@@ -50,6 +51,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const inventories = openInventories(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
+  const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
   return {
@@ -106,6 +108,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     footageHours: ({ volume, project }) => listed(growth.footageHours(volume, project)),
+    plans: () => listed(plans.all()),
+    putPlan(kept) {
+      plans.put(kept);
+      return DONE;
+    },
+    dropPlans: ({ project }) => valueOnly(plans.drop(project)),
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),

@@ -1,3 +1,4 @@
+import type { KeptPlan } from '../../core/assess/kept-plans.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
@@ -91,6 +92,9 @@ export interface StoreMethods {
   growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;
   putGrowth: Method<{ volume: string; mark: GrowthMark }, BookedHour, null, never>;
   footageHours: Method<{ volume: string; project: string | null }, never, null, { hour: number; bytes: number }>;
+  plans: Method<null, never, null, KeptPlan>;
+  putPlan: Method<KeptPlan, never, null, never>;
+  dropPlans: Method<{ project: string }, never, number, never>;
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;

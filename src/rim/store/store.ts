@@ -123,6 +123,9 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
       return { mark: value, hours: list };
     },
     putGrowth: async (volume, mark, hours) => void (await calls.call('putGrowth', { volume, mark }, [...hours])),
+    plans: async () => (await calls.call('plans', null)).list,
+    putPlan: async (kept) => void (await calls.call('putPlan', kept)),
+    dropPlans: async (project) => (await calls.call('dropPlans', { project })).value,
     removals: async (volume, since) => (await calls.call('removals', { volume, since })).list,
     async inventories() {
       const heads = (await calls.call('inventoryHeads', null)).list;

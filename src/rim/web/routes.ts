@@ -21,6 +21,10 @@ export interface ControlSource extends WebSource {
   dropCard(id: string): Promise<unknown>;
   /** A volume was measured. False: what came is no measurement of a volume that is watched. */
   measured(sample: unknown): Promise<boolean>;
+  /** As `plan`, and it counts as planned from now on. */
+  keepPlan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
+  /** Forgets what was kept for a project. */
+  dropPlans(project: string): Promise<unknown>;
 }
 
 const cookieName = 'headroomd';
@@ -53,6 +57,12 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
   app.post('/api/measured', async (request, reply) => {
     if (await source.measured(request.body)) return { kept: true };
     return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
+  });
+  app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
+  app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {
+    const project = request.body?.project;
+    if (typeof project !== 'string') return reply.code(400).send({ error: 'It takes a body like {"project": "..."}.' });
+    return source.dropPlans(project);
   });
   return app;
 }

@@ -2,9 +2,11 @@ import { describe, expect, test } from 'vitest';
 import type { PlanAnswer } from '../../../src/core/assess/plan-answer.ts';
 import { HOUR_MS } from '../../../src/core/forecast/growth.ts';
 import type { PlannedShoot } from '../../../src/core/forecast/planned.ts';
+import { createPlanBook } from '../../../src/daemon/assess/plan-book.ts';
 import { createPlanDesk, plannedShoots } from '../../../src/daemon/assess/plan-desk.ts';
 import type { PlanSettings } from '../../../src/settings/full-settings.ts';
-import { NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../core/samples.ts';
+import { NOON, NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../core/samples.ts';
+import { fakeLedger } from '../../fakes/ledger.ts';
 
 const PLAN: PlanSettings = {
   project: 'Tidewater Sessions',
@@ -20,13 +22,16 @@ const project = (volume: string) => ({ ...NOTHING_MADE, sum: sampleSum({ volume 
 
 let chance: (volume: string, planned: readonly PlannedShoot[]) => number | null = () => null;
 
-function desk(over: Parameters<typeof sampleAssessment>[0] = {}) {
+function wholeDesk(over: Parameters<typeof sampleAssessment>[0] = {}, changed = () => {}) {
   return createPlanDesk({
-    settings: { plans: [PLAN], volumes: [] },
+    settings: { volumes: [] },
+    book: createPlanBook([PLAN], fakeLedger(), { now: () => NOON }),
     assessment: () => sampleAssessment(over),
-    ...{ today: () => '2027-03-01', zone: 'UTC', chanceToFit: (volume, planned) => chance(volume, planned) },
+    ...{ today: () => '2027-03-01', zone: 'UTC', chanceToFit: (volume, planned) => chance(volume, planned), changed },
   });
 }
+
+const desk = (over: Parameters<typeof sampleAssessment>[0] = {}) => wholeDesk(over).ask;
 
 describe('who is asked about a shoot', () => {
   test('the only volume', () => {
@@ -72,6 +77,56 @@ test('the chance that it fits is asked of the shoot as it is understood', () => 
       ],
     ],
   ]);
+});
+
+describe('a shoot that is kept', () => {
+  test('is answered as asked, is planned from then on, and is judged again', async () => {
+    let changes = 0;
+    const { ask, keep } = wholeDesk({}, () => changes++);
+    const answer = await keep({ cameras: 4, from: '2027-03-08', days: 3 });
+    expect(answer).toMatchObject({ answer: { cameras: 4, days: ['2027-03-08', '2027-03-09', '2027-03-10'] } });
+    expect(changes).toBe(1);
+    // The configuration's day is before these and stays.
+    expect(ask({})).toMatchObject({ answer: { cameras: 2, days: ['2027-03-04'] } });
+    await keep({ cameras: 5 });
+    expect(ask({})).toMatchObject({ answer: { cameras: 5, days: ['2027-03-04'] } });
+  });
+
+  test('lies on the volume that was named with it', async () => {
+    const volumes = [sampleVolume(), sampleVolume({ name: 'second' })];
+    const { ask, keep } = wholeDesk({ volumes });
+    await keep({ volume: 'second' });
+    expect(ask({})).toMatchObject({ answer: { volume: 'second' } });
+    expect(ask({ volume: 'stripe' })).toMatchObject({ answer: { volume: 'stripe' } });
+  });
+
+  test('is forgotten by its project; what the configuration plans is named', async () => {
+    const { ask, keep, drop } = wholeDesk();
+    await keep({ cameras: 4 });
+    expect(await drop('Tidewater Sessions')).toEqual({ dropped: 1, stay: ['2027-03-04'] });
+    expect(ask({})).toMatchObject({ answer: { cameras: 2 } });
+    expect(await drop('Tidewater Sessions')).toEqual({ dropped: 0, stay: ['2027-03-04'] });
+  });
+
+  test('is not kept when it cannot be answered, or nobody knows what it is for', async () => {
+    let changes = 0;
+    const { keep } = wholeDesk({}, () => changes++);
+    expect(await keep({ volume: 'third' })).toMatchObject({ problem: expect.stringMatching(/no volume third/) });
+    expect(await keep({ from: '2027-02-28' })).toEqual({
+      problem: '2027-02-28 is past; it is 2027-03-01 now. What was shot by then counts by itself',
+    });
+    const book = createPlanBook([], fakeLedger(), { now: () => NOON });
+    const { keep: keepUnnamed } = createPlanDesk({
+      ...{ settings: { volumes: [] }, book, assessment: () => sampleAssessment({}), changed: () => changes++ },
+      ...{ today: () => '2027-03-01', zone: 'UTC', chanceToFit: () => null },
+    });
+    const { project, days, width, height, frameRate: rate, ...rest } = PLAN;
+    const whole = { ...rest, raster: { width, height }, rate };
+    expect(await keepUnnamed(whole)).toEqual({ problem: 'name the project it is for, to keep it' });
+    expect([changes, book.all()]).toEqual([0, []]);
+    expect(await keepUnnamed({ ...whole, project: 'Saltmarsh' })).toMatchObject({ answer: { project: 'Saltmarsh' } });
+    expect(book.all()).toHaveLength(1);
+  });
 });
 
 describe('the days of planned shoots', () => {

@@ -20,6 +20,8 @@ const source: ControlSource = {
   },
   plan: async (question: unknown) => ({ answer: question }),
   measured: async (sample: unknown) => Object(sample).volume === 'stripe',
+  keepPlan: async (question: unknown) => ({ answer: question }),
+  dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
 };
 let folder: string;
@@ -167,6 +169,14 @@ describe('the control socket', () => {
     expect(await tellDaemon(path, '/api/measured', { volume: 'stripe' })).toEqual({ kept: true });
     await expect(tellDaemon(path, '/api/measured', { volume: 'x' })).rejects.toMatchObject({
       message: expect.stringContaining('It takes a measurement of a volume that is watched'),
+    });
+    expect(await tellDaemon(path, '/api/plan/keep', { cameras: 4 })).toEqual({ answer: { cameras: 4 } });
+    expect(await tellDaemon(path, '/api/plan/drop', { project: 'Saltmarsh' })).toEqual({
+      dropped: 1,
+      stay: ['Saltmarsh'],
+    });
+    await expect(tellDaemon(path, '/api/plan/drop', { project: 7 })).rejects.toMatchObject({
+      code: 'daemon-unreachable',
     });
     for (const wrong of [{}, { id: 7 }, null, [], 'known']) {
       await expect(tellDaemon(path, '/api/cards/drop', wrong)).rejects.toMatchObject({ code: 'daemon-unreachable' });
