@@ -224,6 +224,8 @@ export interface Space {
   totalBytes: number;
   freeBytes: number;
   availableBytes: number;
+  /** Of the whole file system, where the folder may use only a part of it (a project quota). */
+  fileSystemBytes?: number;
 }
 
 export type Severity = 'notice' | 'warning' | 'critical';

@@ -16,6 +16,7 @@ import { serveRoot } from '../rim/watch/root-child.ts';
  * a thread of this process, with its watchdog outside that thread.
  */
 const given = decodeArguments(process.argv[2]);
+const mountOf = mountFinder(nodeFs);
 const prober = createProber({ now: () => performance.now() });
 
 serveRoot({
@@ -25,6 +26,6 @@ serveRoot({
   probe: (file, base) => prober.probe(toAbsolute(base, file.path), file),
   manifest: (file, base) => readManifest(toAbsolute(base, file.path), file),
   content: (file, base) => readSmallFile(toAbsolute(base, file.path), MOST_LIST_BYTES),
-  mountOf: mountFinder(nodeFs),
-  space: (path) => readSpace(nodeFs, path),
+  mountOf,
+  space: (path) => readSpace(nodeFs, path, mountOf(path)?.mountPoint ?? null),
 });

@@ -1,4 +1,5 @@
-import type { Assessment, VolumeAssessment } from '../assess/assessment.ts';
+import type { Assessment, ProjectAssessment, VolumeAssessment } from '../assess/assessment.ts';
+import { keepsDeleted } from '../assess/capacity-notes.ts';
 import { display } from '../present/escape.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import { formatBytes, formatCount } from '../units.ts';
@@ -15,7 +16,7 @@ interface Option {
 }
 
 /**
- * Ways to get `shortBytes` back on a volume: caches, trash, moving a project away. First those that suffice (easiest,
+ * Ways to get `shortBytes` back on a volume: caches, what can be made again, trash, moving a project away. First those that suffice (easiest,
  * then the smallest), then the rest by what they give. None deletes or moves footage without its verified copies. `shootDayBytes`: what a
  * day of shooting brings, where days are what is gained.
  */
@@ -27,16 +28,17 @@ export function roomRemedies(
 ): Remedy[] {
   const space = volume.capacity?.space;
   if (space === undefined) return [];
-  const sums = assessment.projects
-    .map((project) => project.sum)
-    .filter((sum) => sum.volume === volume.name && sum.area === 'project');
+  const projects = assessment.projects.filter(({ sum }) => sum.volume === volume.name && sum.area === 'project');
+  const sums = projects.map((project) => project.sum);
+  const kept = keepsDeleted(volume.fileSystem) ? ' (not while snapshots hold it)' : '';
   const effect = (bytes: number) => {
     const days = shootDayBytes === null ? '' : `, about ${formatDays(bytes / shootDayBytes)} more`;
-    const left = `frees ${formatBytes(bytes)} and leaves ${formatBytes(space.availableBytes + bytes)} to write${days}`;
+    const left = `frees ${formatBytes(bytes)}${kept} and leaves ${formatBytes(space.availableBytes + bytes)} to write${days}`;
     return bytes < shortBytes ? `${left}; ${formatBytes(shortBytes - bytes)} are still missing` : left;
   };
   const options = [
     cacheOption([...sums, ...volume.areas], effect),
+    ...projects.filter(({ sum }) => !isArriving(sum, assessment)).map((project) => madeOption(project, effect)),
     ...volume.areas.filter((area) => area.area === 'trash').map((trash) => trashOption(trash, effect)),
     ...sums.filter((sum) => !isArriving(sum, assessment)).map((sum) => moveOption(sum, effect)),
   ];
@@ -51,6 +53,13 @@ function cacheOption(sums: readonly ProjectSum[], effect: (bytes: number) => str
   const gain = sums.filter((sum) => sum.area !== 'trash').reduce((total, sum) => total + (sum.byKind.cache ?? 0), 0);
   const action = 'Let the editing programs clear their caches, which they make again';
   return { gain, effort: 1, remedy: { action, effect: effect(gain) } };
+}
+
+/** Of footage that is here: what is removed can be made again, and nothing is lost but time. */
+function madeOption({ sum, made }: ProjectAssessment, effect: (bytes: number) => string): Option {
+  const project = display(sum.project ?? '');
+  const action = `Look through the proxies and renders of ${project}: those of footage that is here can be made again`;
+  return { gain: made.replaceableBytes, effort: 2, remedy: { action, effect: effect(made.replaceableBytes) } };
 }
 
 function trashOption(trash: ProjectSum, effect: (bytes: number) => string): Option {

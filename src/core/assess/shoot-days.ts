@@ -3,6 +3,8 @@ export interface ShootDay {
   /** ISO 8601. */
   day: string;
   bytes: number;
+  /** All that had come by its end, of what is here now. */
+  totalBytes: number;
 }
 
 /** How a project grew. */
@@ -27,10 +29,14 @@ export function projectGrowth(
     sums.set(day, (sums.get(day) ?? 0) + bytes);
   }
   const largest = Math.max(...sums.values());
+  let totalBytes = 0;
   const days = [...sums]
-    .map(([day, bytes]): ShootDay => ({ day, bytes }))
-    .filter(({ bytes }) => bytes > 0 && bytes >= LEAST_SHARE * largest)
-    .sort((one, other) => (one.day < other.day ? -1 : 1));
+    .sort(([one], [other]) => (one < other ? -1 : 1))
+    .map(([day, bytes]): ShootDay => {
+      totalBytes += bytes;
+      return { day, bytes, totalBytes };
+    })
+    .filter(({ bytes }) => bytes > 0 && bytes >= LEAST_SHARE * largest);
   if (days.length === 0) return null;
   const sorted = days.map(({ bytes }) => bytes).sort((one, other) => one - other);
   return { days, middleBytes: sorted[Math.floor((sorted.length - 1) / 2)] ?? 0 };

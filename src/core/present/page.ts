@@ -8,6 +8,7 @@ import {
   lossSentence,
   projectSentence,
   removedSentence,
+  roomNotes,
   roomSentence,
   shortTime,
   stateSentence,
@@ -126,7 +127,7 @@ function capacityHtml(volume: VolumeSnapshot, at: string): string {
       ? ''
       : barHtml(usedBytes, writable - reserveBytes, writable, 'in use, against the line of the reserve');
   const removed = removedSentence(volume);
-  return `${paragraph(volume.name, roomSentence(volume))}${bar}${overrunSentences(volume, at).map(text).join('')}${roomPlot(volume, at)}${removed === null ? '' : text(removed)}`;
+  return `${paragraph(volume.name, roomSentence(volume))}${bar}${roomNotes(volume).map(text).join('')}${overrunSentences(volume, at).map(text).join('')}${roomPlot(volume, at)}${removed === null ? '' : text(removed)}`;
 }
 
 /** A bar from 0 to `end`, filled to `value`, with a line at `limit`. The sentence above says the same in words. */

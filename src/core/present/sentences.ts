@@ -28,6 +28,11 @@ export function roomSentence({ capacity }: VolumeSnapshot): string {
   return `${formatBytes(roomBytes)}${time} until ${until}${used}.`;
 }
 
+/** What the room that the file system tells does not mean. A snapshot of an earlier version does not tell. */
+export function roomNotes({ capacity: { notes = [] } }: VolumeSnapshot): readonly string[] {
+  return notes;
+}
+
 /** What left the volume lately; `null`: nothing did. A snapshot stored by an earlier version does not tell. */
 export function removedSentence({ capacity: { removedLastDay: removed } }: VolumeSnapshot): string | null {
   if (removed === undefined || removed === null || removed.files === 0) return null;
@@ -74,6 +79,7 @@ export function projectSentence(project: ProjectSnapshot): string {
     ...growthSentences(project),
     ...multicam,
     ...madeSentences(project),
+    ...againSentences(project),
     ...twiceSentences(project),
   ].join(' ');
 }
@@ -86,6 +92,22 @@ function growthSentences({ shootDays = [], shootDayBytes }: ProjectSnapshot): st
     `Footage came on ${formatCount(shootDays.length, 'day')} from ${first.day} to ${last.day}, about ${formatBytes(shootDayBytes ?? 0)} a day.`,
   ];
 }
+
+/** What can be made again, as room; of little nothing is said. A snapshot of an earlier version does not tell. */
+function againSentences({ bytes, regenerable }: ProjectSnapshot): string[] {
+  if (regenerable === undefined) return [];
+  const { cacheBytes, shootDays } = regenerable;
+  const caches = cacheBytes > WORTH_SAYING * bytes ? formatBytes(cacheBytes) : null;
+  if (shootDays === null || shootDays < LEAST_DAYS)
+    return caches === null ? [] : [`${caches} are caches, which programs make again.`];
+  const days = shootDays === 1 ? 'a day' : `${shootDays} days`;
+  const included = caches === null ? '' : `, ${caches} of caches included,`;
+  return [`What can be made again${included} takes the room of about ${days} of shooting.`];
+}
+
+/** Share of a project, and days of shooting. */
+const WORTH_SAYING = 0.1;
+const LEAST_DAYS = 0.5;
 
 /** Which proxies and renders are left out of what must have copies, and which are not. */
 function madeSentences({ made: { bytes, replaceableBytes } }: ProjectSnapshot): string[] {

@@ -1,5 +1,6 @@
 import type { MulticamGroup, ProjectAssessment } from '../assess/assessment.ts';
 import { proxyPlayback } from '../assess/group-use.ts';
+import { type Regenerable, regenerable } from '../assess/regenerable.ts';
 import { projectGrowth, type ShootDay } from '../assess/shoot-days.ts';
 import { HOUR_MS } from '../forecast/growth.ts';
 import type { Kind, Ratio } from '../model.ts';
@@ -16,6 +17,8 @@ export interface ProjectSnapshot {
   byKind: Partial<Record<Kind, number>>;
   /** Proxies and renders; those that could be made again from footage that is here are left out of exposure. */
   made: { bytes: number; replaceableBytes: number; unsourcedClips: number };
+  /** What programs can make again from footage that is here; in days of shooting as they are on its volume, where that is known. */
+  regenerable: { cacheBytes: number; madeBytes: number; shootDays: number | null };
   /** Takes that seem to lie here more than once, and bytes of what is there once more; `null`: not looked for yet. */
   twice: { takes: number; bytes: number; sameSize: number } | null;
   clips: number;
@@ -64,7 +67,11 @@ export interface MulticamSnapshot {
 }
 
 /** One project: its footprint, formats, multicam groups and exposure. */
-export function projectSnapshot({ sum, multicam, made, twice, hours }: ProjectAssessment, iso: IsoOf): ProjectSnapshot {
+export function projectSnapshot(
+  { sum, multicam, made, twice, hours }: ProjectAssessment,
+  iso: IsoOf,
+  shootDayBytes: number | null = null,
+): ProjectSnapshot {
   const growth = projectGrowth(hours, (hour) => iso(hour * HOUR_MS).slice(0, 10));
   return {
     name: display(sum.project ?? ''),
@@ -74,6 +81,7 @@ export function projectSnapshot({ sum, multicam, made, twice, hours }: ProjectAs
     otherBytes: sum.bytes - sum.footageBytes,
     byKind: { ...sum.byKind },
     made: { bytes: made.bytes, replaceableBytes: made.replaceableBytes, unsourcedClips: made.unsourced.clips },
+    regenerable: regenerableOf(regenerable(sum, made), shootDayBytes),
     twice: twice === null ? null : { ...twice },
     clips: sum.clips,
     durationSeconds: sum.durationSeconds,
@@ -89,6 +97,11 @@ export function projectSnapshot({ sum, multicam, made, twice, hours }: ProjectAs
       onlyOnShelf: null,
     },
   };
+}
+
+function regenerableOf(what: Regenerable, shootDayBytes: number | null): ProjectSnapshot['regenerable'] {
+  const days = shootDayBytes === null || shootDayBytes <= 0 ? null : (what.cacheBytes + what.madeBytes) / shootDayBytes;
+  return { ...what, shootDays: days === null ? null : Math.round(10 * days) / 10 };
 }
 
 /** The rate is what a second of it takes on the volume, sidecars included. */

@@ -1,6 +1,7 @@
 import type { SpeedAssessment, VolumeAssessment } from '../assess/assessment.ts';
 import { usedBytes } from '../assess/capacity.ts';
 import type { CapacityForecast } from '../assess/capacity-forecast.ts';
+import { capacityNotes } from '../assess/capacity-notes.ts';
 import type { DetectedLayout } from '../assess/detected-layout.ts';
 import type { Removed } from '../assess/removed.ts';
 import type { SpeedBasis } from '../assess/speed-belief.ts';
@@ -56,6 +57,8 @@ export interface VolumeSnapshot {
     footageSecondsUntilFull: number | null;
     /** How many cameras that is. */
     footageCameras: number | null;
+    /** What the room that the file system tells does not mean, in sentences. */
+    notes: readonly string[];
     /** What was removed in the last 24 hours, to the hour. */
     removedLastDay: Removed | null;
     /** Bytes in use at steps of a day back from now, oldest first; of the last month, as far as it is known. */
@@ -172,7 +175,7 @@ function detectedOf({
 }
 
 function capacityOf(
-  { capacity, removed, forecast, footageLeft }: VolumeAssessment,
+  { capacity, removed, forecast, footageLeft, fileSystem }: VolumeAssessment,
   iso: IsoOf,
 ): VolumeSnapshot['capacity'] {
   return {
@@ -185,6 +188,7 @@ function capacityOf(
     footageSecondsLeft: wholeOrNull(footageLeft?.reserveSeconds),
     footageSecondsUntilFull: wholeOrNull(footageLeft?.fullSeconds),
     footageCameras: footageLeft?.cameras ?? null,
+    notes: capacity === null ? [] : capacityNotes(fileSystem, capacity.space),
     removedLastDay: removed,
     history: forecast === null ? [] : historyOf(forecast, iso),
     overrun: forecast === null || capacity === null ? null : overrunOf(forecast, usedBytes(capacity.space), iso),

@@ -100,7 +100,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     shelves: [],
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
-      .map((project) => projectSnapshot(project, iso)),
+      .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume))),
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
@@ -108,6 +108,12 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     backups: [],
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
+}
+
+/** Bytes of a middle day of shooting on a volume; `null` with too little history. */
+function shootDayOn({ volumes }: Assessment, name: string): number | null {
+  const forecast = volumes.find((volume) => volume.name === name)?.forecast ?? null;
+  return forecast === null || forecast.basis === 'not-enough-history' ? null : forecast.shootDayBytes;
 }
 
 function totalsOf(arrivals: readonly Arrival[]): Snapshot['arrivalTotals'] {

@@ -7,10 +7,14 @@ export interface SpaceFs {
 
 /**
  * Room on the file system that holds `path`, in bytes. `availableBytes` is what a user can still write: ext4 keeps 5 %
- * of `freeBytes` for root. Throws what statfs throws; on a hung mount it hangs, so it belongs into the root's process.
+ * of `freeBytes` for root. `mountPoint`: where that file system is mounted; it tells more than the folder where a quota limits the
+ * folder. Throws what statfs throws; on a hung mount it hangs, so it belongs into the root's process.
  */
-export function readSpace(fs: SpaceFs, path: string): Space {
+export function readSpace(fs: SpaceFs, path: string, mountPoint: string | null = null): Space {
   const found = fs.statfsSync(path, { bigint: true });
   const bytes = (blocks: bigint) => Number(blocks * found.bsize);
-  return { totalBytes: bytes(found.blocks), freeBytes: bytes(found.bfree), availableBytes: bytes(found.bavail) };
+  const space = { totalBytes: bytes(found.blocks), freeBytes: bytes(found.bfree), availableBytes: bytes(found.bavail) };
+  const whole = mountPoint === null ? null : fs.statfsSync(mountPoint, { bigint: true });
+  if (whole === null || whole.blocks * whole.bsize <= found.blocks * found.bsize) return space;
+  return { ...space, fileSystemBytes: Number(whole.blocks * whole.bsize) };
 }

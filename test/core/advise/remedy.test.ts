@@ -50,6 +50,29 @@ describe('making room', () => {
     expect(remedies[0]?.effect).toBe('frees 400 GB and leaves 500 GB to write');
   });
 
+  test('proxies and renders of footage that is here are gone through before footage is moved', () => {
+    const sum = sampleSum({ project: 'Lock Keepers', bytes: 9e11, byKind: {} });
+    const made = { ...NOTHING_MADE.made, bytes: 5e11, replaceableBytes: 35e10 };
+    const volume = sampleVolume({ capacity: assessCapacity(SPACE, { bytes: 4e11 }) });
+    const assessment = sampleAssessment({
+      volumes: [volume],
+      projects: [{ ...NOTHING_MADE, sum, multicam: [], made }],
+    });
+    const [first, second] = roomRemedies(volume, assessment, SHORT, 1e11);
+    expect(first).toEqual({
+      action: 'Look through the proxies and renders of Lock Keepers: those of footage that is here can be made again',
+      effect: 'frees 350 GB and leaves 450 GB to write, about 3 shoot days more',
+    });
+    expect(second?.action).toMatch(/^Move project Lock Keepers/);
+  });
+
+  test('where snapshots may hold what is deleted, that is said', () => {
+    const volume = sampleVolume({ capacity: assessCapacity(SPACE, { bytes: 4e11 }), fileSystem: 'btrfs' });
+    const projects = [{ ...NOTHING_MADE, sum: sampleSum({ bytes: SHORT, byKind: {} }), multicam: [] }];
+    const [remedy] = roomRemedies(volume, sampleAssessment({ volumes: [volume], projects }), SHORT);
+    expect(remedy?.effect).toBe('frees 300 GB (not while snapshots hold it) and leaves 400 GB to write');
+  });
+
   test('what is exactly enough suffices', () => {
     expect(remediesFor([sampleSum({ bytes: SHORT, byKind: {} })])[0]?.effect).toBe(
       'frees 300 GB and leaves 400 GB to write',

@@ -14,9 +14,9 @@ test('a project grew on the days on which its footage came', () => {
   ];
   expect(projectGrowth(hours, dayOf)).toEqual({
     days: [
-      { day: 'day 0', bytes: 100 },
-      { day: 'day 1', bytes: 200 },
-      { day: 'day 2', bytes: 300 },
+      { day: 'day 0', bytes: 100, totalBytes: 100 },
+      { day: 'day 1', bytes: 200, totalBytes: 300 },
+      { day: 'day 2', bytes: 300, totalBytes: 600 },
     ],
     middleBytes: 200,
   });

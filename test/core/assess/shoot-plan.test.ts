@@ -171,7 +171,7 @@ describe('what is asked', () => {
     expect(understood({ cameras: 2 }, '2027-03-01', [])).toEqual({
       ok: false,
       problem:
-        'no shoot is planned; write a [[plan]] into the configuration, or say the rest of it: --format, --raster, --rate, --hours',
+        'no shoot is planned; write a [[plan]] into the configuration, or say the rest of it: --format, --raster, --rate, --hours (and --keep, to keep it)',
     });
     const { hours, ...noHours } = all;
     expect(hours).toBe(1);

@@ -135,11 +135,31 @@ test('times of another day carry their date', () => {
 
 test('a project tells the days it grew on', () => {
   const shootDays = [
-    { day: '2027-03-02', bytes: 4e11 },
-    { day: '2027-03-04', bytes: 6e11 },
+    { day: '2027-03-02', bytes: 4e11, totalBytes: 4e11 },
+    { day: '2027-03-04', bytes: 6e11, totalBytes: 1e12 },
   ];
   expect(projectOf({ shootDays, shootDayBytes: 4e11 })).toContain(
     ' Footage came on 2 days from 2027-03-02 to 2027-03-04, about 400 GB a day.',
   );
   expect(projectOf({ shootDays: shootDays.slice(1), shootDayBytes: 6e11 })).not.toContain('Footage came on');
+});
+
+test.each([
+  [
+    { cacheBytes: 2e11, madeBytes: 4e11, shootDays: 1.5 },
+    ' What can be made again, 200 GB of caches included, takes the room of about 1.5 days of shooting.',
+  ],
+  [
+    { cacheBytes: 0, madeBytes: 4e11, shootDays: 1 },
+    ' What can be made again takes the room of about a day of shooting.',
+  ],
+  [{ cacheBytes: 2e11, madeBytes: 0, shootDays: 0.4 }, ' 200 GB are caches, which programs make again.'],
+  [{ cacheBytes: 2e11, madeBytes: 0, shootDays: null }, ' 200 GB are caches, which programs make again.'],
+])('a project tells what of it can be made again: %j', (regenerable, expected) => {
+  expect(projectOf({ bytes: 1e12, regenerable }).endsWith(expected)).toBe(true);
+});
+
+test('of little that can be made again nothing is said', () => {
+  const regenerable = { cacheBytes: 4e9, madeBytes: 0, shootDays: 0.1 };
+  expect(projectOf({ bytes: 1e12, regenerable })).not.toMatch(/caches|made again/);
 });

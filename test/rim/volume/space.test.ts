@@ -24,6 +24,15 @@ test('blocks beyond 2^32 and the share kept for root', () => {
   });
 });
 
+test('a folder that may use only a part of its file system: both are told (statfs of a project quota, kernel sources)', () => {
+  const blocks: Record<string, bigint> = { '/media/stripe': 4_000n, '/media/stripe/edit': 1_000n };
+  const fs = { statfsSync: (path: string) => ({ bsize: 1n, blocks: blocks[path] ?? 0n, bfree: 600n, bavail: 500n }) };
+  expect(readSpace(fs, '/media/stripe/edit', '/media/stripe')).toEqual({
+    ...{ totalBytes: 1_000, freeBytes: 600, availableBytes: 500, fileSystemBytes: 4_000 },
+  });
+  expect(readSpace(fs, '/media/stripe', '/media/stripe').fileSystemBytes).toBeUndefined();
+});
+
 test('a folder that is not there throws', () => {
   expect(() => readSpace(nodeFs, '/no/such/folder')).toThrow('ENOENT');
 });

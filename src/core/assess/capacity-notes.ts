@@ -1,0 +1,28 @@
+import type { Space } from '../model.ts';
+import { formatBytes } from '../units.ts';
+
+/**
+ * What the room that a file system tells does not mean, in sentences; empty where it means what it says. btrfs: btrfs-filesystem(8), "free
+ * (estimated)"; ZFS: zfsprops(7), `available`, `quota`, `usedbysnapshots`; project quotas: statfs in a folder that belongs to one tells
+ * the quota's limit (kernel sources, ext4_statfs_project and xfs_qm_statvfs).
+ */
+export function capacityNotes(fileSystem: string | null, { totalBytes, fileSystemBytes }: Space): string[] {
+  const limit =
+    fileSystemBytes === undefined
+      ? []
+      : [
+          `A quota keeps this folder to ${formatBytes(totalBytes)} of the ${formatBytes(fileSystemBytes)} that the file system has.`,
+        ];
+  return keepsDeleted(fileSystem) ? [...limit, BY_FILE_SYSTEM[fileSystem ?? ''] ?? ''] : limit;
+}
+
+/** Where snapshots may hold what is deleted, deleting may free nothing. */
+export function keepsDeleted(fileSystem: string | null): boolean {
+  return fileSystem !== null && Object.hasOwn(BY_FILE_SYSTEM, fileSystem);
+}
+
+const BY_FILE_SYSTEM: Readonly<Record<string, string>> = {
+  btrfs:
+    'What btrfs tells as free is an estimate, and snapshots keep the room of what is deleted until they are deleted too.',
+  zfs: 'All datasets of a ZFS pool share its room: what is free here may go elsewhere, and snapshots keep the room of what is deleted until they are deleted too.',
+};
