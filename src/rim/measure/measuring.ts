@@ -2,10 +2,10 @@ import { spawnSync } from 'node:child_process';
 import { randomBytes, randomFillSync } from 'node:crypto';
 import * as nodeFs from 'node:fs';
 import type { MeasuredStreams, MeasureMethod } from '../../core/assess/speed-sample.ts';
-import { passesCacheBy } from './direct-systems.ts';
+import { passesCacheBy } from '../base/direct-systems.ts';
+import { pageMemory } from '../base/page-memory.ts';
 import { type MeasureFile, makeMeasureFile } from './measure-file.ts';
 import { Noise } from './noise.ts';
-import { pageMemory } from './page-memory.ts';
 import { type PassOptions, readPass, streamsPass, writePass } from './passes.ts';
 
 /** What is asked of a measurement. */

@@ -1,4 +1,4 @@
-import { pageMemory } from './page-memory.ts';
+import { pageMemory } from '../base/page-memory.ts';
 
 const SLOTS = 32;
 const BLOCK = 4096;

@@ -1,0 +1,289 @@
+import { type FileHandle, open } from 'node:fs/promises';
+import type { CopyStep } from '../../core/backup/copy-failure.ts';
+import { pageMemory } from '../base/page-memory.ts';
+import {
+  BLOCK,
+  DIRECT,
+  isInterrupted,
+  isNoDirect,
+  MOST_INTERRUPTIONS,
+  NEW_FLAGS,
+  READ_FLAGS,
+  REWRITE_FLAGS,
+  stretchesOf,
+  upToBlock,
+} from './direct.ts';
+import { RunningHash } from './hash.ts';
+import { LARGEST_REQUEST, type SharedPace } from './pace.ts';
+import { ensureAsListed, lookAt, publish } from './publish.ts';
+import type { PublishTask, ReadTask } from './small-lane.ts';
+import { otherThan, taken, tidy } from './small-steps.ts';
+import {
+  type CallPath,
+  hasHoles,
+  isAsListed,
+  isSameTime,
+  type PublishResult,
+  type ReadResult,
+  StepError,
+  type Task,
+  toSetback,
+  type WriteResult,
+} from './steps.ts';
+
+/** Files under way at once: while one is opened or closed the drive has the other. */
+const FILES = 2;
+/** Requests of one file under way at once: one is read while another is hashed and a third written. */
+const DEPTH = 4;
+
+const asPath = (path: CallPath): Buffer | string => path as Buffer;
+
+/** Copies large files piece by piece, several requests of each under way, over memory that is made once. */
+export class LargeLane {
+  readonly #pace: SharedPace;
+  readonly #memories: Buffer[] = [];
+
+  constructor(pace: SharedPace) {
+    this.#pace = pace;
+  }
+
+  write(tasks: readonly Task[], told: (index: number, result: WriteResult) => void): Promise<void> {
+    return this.#each(tasks, async (task, memory) => told(task.index, await this.#write(task, memory)));
+  }
+
+  publish(tasks: readonly PublishTask[], told: (index: number, result: PublishResult) => void): Promise<void> {
+    return this.#each(tasks, async (one, memory) => told(one.task.index, await this.#publish(one, memory)));
+  }
+
+  read(tasks: readonly ReadTask[], told: (index: number, result: ReadResult) => void): Promise<void> {
+    return this.#each(tasks, async (one, memory) => told(one.index, await this.#read(one, memory)));
+  }
+
+  async #each<T>(tasks: readonly T[], run: (task: T, memory: Buffer) => Promise<void>): Promise<void> {
+    const waiting = tasks.values();
+    const serve = async (_: unknown, place: number): Promise<void> => {
+      this.#memories[place] ??= pageMemory(DEPTH * LARGEST_REQUEST);
+      for (const task of waiting) await run(task, this.#memories[place]);
+    };
+    await Promise.all(Array.from({ length: Math.min(FILES, tasks.length) }, serve));
+  }
+
+  async #write(task: Task, memory: Buffer): Promise<WriteResult> {
+    let step: CopyStep = 'read-source';
+    let made = false;
+    try {
+      await using source = await openForReading(task.source);
+      const stat = await source.file.stat({ bigint: true });
+      if (!isAsListed(task, stat)) return { is: 'changed' };
+      const mode = Number(stat.mode & 0o777n);
+      const there = lookAt(task.final);
+      if (there !== null) {
+        if (!there.isFile() || Number(there.size) !== task.size) throw taken();
+        const hash = await this.#hash(source, task.size, memory);
+        const [timeKept, modeKept] = [isSameTime(there.mtimeNs, task.mtimeNs), Number(there.mode & 0o777n) === mode];
+        return { is: 'written', hash, found: true, timeKept, modeKept };
+      }
+      made = true;
+      step = 'write-copy';
+      await using target = await openNew(task.part);
+      const hash = await this.#hash(source, task.size, memory, async (piece, length, at) => {
+        for (const { from, to } of stretchesOf(piece, length, hasHoles(stat)))
+          await writeAll(target, piece.subarray(from, to), at + from);
+      });
+      await target.file.truncate(task.size);
+      const mtime = Number(task.mtimeNs) / 1e9;
+      const timeKept = await isDone(target.file.utimes(mtime, mtime));
+      const modeKept = await isDone(target.file.chmod(mode));
+      return { is: 'written', hash, found: false, timeKept, modeKept };
+    } catch (error) {
+      const setback = toSetback(error, error instanceof SourceError ? 'read-source' : step);
+      if (made) tidy(task);
+      return setback;
+    }
+  }
+
+  async #publish({ task, hash, found }: PublishTask, memory: Buffer): Promise<PublishResult> {
+    let step: CopyStep = 'read-back';
+    try {
+      await using back = await openForReading(found ? task.final : task.part);
+      const { size } = await back.file.stat({ bigint: true });
+      if (Number(size) !== task.size) throw otherThan(hash, `${size} bytes`, found);
+      const read = await this.#hash(back, task.size, memory);
+      if (read !== hash) throw otherThan(hash, read, found);
+      step = 'read-source';
+      ensureAsListed(task);
+      step = 'publish';
+      if (!found) publish(task);
+      return { is: 'published', direct: back.direct };
+    } catch (error) {
+      const setback = toSetback(error instanceof SourceError ? error.cause : error, step);
+      if (!found) tidy(task);
+      return setback;
+    }
+  }
+
+  async #read({ path, step }: ReadTask, memory: Buffer): Promise<ReadResult> {
+    try {
+      await using file = await openForReading(path);
+      const stat = await file.file.stat({ bigint: true });
+      if (!stat.isFile()) return { is: 'failed', step, code: null, detail: 'it is no regular file' };
+      const bytes = Number(stat.size);
+      const hash = await this.#hash(file, bytes, memory);
+      const after = lookAt(path);
+      if (after === null || after.ctimeNs !== stat.ctimeNs || after.ino !== stat.ino) return { is: 'changed' };
+      return { is: 'read', hash, bytes, mtimeNs: stat.mtimeNs, direct: file.direct };
+    } catch (error) {
+      return toSetback(error instanceof SourceError ? error.cause : error, step);
+    }
+  }
+
+  /** Reads a file, hashes its pieces in order, and hands each to `take` before its memory is used again. */
+  async #hash(
+    file: OpenFile,
+    size: number,
+    memory: Buffer,
+    take: (piece: Buffer, length: number, at: number) => Promise<void> = async () => {},
+  ): Promise<string> {
+    const hash = new RunningHash();
+    let next = 0;
+    let before = Promise.resolve();
+    const serve = async (_: unknown, place: number): Promise<void> => {
+      const piece = memory.subarray(place * LARGEST_REQUEST, (place + 1) * LARGEST_REQUEST);
+      while (next < size) {
+        const at = next;
+        const length = Math.min(this.#pace.requestBytes(), size - at);
+        next += length;
+        const turn = before;
+        const { promise, resolve } = Promise.withResolvers<void>();
+        before = promise;
+        try {
+          await this.#pace.wait(length);
+          await readAll(file, piece, length, at);
+          await turn;
+          hash.update(piece.subarray(0, length));
+          resolve();
+          await take(piece, length, at);
+        } catch (error) {
+          next = size;
+          resolve();
+          throw error;
+        }
+      }
+    };
+    await allOrFirstError(Array.from({ length: DEPTH }, serve));
+    return hash.digest();
+  }
+}
+
+/** All have ended when this ends: none may write to a file that is closed, or use memory of the next one. */
+async function allOrFirstError(running: Promise<void>[]): Promise<void> {
+  const failed = (await Promise.allSettled(running)).find((one) => one.status === 'rejected');
+  if (failed !== undefined) throw failed.reason;
+}
+
+/** What reading threw, while writing may fail at the same time. */
+class SourceError extends Error {
+  readonly code: string | undefined;
+  constructor(cause: NodeJS.ErrnoException) {
+    super(cause.message, { cause });
+    this.code = cause.code;
+  }
+}
+
+class OpenFile {
+  file: FileHandle;
+  direct: boolean;
+  readonly path: CallPath;
+  #through: Promise<FileHandle> | null = null;
+
+  constructor(path: CallPath, file: FileHandle, direct: boolean) {
+    this.path = path;
+    this.file = file;
+    this.direct = direct;
+  }
+
+  /** Goes on through the page cache: this file system has no other way. */
+  throughCache(flags: number): Promise<FileHandle> {
+    this.direct = false;
+    this.#through ??= open(asPath(this.path), flags);
+    return this.#through;
+  }
+
+  async [Symbol.asyncDispose](): Promise<void> {
+    await this.file.close();
+    await (await this.#through?.catch(() => null))?.close();
+  }
+}
+
+async function openForReading(path: CallPath): Promise<OpenFile> {
+  try {
+    return new OpenFile(path, await open(asPath(path), READ_FLAGS | DIRECT), true);
+  } catch (error) {
+    if (!isNoDirect(error)) throw error;
+    return new OpenFile(path, await open(asPath(path), READ_FLAGS), false);
+  }
+}
+
+async function openNew(path: CallPath): Promise<OpenFile> {
+  try {
+    return new OpenFile(path, await open(asPath(path), NEW_FLAGS | DIRECT, 0o600), true);
+  } catch (error) {
+    if (!isNoDirect(error)) throw error;
+  }
+  // It may have been made before it was refused.
+  if (lookAt(path) !== null) return new OpenFile(path, await open(asPath(path), REWRITE_FLAGS), false);
+  return new OpenFile(path, await open(asPath(path), NEW_FLAGS, 0o600), false);
+}
+
+async function readAll(file: OpenFile, piece: Buffer, length: number, at: number): Promise<void> {
+  try {
+    for (let done = 0; done < length; ) {
+      const { bytesRead } = await through(file, READ_FLAGS, (handle) =>
+        handle.read(piece, done, upToBlock(length - done), at + done),
+      );
+      if (bytesRead === 0) throw new StepError({ is: 'changed' });
+      const to = done + bytesRead;
+      // A request that was cut short goes on at a whole block, as O_DIRECT wants it.
+      if (to < length && bytesRead < BLOCK) throw new StepError({ is: 'changed' });
+      done = to >= length ? to : to - (to % BLOCK);
+    }
+  } catch (error) {
+    throw error instanceof StepError ? error : new SourceError(error as NodeJS.ErrnoException);
+  }
+}
+
+async function writeAll(file: OpenFile, bytes: Buffer, at: number): Promise<void> {
+  for (let done = 0; done < bytes.length; ) {
+    const { bytesWritten } = await through(file, REWRITE_FLAGS, (handle) =>
+      handle.write(bytes, done, bytes.length - done, at + done),
+    );
+    if (bytesWritten === 0)
+      throw new StepError({ is: 'failed', step: 'write-copy', code: null, detail: 'nothing was written' });
+    done += bytesWritten;
+  }
+}
+
+/** One request; again after an interruption, and through the page cache where O_DIRECT is refused only now. */
+async function through<T>(file: OpenFile, flags: number, call: (handle: FileHandle) => Promise<T>): Promise<T> {
+  for (let interruptions = 0; ; interruptions++) {
+    const { direct } = file;
+    try {
+      return await call(direct ? file.file : await file.throughCache(flags));
+    } catch (error) {
+      if (direct && isNoDirect(error)) file.direct = false;
+      else if (!isInterrupted(error) || interruptions === MOST_INTERRUPTIONS) throw error;
+    }
+  }
+}
+
+/** Some file systems know neither modes nor exact times: that is told, and costs no copy. */
+async function isDone(call: Promise<void>): Promise<boolean> {
+  try {
+    await call;
+    return true;
+  } catch (error) {
+    if (['EPERM', 'EINVAL', 'ENOTSUP', 'EOPNOTSUPP', 'ENOSYS'].includes((error as NodeJS.ErrnoException).code ?? ''))
+      return false;
+    throw error;
+  }
+}
