@@ -1,5 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { FootageTotal, ProjectFootprint } from '../../core/assess/footprint.ts';
+import { IS_VERIFIED } from './copy-rows.ts';
 
 /** A project, or an area outside projects, of one volume. */
 type Place = Pick<ProjectFootprint, 'volume' | 'area' | 'project'>;
@@ -27,7 +28,7 @@ export interface Coverage {
 export function openCoverage(database: DatabaseSync, now: () => number): Coverage {
   database.exec(TABLES);
   const changesOf = database.prepare('SELECT total_changes() AS n');
-  const anyCopy = database.prepare("SELECT 1 FROM ledger.copy WHERE grade = 'verified' LIMIT 1");
+  const anyCopy = database.prepare(`SELECT 1 FROM ledger.copy AS copy WHERE ${IS_VERIFIED} LIMIT 1`);
   const fill = openFill(database);
   const total = openTotal(database);
   const earliest = openEarliest(database);
@@ -124,10 +125,11 @@ function openFill(database: DatabaseSync): (wantedCopies: number | null) => void
     `${file}.id, ${file}.volume, ${file}.area, ${file}.project, iif(${file}.exposable AND ${file}.counted, ${file}.size, 0)`;
   const files = database.prepare(`
     INSERT INTO covered_file
-    SELECT ${columns('file')} FROM ledger.copy AS copy CROSS JOIN file USING (volume, dir, name)
-    WHERE copy.grade = 'verified' AND copy.size = file.size AND copy.mtime_ns = file.mtime_ns
+    SELECT ${columns('file')} FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
+      CROSS JOIN ledger.copy AS copy ON copy.content = source.content LEFT JOIN ledger.shelf AS shelf ON shelf.id = copy.shelf
+    WHERE ${IS_VERIFIED} AND source.size = file.size AND source.mtime_ns = file.mtime_ns
     GROUP BY file.id
-    HAVING min(count(DISTINCT copy.shelf), count(DISTINCT coalesce('d' || copy.shelf_device, 's' || copy.shelf))) >= ?`);
+    HAVING min(count(DISTINCT copy.shelf), count(DISTINCT coalesce('d' || shelf.drive, 's' || copy.shelf))) >= ?`);
   const otherNames = database.prepare(`
     INSERT OR IGNORE INTO covered_file
     SELECT ${columns('other')} FROM covered_file CROSS JOIN file USING (id)

@@ -93,5 +93,51 @@ export const LEDGER: Schema = {
       project TEXT NOT NULL, at INTEGER NOT NULL, json TEXT NOT NULL, PRIMARY KEY (project, at)
     ) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- Was never written: copies are kept by what is in them, so that a file that is renamed keeps its copies.
+    DROP TABLE copy;
+    CREATE TABLE content (
+      id INTEGER PRIMARY KEY, algorithm TEXT NOT NULL, hash TEXT NOT NULL, size INTEGER NOT NULL, UNIQUE (algorithm, hash, size)
+    ) STRICT;
+    -- This version (size and time) of a file of a working volume had this content when it was read.
+    CREATE TABLE source (
+      volume TEXT NOT NULL,
+      dir TEXT NOT NULL,
+      name TEXT NOT NULL,
+      size INTEGER NOT NULL,
+      mtime_ns INTEGER NOT NULL,
+      content INTEGER NOT NULL,
+      read_at INTEGER NOT NULL,
+      PRIMARY KEY (volume, dir, name, size, mtime_ns)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX source_by_content ON source (content);
+    CREATE TABLE shelf (
+      id TEXT PRIMARY KEY, -- from its marker
+      name TEXT NOT NULL,
+      drive TEXT, -- two shelves on one drive are one copy when it is lost
+      seen_at INTEGER NOT NULL,
+      total_bytes INTEGER NOT NULL,
+      free_bytes INTEGER NOT NULL
+    ) STRICT, WITHOUT ROWID;
+    -- One row: a file on a shelf.
+    CREATE TABLE copy (
+      shelf TEXT NOT NULL,
+      path TEXT NOT NULL,
+      content INTEGER NOT NULL,
+      volume TEXT NOT NULL,
+      project TEXT,
+      kind TEXT NOT NULL,
+      source TEXT NOT NULL, -- path on the volume
+      mtime_ns INTEGER NOT NULL,
+      grade TEXT NOT NULL, -- how surely what was read came from the medium
+      state TEXT NOT NULL, -- 'good', 'differs', 'unread'
+      copied_at INTEGER NOT NULL,
+      read_at INTEGER NOT NULL, -- last read back
+      PRIMARY KEY (shelf, path)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX copy_by_content ON copy (content);
+    CREATE INDEX copy_by_age ON copy (shelf, read_at);
+    CREATE TABLE backup_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

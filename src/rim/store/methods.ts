@@ -4,6 +4,7 @@ import { openCandidates } from './candidates.ts';
 import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
+import { openCopyRows } from './copy-rows.ts';
 import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
@@ -17,6 +18,7 @@ import { openPlans } from './plan-rows.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
 import { openRemovals } from './removals.ts';
+import { openShelfRows } from './shelf-rows.ts';
 import { openSpeedSamples } from './speed-samples.ts';
 import { openSums } from './sums.ts';
 
@@ -51,6 +53,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const inventories = openInventories(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
+  const copies = openCopyRows(database);
+  const shelves = openShelfRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
@@ -114,6 +118,37 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     dropPlans: ({ project }) => valueOnly(plans.drop(project)),
+    shelves: () => listed(shelves.shelves()),
+    putShelf(shelf) {
+      shelves.putShelf(shelf);
+      return DONE;
+    },
+    backlog({ volume, shelf, rank, after }) {
+      const { files, next } = copies.backlog(volume, shelf, rank, after);
+      return { value: next, list: files };
+    },
+    backlogSum: ({ volume, shelf }) => valueOnly(copies.backlogSum(volume, shelf)),
+    putCopies(_, kept) {
+      copies.put(kept);
+      return DONE;
+    },
+    moveCopy({ shelf, from, to }) {
+      copies.move(shelf, from, to);
+      return DONE;
+    },
+    stalest: ({ shelf, before, most }) => listed(shelves.stalest(shelf, before, most)),
+    putReads({ shelf }, reads) {
+      copies.putReads(shelf, reads);
+      return DONE;
+    },
+    shelfSums: () => listed(shelves.sums()),
+    onlyOnShelves: () => listed(shelves.onlyOnShelves()),
+    lostFiles: ({ volume, project, shelf }) => listed(shelves.lost(volume, project, shelf)),
+    backupNote: ({ key }) => valueOnly(shelves.note(key)),
+    putBackupNote({ key, text }) {
+      shelves.putNote(key, text);
+      return DONE;
+    },
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),

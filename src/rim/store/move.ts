@@ -33,6 +33,7 @@ export function openMove(
   const take = openTake(database);
   const regroupUnit = openRegroup(database, writes);
   const { move: moveList } = openCardLists(database);
+  const moveSources = openMoveSources(database);
 
   return (volume, moves, at) =>
     inTransaction(database, () => {
@@ -57,6 +58,7 @@ export function openMove(
         }
       }
       for (const { file } of moving) takeOut(file.path, () => true);
+      moveSources(volume, paths);
       for (const [from, to] of paths) moveList(volume, from, to);
       const arriving = moving.filter(({ file }) => file.state !== 'ready');
       for (const { file, firstSeenAt } of arriving) writes.putFile(change, file, at, firstSeenAt);
@@ -73,6 +75,34 @@ export function openMove(
       writes.settle(change);
       return { left, again: again.sort() };
     });
+}
+
+/** What was known of its content is known under its new name: its copies stay its copies. */
+function openMoveSources(database: DatabaseSync): (volume: string, paths: ReadonlyMap<PathText, PathText>) => void {
+  const find = database.prepare(
+    'SELECT size, mtime_ns, content, read_at FROM ledger.source WHERE volume = ? AND dir = ? AND name = ?',
+  );
+  find.setReadBigInts(true);
+  const put = database.prepare('INSERT OR REPLACE INTO ledger.source VALUES (?, ?, ?, ?, ?, ?, ?)');
+  return (volume, paths) => {
+    // All are read before any is put: two files may have changed places.
+    const known = [...paths].flatMap(([from, to]) => {
+      const [old, now] = [splitPath(from), splitPath(to)];
+      return find.all(volume, old.dir, old.name).map((row) => ({ ...row, ...now }) as unknown as SourceRow);
+    });
+    for (const { dir, name, size, mtime_ns, content, read_at } of known) {
+      put.run(volume, dir, name, size, mtime_ns, content, read_at);
+    }
+  };
+}
+
+interface SourceRow {
+  dir: string;
+  name: string;
+  size: bigint;
+  mtime_ns: bigint;
+  content: bigint;
+  read_at: bigint;
 }
 
 /** Takes a file out of the table and the sums, if it is there and wanted. */

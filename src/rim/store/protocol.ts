@@ -1,4 +1,14 @@
 import type { KeptPlan } from '../../core/assess/kept-plans.ts';
+import type {
+  BacklogFile,
+  BacklogSum,
+  CopyRead,
+  KeptCopy,
+  KnownShelf,
+  OnlyOnShelf,
+  ShelfFile,
+  ShelfSum,
+} from '../../core/backup/copies.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
@@ -95,6 +105,24 @@ export interface StoreMethods {
   plans: Method<null, never, null, KeptPlan>;
   putPlan: Method<KeptPlan, never, null, never>;
   dropPlans: Method<{ project: string }, never, number, never>;
+  shelves: Method<null, never, null, KnownShelf>;
+  putShelf: Method<KnownShelf, never, null, never>;
+  backlog: Method<
+    { volume: string; shelf: string; rank: number; after: number | null },
+    never,
+    number | null,
+    BacklogFile
+  >;
+  backlogSum: Method<{ volume: string; shelf: string }, never, BacklogSum, never>;
+  putCopies: Method<null, KeptCopy, null, never>;
+  moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
+  stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
+  putReads: Method<{ shelf: string }, CopyRead, null, never>;
+  shelfSums: Method<null, never, null, ShelfSum>;
+  onlyOnShelves: Method<null, never, null, OnlyOnShelf>;
+  lostFiles: Method<{ volume: string; project: string | null; shelf: string }, never, null, ShelfFile>;
+  backupNote: Method<{ key: string }, never, string | null, never>;
+  putBackupNote: Method<{ key: string; text: string }, never, null, never>;
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;

@@ -2,6 +2,7 @@ import type { DatabaseSync } from 'node:sqlite';
 import { describe, expect, test } from 'vitest';
 import type { FileRecord } from '../../../src/core/model.ts';
 import { openCatalogueWrites } from '../../../src/rim/store/catalogue-writes.ts';
+import { openCopyRows } from '../../../src/rim/store/copy-rows.ts';
 import { openCoverage } from '../../../src/rim/store/coverage.ts';
 import { openForget } from '../../../src/rim/store/forget.ts';
 import { openState } from '../../../src/rim/store/open.ts';
@@ -14,12 +15,20 @@ const PROJECT = 'Tidewater Sessions';
 const [A, B] = [someFile(`${PROJECT}/A001.mov`, { size: 1000 }), someFile(`${PROJECT}/B001.mov`, { size: 500 })];
 
 function copy(database: DatabaseSync, { path, size, mtimeNs }: FileRecord): void {
-  const [dir = '', name = ''] = path.split('/');
-  database
-    .prepare(
-      "INSERT INTO ledger.copy VALUES ('stripe', NULL, ?, ?, ?, ?, 'shelf-a', NULL, 'xxh64', '0', 'verified', 1, 2)",
-    )
-    .run(dir, name, size, mtimeNs);
+  const [dir = null, name = ''] = path.split('/');
+  const kept = {
+    shelf: 'id-a',
+    volume: 'stripe',
+    project: dir,
+    kind: 'original' as const,
+    algorithm: 'xxh64' as const,
+  };
+  openCopyRows(database).put([
+    {
+      ...{ ...kept, path: `stripe/${path}`, source: path, size, mtimeNs, hash: `${name} ${size}`, grade: 'device' },
+      ...{ copiedAt: 1, readAt: 2 },
+    },
+  ]);
 }
 
 /** Two clips that have their copy. Every look at the clock takes so many ms. */

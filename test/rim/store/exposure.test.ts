@@ -1,7 +1,10 @@
 import { join } from 'node:path';
 import { DatabaseSync } from 'node:sqlite';
 import { describe, expect, test } from 'vitest';
+import type { ReadGrade } from '../../../src/core/backup/copy-port.ts';
 import type { FileRecord } from '../../../src/core/model.ts';
+import { openCopyRows } from '../../../src/rim/store/copy-rows.ts';
+import { openShelfRows } from '../../../src/rim/store/shelf-rows.ts';
 import { clipOf, PRORES_UHD25, someFile } from '../../contracts/catalogue.material.ts';
 import { AT, stateFolders } from './state-folder.ts';
 
@@ -20,19 +23,32 @@ interface Copy {
   of: FileRecord;
   shelf: string;
   device?: string | null;
-  grade?: string;
+  grade?: ReadGrade;
   size?: number;
   mtimeNs?: bigint;
 }
 
 function addCopies(stateDir: string, copies: Copy[]): void {
-  const database = new DatabaseSync(join(stateDir, 'ledger.db'));
-  const insert = database.prepare(
-    "INSERT INTO copy VALUES ('stripe', 'Lock Keepers', ?, ?, ?, ?, ?, ?, 'xxh64', '0', ?, 1, 2)",
-  );
-  for (const { of, shelf, device = shelf, grade = 'verified', size = of.size, mtimeNs = of.mtimeNs } of copies) {
-    const slash = of.path.lastIndexOf('/');
-    insert.run(of.path.slice(0, slash), of.path.slice(slash + 1), size, mtimeNs, shelf, device, grade);
+  const database = new DatabaseSync(join(stateDir, 'catalogue.db'));
+  database.exec(`ATTACH '${join(stateDir, 'ledger.db')}' AS ledger`);
+  const rows = openCopyRows(database);
+  const { putShelf } = openShelfRows(database);
+  for (const { of, shelf, device = shelf, grade = 'device', size = of.size, mtimeNs = of.mtimeNs } of copies) {
+    putShelf({ id: shelf, name: shelf, drive: device, seenAt: 1, totalBytes: 4e12, freeBytes: 1e12 });
+    const hash = `${of.path} ${size} ${mtimeNs}`;
+    rows.put([
+      {
+        ...{
+          shelf,
+          path: `stripe/${of.path}`,
+          volume: 'stripe',
+          project: 'Lock Keepers',
+          kind: of.kind,
+          source: of.path,
+        },
+        ...{ size, mtimeNs, algorithm: 'xxh64', hash, grade, copiedAt: 1, readAt: 2 },
+      },
+    ]);
   }
   database.close();
 }
@@ -105,7 +121,7 @@ describe('exposure', () => {
   });
 
   test('a copy that was not read back, or of an earlier version, is none', async () => {
-    const unread = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, grade: 'copied' }));
+    const unread = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, grade: 'reported' as const }));
     expect(await exposedWith(unread, 1)).toEqual(ALL);
     const earlier = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, mtimeNs: copy.of.mtimeNs - 1n }));
     expect(await exposedWith(earlier, 1)).toEqual(ALL);

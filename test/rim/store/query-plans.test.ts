@@ -27,6 +27,19 @@ const MAY: readonly { sql: RegExp; because: string }[] = [
     sql: /^SELECT ctime_ns .* GROUP BY 1 ORDER BY 1$/,
     because: 'what lies there already is looked at once, when a volume is new',
   },
+  {
+    sql: /^SELECT file\.\*, \(SELECT there\.state .* ORDER BY file\.id LIMIT 1000$/,
+    because: 'a backup looks through all files once, in parts, each from where the last one ended',
+  },
+  {
+    sql: /^SELECT count\(\*\) AS files, .* AND NOT EXISTS \(SELECT 1 FROM ledger\.source/,
+    because: 'what a shelf lacks is counted now and then',
+  },
+  {
+    sql: /^SELECT copy\.(shelf|volume), .* GROUP BY copy\./,
+    because: 'copies are summed now and then, when some were made or went',
+  },
+  { sql: /^SELECT 1 FROM ledger\.copy AS copy WHERE .* LIMIT 1$/, because: 'it ends with the first that is verified' },
   { sql: /name COLLATE NOCASE IN \(SELECT value FROM json_each/, because: 'a manifest without sizes was read' },
 ];
 

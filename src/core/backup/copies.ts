@@ -1,0 +1,142 @@
+import type { FileRecord, Instant, Kind, PathText } from '../model.ts';
+import type { FileHash, ReadGrade } from './copy-port.ts';
+
+/** A shelf as it was last seen. */
+export interface KnownShelf {
+  /** From its marker; stays when it is mounted elsewhere or called something else. */
+  id: string;
+  /** As the configuration calls it. */
+  name: string;
+  /** The drive it lies on, by what stays the same over restarts; two shelves on one drive are one copy. `null`: not known. */
+  drive: string | null;
+  seenAt: Instant;
+  totalBytes: number;
+  freeBytes: number;
+}
+
+/** What was found when a copy was last read. */
+export type CopyState =
+  | 'good'
+  /** Its content is not what was written. */
+  | 'differs'
+  /** It is not there, or cannot be read. */
+  | 'unread';
+
+/** A file on a shelf, and the version of the working volume's file that it is a copy of. */
+export interface KeptCopy extends FileHash {
+  /** Id of the shelf. */
+  shelf: string;
+  /** Below the shelf's root. */
+  path: PathText;
+  volume: string;
+  project: string | null;
+  kind: Kind;
+  source: PathText;
+  size: number;
+  mtimeNs: bigint;
+  grade: ReadGrade;
+  copiedAt: Instant;
+  readAt: Instant;
+}
+
+/** How surely a copy must have come from its medium to count as verified. */
+export const VERIFIED_GRADES: readonly ReadGrade[] = ['device', 'cache-dropped'];
+
+/** A file that a shelf has no good copy of. */
+export interface BacklogFile {
+  file: FileRecord;
+  /** How what lies where its copy belongs was found: of an earlier version, or a copy of this one that is not good. `null`: nothing. */
+  earlier: CopyState | null;
+}
+
+/** In the order in which they are copied: what cannot be made again comes first. Caches are not copied. */
+export const BACKUP_RANKS: readonly (readonly Kind[])[] = [
+  ['original', 'sound', 'still', 'sidecar'],
+  ['project-file', 'graphics'],
+  ['other'],
+  ['render', 'proxy'],
+];
+
+export interface BacklogPage {
+  files: BacklogFile[];
+  /** Asks for what comes after; `null`: that was the last. */
+  next: number | null;
+}
+
+/** What a shelf lacks of a volume. */
+export interface BacklogSum {
+  files: number;
+  bytes: number;
+  /** Of these, footage. */
+  footageFiles: number;
+  footageBytes: number;
+}
+
+/** A copy that is to be read again, or to be brought back. */
+export interface ShelfFile extends FileHash {
+  path: PathText;
+  volume: string;
+  source: PathText;
+  size: number;
+  mtimeNs: bigint;
+  state: CopyState;
+  grade: ReadGrade;
+  copiedAt: Instant;
+  readAt: Instant;
+}
+
+/** What was found when a copy was read again. */
+export interface CopyRead {
+  path: PathText;
+  state: CopyState;
+  grade: ReadGrade;
+  readAt: Instant;
+}
+
+/** What of a project is on a shelf alone: its files are no longer on the working volume, or are other versions there. */
+export interface OnlyOnShelf {
+  volume: string;
+  project: string | null;
+  shelf: string;
+  files: number;
+  bytes: number;
+}
+
+/** The copies of a volume on a shelf. */
+export interface ShelfSum {
+  shelf: string;
+  volume: string;
+  files: number;
+  bytes: number;
+  /** Of these, good and of a grade that counts. */
+  verifiedFiles: number;
+  verifiedBytes: number;
+  differing: number;
+  unread: number;
+  /** When the copy that was not read for longest was read; and the newest. */
+  oldestReadAt: Instant | null;
+  newestReadAt: Instant | null;
+}
+
+/** The part of the store that knows of copies. What is put is durable when a call resolves. */
+export interface BackupStorePort {
+  shelves(): Promise<KnownShelf[]>;
+  putShelf(shelf: KnownShelf): Promise<void>;
+  /** Of one rank, in the order in which the files became known. Files that are arriving are left out. */
+  backlog(volume: string, shelf: string, rank: number, after: number | null): Promise<BacklogPage>;
+  /** Reads all files of the volume. */
+  backlogSum(volume: string, shelf: string): Promise<BacklogSum>;
+  putCopies(copies: readonly KeptCopy[]): Promise<void>;
+  /** A copy was moved aside on its shelf. */
+  moveCopy(shelf: string, from: PathText, to: PathText): Promise<void>;
+  /** Copies that were last read before an instant, those first that were not read for longest. */
+  stalest(shelf: string, before: Instant, most: number): Promise<ShelfFile[]>;
+  putReads(shelf: string, reads: readonly CopyRead[]): Promise<void>;
+  shelfSums(): Promise<ShelfSum[]>;
+  onlyOnShelves(): Promise<OnlyOnShelf[]>;
+  /** The good copies of a volume (of a project of it) whose version is not on the volume now. */
+  lostFiles(volume: string, project: string | null, shelf: string): Promise<ShelfFile[]>;
+  /** A short text that is kept under a key. */
+  backupNote(key: string): Promise<string | null>;
+  putBackupNote(key: string, text: string): Promise<void>;
+}

@@ -1,0 +1,24 @@
+import type { BackupStorePort } from '../../core/backup/copies.ts';
+import type { WorkerCalls } from './worker-calls.ts';
+
+/** The part of the store that knows of copies. */
+export function backupsOver(calls: WorkerCalls): BackupStorePort {
+  return {
+    shelves: async () => (await calls.call('shelves', null)).list,
+    putShelf: async (shelf) => void (await calls.call('putShelf', shelf)),
+    async backlog(volume, shelf, rank, after) {
+      const { value, list } = await calls.call('backlog', { volume, shelf, rank, after });
+      return { files: list, next: value };
+    },
+    backlogSum: async (volume, shelf) => (await calls.call('backlogSum', { volume, shelf })).value,
+    putCopies: async (copies) => void (await calls.call('putCopies', null, [...copies])),
+    moveCopy: async (shelf, from, to) => void (await calls.call('moveCopy', { shelf, from, to })),
+    stalest: async (shelf, before, most) => (await calls.call('stalest', { shelf, before, most })).list,
+    putReads: async (shelf, reads) => void (await calls.call('putReads', { shelf }, [...reads])),
+    shelfSums: async () => (await calls.call('shelfSums', null)).list,
+    onlyOnShelves: async () => (await calls.call('onlyOnShelves', null)).list,
+    lostFiles: async (volume, project, shelf) => (await calls.call('lostFiles', { volume, project, shelf })).list,
+    backupNote: async (key) => (await calls.call('backupNote', { key })).value,
+    putBackupNote: async (key, text) => void (await calls.call('putBackupNote', { key, text })),
+  };
+}

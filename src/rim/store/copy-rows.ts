@@ -1,0 +1,105 @@
+import type { DatabaseSync } from 'node:sqlite';
+import {
+  BACKUP_RANKS,
+  type BacklogPage,
+  type BacklogSum,
+  type CopyRead,
+  type CopyState,
+  type KeptCopy,
+  VERIFIED_GRADES,
+} from '../../core/backup/copies.ts';
+import { FOOTAGE_KINDS, type PathText } from '../../core/model.ts';
+import { type FileRow, splitPath, toRecord } from './file-rows.ts';
+import { inTransaction } from './transaction.ts';
+
+/** Files in one part of a backlog. */
+const PART = 1000;
+
+export interface CopyRows {
+  backlog(volume: string, shelf: string, rank: number, after: number | null): BacklogPage;
+  backlogSum(volume: string, shelf: string): BacklogSum;
+  put(copies: readonly KeptCopy[]): void;
+  move(shelf: string, from: PathText, to: PathText): void;
+  putReads(shelf: string, reads: readonly CopyRead[]): void;
+}
+
+/** True in SQL where the version of `file` that is on the volume now has a good copy on the shelf `:shelf`. */
+const HAS_COPY = `EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN ledger.copy AS copy ON copy.content = source.content
+  WHERE source.volume = file.volume AND source.dir = file.dir AND source.name = file.name
+    AND source.size = file.size AND source.mtime_ns = file.mtime_ns AND copy.shelf = :shelf AND copy.state = 'good')`;
+
+/** What is to be on a shelf: in no trash, no cache, no other name of a content that counts already, and not on its way. */
+const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counted = 1 AND file.state <> 'arriving'`;
+
+/** Copies that count as read back from their medium, in SQL. */
+export const IS_VERIFIED = `copy.state = 'good' AND copy.grade IN (${VERIFIED_GRADES.map((grade) => `'${grade}'`).join(', ')})`;
+
+const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).join(', ');
+
+export function openCopyRows(database: DatabaseSync): CopyRows {
+  const parts = BACKUP_RANKS.map((kinds) => {
+    const part = database.prepare(`
+      SELECT file.*, (SELECT there.state FROM ledger.copy AS there
+        WHERE there.shelf = :shelf AND there.path = file.volume || '/' || iif(file.dir = '', '', file.dir || '/') || file.name) AS earlier
+      FROM file WHERE file.id > :after AND file.volume = :volume AND ${WANTED} AND file.kind IN (${listed(kinds)}) AND NOT ${HAS_COPY}
+      ORDER BY file.id LIMIT ${PART}`);
+    part.setReadBigInts(true);
+    return part;
+  });
+  const sum = database.prepare(`
+    SELECT count(*) AS files, coalesce(sum(size), 0) AS bytes,
+      count(*) FILTER (WHERE kind IN (${listed(FOOTAGE_KINDS)})) AS footageFiles,
+      coalesce(sum(size) FILTER (WHERE kind IN (${listed(FOOTAGE_KINDS)})), 0) AS footageBytes
+    FROM file WHERE file.volume = :volume AND ${WANTED} AND file.kind IN (${listed(BACKUP_RANKS.flat())}) AND NOT ${HAS_COPY}`);
+  const move = database.prepare('UPDATE ledger.copy SET path = ? WHERE shelf = ? AND path = ?');
+  const read = database.prepare(
+    'UPDATE ledger.copy SET state = ?, grade = ?, read_at = ? WHERE shelf = ? AND path = ?',
+  );
+  return {
+    backlog(volume, shelf, rank, after) {
+      const rows = (parts[rank]?.all({ volume, shelf, after: after ?? 0 }) ?? []) as unknown as (FileRow & {
+        earlier: CopyState | null;
+      })[];
+      const last = rows.length < PART ? undefined : rows.at(-1);
+      return {
+        files: rows.map((row) => ({ file: toRecord(row), earlier: row.earlier })),
+        next: last === undefined ? null : Number(last.id),
+      };
+    },
+    backlogSum: (volume, shelf) => ({ ...sum.get({ volume, shelf }) }) as unknown as BacklogSum,
+    put: openPut(database),
+    move: (shelf, from, to) => void move.run(to, shelf, from),
+    putReads(shelf, reads) {
+      inTransaction(database, () => {
+        for (const { path, state, grade, readAt } of reads) read.run(state, grade, Math.round(readAt), shelf, path);
+      });
+    },
+  };
+}
+
+/** Puts copies with the content they have, and which version of which file that content is. */
+function openPut(database: DatabaseSync): (copies: readonly KeptCopy[]) => void {
+  const find = database.prepare('SELECT id FROM ledger.content WHERE algorithm = ? AND hash = ? AND size = ?');
+  const add = database.prepare('INSERT INTO ledger.content (algorithm, hash, size) VALUES (?, ?, ?)');
+  const source = database.prepare('INSERT OR REPLACE INTO ledger.source VALUES (?, ?, ?, ?, ?, ?, ?)');
+  const copy = database.prepare(`
+    INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, source, mtime_ns, grade, state, copied_at, read_at)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?)`);
+  const contentOf = ({ algorithm, hash, size }: KeptCopy): number | bigint => {
+    const known = find.get(algorithm, hash, size)?.['id'];
+    return typeof known === 'number' ? known : add.run(algorithm, hash, size).lastInsertRowid;
+  };
+  return (copies) =>
+    inTransaction(database, () => {
+      for (const one of copies) {
+        const content = contentOf(one);
+        const { dir, name } = splitPath(one.source);
+        const [copiedAt, readAt] = [Math.round(one.copiedAt), Math.round(one.readAt)];
+        source.run(one.volume, dir, name, one.size, one.mtimeNs, content, copiedAt);
+        copy.run(
+          ...([one.shelf, one.path, content, one.volume, one.project, one.kind, one.source, one.mtimeNs] as const),
+          ...([one.grade, copiedAt, readAt] as const),
+        );
+      }
+    });
+}

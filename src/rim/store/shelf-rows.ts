@@ -1,0 +1,74 @@
+import type { DatabaseSync } from 'node:sqlite';
+import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { Instant } from '../../core/model.ts';
+import { IS_VERIFIED } from './copy-rows.ts';
+
+export interface ShelfRows {
+  shelves(): KnownShelf[];
+  putShelf(shelf: KnownShelf): void;
+  stalest(shelf: string, before: Instant, most: number): ShelfFile[];
+  sums(): ShelfSum[];
+  onlyOnShelves(): OnlyOnShelf[];
+  lost(volume: string, project: string | null, shelf: string): ShelfFile[];
+  note(key: string): string | null;
+  putNote(key: string, text: string): void;
+}
+
+const FILE = `copy.path, copy.volume, copy.source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
+  content.algorithm, content.hash, copy.copied_at AS copiedAt, copy.read_at AS readAt
+  FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content`;
+
+/** True in SQL where a file of the working volume has the content of the copy, under whatever name. */
+const IS_HERE = `EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
+  WHERE source.content = copy.content AND source.size = file.size AND source.mtime_ns = file.mtime_ns
+    AND file.area <> 'trash')`;
+
+export function openShelfRows(database: DatabaseSync): ShelfRows {
+  const shelves = database.prepare(
+    'SELECT id, name, drive, seen_at AS seenAt, total_bytes AS totalBytes, free_bytes AS freeBytes FROM ledger.shelf ORDER BY name, id',
+  );
+  const putShelf = database.prepare('INSERT OR REPLACE INTO ledger.shelf VALUES (?, ?, ?, ?, ?, ?)');
+  const stalest = database.prepare(
+    `SELECT ${FILE} WHERE copy.shelf = ? AND copy.read_at < ? ORDER BY copy.read_at LIMIT ?`,
+  );
+  const sums = database.prepare(`
+    SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
+      count(*) FILTER (WHERE ${IS_VERIFIED}) AS verifiedFiles,
+      coalesce(sum(content.size) FILTER (WHERE ${IS_VERIFIED}), 0) AS verifiedBytes,
+      count(*) FILTER (WHERE copy.state = 'differs') AS differing, count(*) FILTER (WHERE copy.state = 'unread') AS unread,
+      min(copy.read_at) FILTER (WHERE ${IS_VERIFIED}) AS oldestReadAt,
+      max(copy.read_at) FILTER (WHERE ${IS_VERIFIED}) AS newestReadAt
+    FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
+    GROUP BY copy.shelf, copy.volume ORDER BY copy.shelf, copy.volume`);
+  const only = database.prepare(`
+    SELECT copy.volume, copy.project, copy.shelf, count(*) AS files, sum(content.size) AS bytes
+    FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
+    WHERE copy.state = 'good' AND NOT ${IS_HERE}
+    GROUP BY copy.volume, copy.project, copy.shelf ORDER BY copy.volume, copy.project, copy.shelf`);
+  const lost = database.prepare(`
+    SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume AND copy.state = 'good'
+      AND (:project IS NULL OR copy.project = :project) AND NOT ${IS_HERE} ORDER BY copy.path`);
+  const note = database.prepare('SELECT text FROM ledger.backup_note WHERE key = ?');
+  const putNote = database.prepare('INSERT OR REPLACE INTO ledger.backup_note VALUES (?, ?)');
+  for (const statement of [stalest, lost]) statement.setReadBigInts(true);
+  return {
+    shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
+    putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
+      void putShelf.run(id, name, drive, Math.round(seenAt), totalBytes, freeBytes),
+    stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
+    sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
+    onlyOnShelves: () => only.all().map((row) => ({ ...row }) as unknown as OnlyOnShelf),
+    lost: (volume, project, shelf) => lost.all({ volume, project, shelf }).map(toShelfFile),
+    note(key) {
+      const row = note.get(key);
+      return row === undefined ? null : String(row['text']);
+    },
+    putNote: (key, text) => void putNote.run(key, text),
+  };
+}
+
+/** Read with big integers, for the time of modification. */
+function toShelfFile(row: Record<string, unknown>): ShelfFile {
+  const { size, copiedAt, readAt, ...rest } = row;
+  return { ...rest, size: Number(size), copiedAt: Number(copiedAt), readAt: Number(readAt) } as ShelfFile;
+}

@@ -1,0 +1,168 @@
+import { describe, expect, test } from 'vitest';
+import type { KeptCopy } from '../../../src/core/backup/copies.ts';
+import type { FileRecord, Kind } from '../../../src/core/model.ts';
+import type { Store } from '../../../src/rim/store/store.ts';
+import { someFile } from '../../contracts/catalogue.material.ts';
+import { stateFolders } from './state-folder.ts';
+
+const { folder, open } = stateFolders();
+
+const SHELF = { id: 'id-a', name: 'shelf-a', drive: 'drive-a', seenAt: 5, totalBytes: 8e12, freeBytes: 3e12 };
+const file = (path: string, kind: Kind = 'original', over: Partial<FileRecord> = {}) =>
+  someFile(`Lock Keepers/${path}`, { project: 'Lock Keepers', kind, ...over });
+
+function copyOf(of: FileRecord, over: Partial<KeptCopy> = {}): KeptCopy {
+  return {
+    ...{ shelf: 'id-a', path: `stripe/${of.path}`, volume: 'stripe', project: of.project, kind: of.kind },
+    ...{ source: of.path, size: of.size, mtimeNs: of.mtimeNs, algorithm: 'xxh64', hash: `of ${of.path} ${of.size}` },
+    ...{ grade: 'device', copiedAt: 1_000, readAt: 2_000 },
+    ...over,
+  };
+}
+
+async function backlogOf({ backups }: Store, rank = 0) {
+  const { files } = await backups.backlog('stripe', 'id-a', rank, null);
+  return files.map(
+    ({ file: { path }, earlier }) => `${path.slice('Lock Keepers/'.length)}${earlier === null ? '' : ` (${earlier})`}`,
+  );
+}
+
+describe('what a shelf lacks', () => {
+  test('is told by rank: footage and its sidecars, project files and graphics, others, what was made; never caches', async () => {
+    const store = await open(folder());
+    await store.catalogue.putFiles([
+      file('r.mov', 'render'),
+      file('p.project', 'project-file'),
+      file('a.mov'),
+      file('c.dat', 'cache'),
+      file('a.xml', 'sidecar'),
+      file('x.txt', 'other'),
+      file('t.mov', 'original', { area: 'trash' }),
+      file('n.mov', 'original', { state: 'arriving' }),
+      file('e.mov', 'original', { state: 'refused' }),
+    ]);
+    expect(await Promise.all([0, 1, 2, 3].map((rank) => backlogOf(store, rank)))).toEqual([
+      ['a.mov', 'a.xml', 'e.mov'],
+      ['p.project'],
+      ['x.txt'],
+      ['r.mov'],
+    ]);
+    expect(await store.backups.backlogSum('stripe', 'id-a')).toEqual({
+      ...{ files: 6, bytes: 6000, footageFiles: 2, footageBytes: 2000 },
+    });
+  });
+
+  test('a copy counts for the shelf it is on, for the version it is of, and as long as it is good', async () => {
+    const store = await open(folder());
+    const [a, b] = [file('a.mov'), file('b.mov')];
+    await store.catalogue.putFiles([a, b]);
+    await store.backups.putCopies([copyOf(a), copyOf(b, { shelf: 'id-b' })]);
+    expect(await backlogOf(store)).toEqual(['b.mov']);
+    await store.catalogue.putFiles([{ ...a, size: 1200, mtimeNs: a.mtimeNs + 1n }]);
+    expect(await backlogOf(store)).toEqual(['a.mov (good)', 'b.mov']);
+    await store.catalogue.putFiles([a]);
+    expect(await backlogOf(store)).toEqual(['b.mov']);
+    await store.backups.putReads('id-a', [{ path: copyOf(a).path, state: 'differs', grade: 'device', readAt: 3_000 }]);
+    expect(await backlogOf(store)).toEqual(['a.mov (differs)', 'b.mov']);
+  });
+
+  test('comes in parts, each file once', async () => {
+    const store = await open(folder());
+    const files = Array.from({ length: 2_500 }, (_, index) => file(`frames/${index}.dpx`));
+    await store.catalogue.putFiles(files);
+    const seen: string[] = [];
+    let after: number | null = null;
+    do {
+      const page = await store.backups.backlog('stripe', 'id-a', 0, after);
+      seen.push(...page.files.map(({ file: { path } }) => path));
+      after = page.next;
+    } while (after !== null);
+    expect(seen.toSorted()).toEqual(files.map(({ path }) => path).toSorted());
+  });
+
+  test('a file that was renamed keeps its copies, and two that changed places each keep their own', async () => {
+    const store = await open(folder());
+    const [a, b] = [file('a.mov', 'original', { ino: 1n }), file('b.mov', 'original', { ino: 2n })];
+    for (const one of [a, b]) await store.catalogue.finishUnit('stripe', one.unit, [one], []);
+    await store.backups.putCopies([copyOf(a), copyOf(b)]);
+    const move = (from: FileRecord, path: string) => {
+      const to = someFile(path, { ...from, path, unit: path });
+      return { from: from.path, file: to };
+    };
+    await store.catalogue.moveFiles('stripe', [move(a, b.path), move(b, 'Lock Keepers/Day 2/c.mov')]);
+    expect(await backlogOf(store)).toEqual([]);
+    const only = await store.backups.onlyOnShelves();
+    expect(only).toEqual([]);
+    await store.catalogue.forget('stripe', [b.path]);
+    expect((await store.backups.lostFiles('stripe', null, 'id-a')).map(({ source }) => source)).toEqual([a.path]);
+  });
+});
+
+describe('what is on shelves', () => {
+  test('shelves and notes are kept, the newest word of each', async () => {
+    const state = folder();
+    const store = await open(state);
+    await store.backups.putShelf({ ...SHELF, seenAt: 1 });
+    await store.backups.putShelf(SHELF);
+    await store.backups.putBackupNote('due stripe', '{"a":1}');
+    await store.backups.putBackupNote('due stripe', '{"a":2}');
+    await store.close();
+    const again = await open(state);
+    expect(await again.backups.shelves()).toEqual([SHELF]);
+    expect(await again.backups.backupNote('due stripe')).toBe('{"a":2}');
+    expect(await again.backups.backupNote('due other')).toBeNull();
+  });
+
+  test('copies are counted by volume and shelf: verified are those that are good and came from the medium', async () => {
+    const store = await open(folder());
+    const files = ['a', 'b', 'c', 'd'].map((name) => file(`${name}.mov`));
+    const [a, b, c, d] = files.map((one) => copyOf(one)) as [KeptCopy, KeptCopy, KeptCopy, KeptCopy];
+    await store.backups.putCopies([a, { ...b, readAt: 7_000 }, { ...c, grade: 'reported' }, d]);
+    await store.backups.putReads('id-a', [
+      { path: d.path, state: 'unread', grade: 'device', readAt: 9_000 },
+      { path: a.path, state: 'good', grade: 'cache-dropped', readAt: 6_000 },
+    ]);
+    expect(await store.backups.shelfSums()).toEqual([
+      {
+        ...{ shelf: 'id-a', volume: 'stripe', files: 4, bytes: 4000, verifiedFiles: 2, verifiedBytes: 2000 },
+        ...{ differing: 0, unread: 1, oldestReadAt: 6_000, newestReadAt: 7_000 },
+      },
+    ]);
+  });
+
+  test('those that were not read for longest are read first', async () => {
+    const store = await open(folder());
+    const [a, b, c] = ['a', 'b', 'c'].map((name) => file(`${name}.mov`)) as [FileRecord, FileRecord, FileRecord];
+    await store.backups.putCopies([
+      copyOf(a, { readAt: 300 }),
+      copyOf(b, { readAt: 100 }),
+      copyOf(c, { readAt: 200 }),
+      copyOf(a, { shelf: 'id-b', readAt: 1 }),
+    ]);
+    const stale = await store.backups.stalest('id-a', 300, 10);
+    expect(stale.map(({ readAt }) => readAt)).toEqual([100, 200]);
+    expect(stale[0]).toEqual({
+      ...{ path: `stripe/${b.path}`, volume: 'stripe', source: b.path, size: 1000, mtimeNs: b.mtimeNs, state: 'good' },
+      ...{ grade: 'device', algorithm: 'xxh64', hash: `of ${b.path} 1000`, copiedAt: 1_000, readAt: 100 },
+    });
+    expect(await store.backups.stalest('id-a', 300, 1)).toHaveLength(1);
+  });
+
+  test('what is no longer on the volume, or is in its trash, lives on as only on a shelf', async () => {
+    const store = await open(folder());
+    const [a, b] = [file('a.mov'), file('b.mov')];
+    await store.catalogue.putFiles([a, b]);
+    await store.backups.putCopies([copyOf(a), copyOf(b)]);
+    expect(await store.backups.onlyOnShelves()).toEqual([]);
+    await store.catalogue.forget('stripe', [a.path]);
+    await store.catalogue.putFiles([{ ...b, area: 'trash' }]);
+    expect(await store.backups.onlyOnShelves()).toEqual([
+      { volume: 'stripe', project: 'Lock Keepers', shelf: 'id-a', files: 2, bytes: 2000 },
+    ]);
+    const lost = async (project: string | null) => (await store.backups.lostFiles('stripe', project, 'id-a')).length;
+    expect(await Promise.all([lost(null), lost('Lock Keepers'), lost('Saltmarsh')])).toEqual([2, 2, 0]);
+    // Brought back, with its times.
+    await store.catalogue.putFiles([a]);
+    expect(await store.backups.onlyOnShelves()).toMatchObject([{ files: 1 }]);
+  });
+});
