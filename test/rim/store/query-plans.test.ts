@@ -7,7 +7,7 @@ import { AT, stateFolders } from './state-folder.ts';
 const { cleanup, folder } = stateFolders();
 
 /** A table that grows with the footage read from end to end, or all that it holds of a volume. */
-const WHOLE = /^SCAN (file|clip|copy)\b|^SEARCH (file|clip) .*INDEX \w+ \(volume=\?\)$/;
+const WHOLE = /^SCAN (file|clip|copy|source)\b|^SEARCH (file|clip) .*INDEX \w+ \(volume=\?\)$/;
 
 /** Those that may, each with its reason. */
 const MAY: readonly { sql: RegExp; because: string }[] = [
