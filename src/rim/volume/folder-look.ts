@@ -1,5 +1,5 @@
-import { fork } from 'node:child_process';
 import { messageOf } from '../../core/fault.ts';
+import { askProcess } from '../base/ask-process.ts';
 
 /** The part of `node:fs` that looking takes; tests hand in another one. */
 export interface FolderFs {
@@ -25,25 +25,10 @@ export function lookAtFolder(fs: FolderFs, path: string): FolderLook {
 }
 
 /**
- * Looks at a folder in a process of its own, `entry` with the path for an argument, which sends a `FolderLook`. Whoever
- * has called a hung mount can be neither ended nor exited past, so after `withinMs` the process is left to itself, and the
- * folder taken as it was named. Never rejects.
+ * Looks at a folder in a process of its own, `entry` with the path for an argument, which sends a `FolderLook`. Without an answer within
+ * `withinMs` the folder is taken as it was named: its own process will tell. Never rejects.
  */
-export function askFolder(entry: string, path: string, withinMs: number): Promise<FolderLook> {
-  const child = fork(entry, [path], { cwd: '/', execArgv: [], stdio: ['ignore', 'ignore', 'ignore', 'ipc'] });
-  return new Promise((resolve) => {
-    const end = (look: FolderLook): void => {
-      clearTimeout(patience);
-      child.removeAllListeners('message');
-      child.kill('SIGKILL');
-      if (child.connected) child.disconnect();
-      child.unref();
-      resolve(look);
-    };
-    const patience = setTimeout(() => end({ path, why: null }), withinMs);
-    child.once('message', (look) => end(look as FolderLook));
-    // It could not be started, or was ended: nothing is known of the folder, and its own process will tell.
-    child.on('error', () => end({ path, why: null }));
-    child.once('exit', () => end({ path, why: null }));
-  });
+export async function askFolder(entry: string, path: string, withinMs: number): Promise<FolderLook> {
+  const look = await askProcess(entry, path, withinMs);
+  return look === null ? { path, why: null } : (look as FolderLook);
 }

@@ -1,0 +1,73 @@
+import type { Instant, PathText } from '../model.ts';
+import type { CopyTrouble } from './copy-port.ts';
+import type { ShelfRefusal } from './shelf-verdict.ts';
+
+/** Why a run was started. */
+export type RunCause = 'command' | 'nightly' | 'catch-up' | 'card-finished' | 'exposure' | 'age';
+
+export type RunStage = 'looking' | 'copying' | 'paused' | 're-reading' | 'done' | 'stopped' | 'broken' | 'refused';
+
+/** One backup from a volume to a shelf: how far it is, or how it came out. */
+export interface BackupRun {
+  volume: string;
+  /** As the configuration calls it. */
+  shelf: string;
+  cause: RunCause;
+  stage: RunStage;
+  startedAt: Instant;
+  endedAt: Instant | null;
+  /** What the shelf lacked when it began; `null`: not counted yet. */
+  wanted: { files: number; bytes: number } | null;
+  /** Copied, or found there whole. */
+  files: number;
+  bytes: number;
+  /** Of these, read back from the medium. */
+  verifiedFiles: number;
+  verifiedBytes: number;
+  /** Written and read back so far, those under way as well. */
+  movedBytes: number;
+  /** Files that changed while they were copied: the next run takes them. */
+  changed: number;
+  failures: number;
+  /** Of the failures the first. */
+  troubles: CopyTrouble[];
+  /** Camera originals and sound that are not what was copied before. The earlier copy stays where it is. */
+  altered: PathText[];
+  /** Copies that were read again, and what of them is no longer what was written. */
+  reread: number;
+  differing: PathText[];
+  /** Why it was refused, or broke off. */
+  why: { reason: ShelfRefusal | CopyTrouble['reason'] | 'shelf-mark' | 'no-room'; message: string } | null;
+}
+
+/** More than this of one kind is not kept word for word. */
+const MOST_KEPT = 20;
+
+export function newRun(order: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'startedAt'>): BackupRun {
+  return {
+    ...{
+      ...order,
+      stage: 'looking',
+      endedAt: null,
+      wanted: null,
+      files: 0,
+      bytes: 0,
+      verifiedFiles: 0,
+      verifiedBytes: 0,
+    },
+    ...{ movedBytes: 0, changed: 0, failures: 0, troubles: [], altered: [], reread: 0, differing: [], why: null },
+  };
+}
+
+/** It has ended, one way or the other. */
+export function isOver({ stage }: Pick<BackupRun, 'stage'>): boolean {
+  return stage === 'done' || stage === 'stopped' || stage === 'broken' || stage === 'refused';
+}
+
+export function withTrouble(run: BackupRun, trouble: CopyTrouble): BackupRun {
+  return { ...run, failures: run.failures + 1, troubles: [...run.troubles, trouble].slice(0, MOST_KEPT) };
+}
+
+export function withPath(paths: readonly PathText[], path: PathText): PathText[] {
+  return paths.length < MOST_KEPT ? [...paths, path] : [...paths];
+}

@@ -1,0 +1,255 @@
+import { type BackupRun, newRun, type RunCause, withPath, withTrouble } from '../../core/backup/backup-run.ts';
+import { BACKUP_RANKS, type BackupStorePort, type KeptCopy, VERIFIED_GRADES } from '../../core/backup/copies.ts';
+import type {
+  CopyEnd,
+  CopyItem,
+  CopyOutcome,
+  CopyPort,
+  CopyRun,
+  Pace,
+  ShelfGuard,
+} from '../../core/backup/copy-port.ts';
+import { placeCopy, stampOf } from '../../core/backup/places.ts';
+import { markerContent, type ShelfPort } from '../../core/backup/shelf-port.ts';
+import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
+import type { FileRecord, PathText } from '../../core/model.ts';
+import type { Clock } from '../../core/ports.ts';
+
+export interface BackupPlace {
+  name: string;
+  path: string;
+}
+
+export interface BackupOrder {
+  volume: BackupPlace;
+  shelf: BackupPlace;
+  cause: RunCause;
+  /** A person said that what is at the shelf's path is the shelf. */
+  adopt: boolean;
+}
+
+export interface RunDeps {
+  store: BackupStorePort;
+  copies: CopyPort;
+  shelves: ShelfPort;
+  clock: Clock;
+  newId: () => string;
+  /** How fast it may go now. */
+  pace: (volume: string) => Pace;
+}
+
+/** How often the pace is asked for. */
+const PACE_MS = 2_000;
+
+/**
+ * One backup: looks at the shelf, copies what it lacks with each copy read back, and puts every batch into the ledger before the next but
+ * one begins. Nothing is left half done: what has no outcome is copied by the next run. `changed` is told of every step.
+ */
+export async function runBackup(
+  deps: RunDeps,
+  order: BackupOrder,
+  signal: AbortSignal,
+  changed: (run: BackupRun) => void,
+): Promise<BackupRun> {
+  const job = new Job(deps, order, changed);
+  const shelf = await job.open();
+  if (shelf !== null) await job.copy(shelf, signal);
+  return job.end();
+}
+
+interface OpenShelf {
+  id: string;
+  guard: ShelfGuard;
+}
+
+interface Pending {
+  file: FileRecord;
+  target: PathText;
+}
+
+class Job {
+  readonly #deps: RunDeps;
+  readonly #order: BackupOrder;
+  readonly #changed: (run: BackupRun) => void;
+  readonly #pending = new Map<number, Pending>();
+  readonly #stamp: string;
+  #run: BackupRun;
+  #nextId = 0;
+
+  constructor(deps: RunDeps, order: BackupOrder, changed: (run: BackupRun) => void) {
+    this.#deps = deps;
+    this.#order = order;
+    this.#changed = changed;
+    const startedAt = deps.clock.now();
+    this.#stamp = stampOf(startedAt);
+    this.#run = newRun({ volume: order.volume.name, shelf: order.shelf.name, cause: order.cause, startedAt });
+    changed(this.#run);
+  }
+
+  /** The shelf, if it is one to copy to; else the run is refused. */
+  async open(): Promise<OpenShelf | null> {
+    const { store, shelves, clock } = this.#deps;
+    const { volume, shelf, adopt } = this.#order;
+    const look = await shelves.look(shelf.path, volume.path);
+    const verdict = judgeShelf({ ...shelf, look, known: await store.shelves(), adopt });
+    if (verdict.is === 'refused') return this.#refuse(verdict.reason, verdict.message);
+    if (verdict.is === 'new') return this.#mark();
+    const { totalBytes, freeBytes } = verdict.look;
+    const { id, drive, guard } = verdict;
+    await store.putShelf({ id, name: shelf.name, drive, seenAt: clock.now(), totalBytes, freeBytes });
+    const wanted = await store.backlogSum(volume.name, id);
+    this.#set({ wanted: { files: wanted.files, bytes: wanted.bytes } });
+    return { id, guard };
+  }
+
+  /** A shelf that was never used gets its marker, and is looked at once more. */
+  async #mark(): Promise<OpenShelf | null> {
+    const { name, path } = this.#order.shelf;
+    const marker = { id: this.#deps.newId(), name };
+    const trouble = await this.#deps.shelves.mark(path, marker);
+    if (trouble !== null) return this.#refuse('shelf-mark', trouble);
+    const look = await this.#deps.shelves.look(path, this.#order.volume.path);
+    const isThere = look.is === 'there' && look.marker !== null && look.marker !== 'damaged';
+    if (!isThere || (look.marker as { content: string }).content !== markerContent(marker)) {
+      return this.#refuse(
+        'shelf-mark',
+        `the marker that was written to ${path} is not there. Look whether the drive is well.`,
+      );
+    }
+    await this.#deps.store.putShelf({
+      ...{ ...marker, drive: null, seenAt: this.#deps.clock.now() },
+      ...{ totalBytes: look.totalBytes, freeBytes: look.freeBytes },
+    });
+    return this.open();
+  }
+
+  async copy(shelf: OpenShelf, signal: AbortSignal): Promise<void> {
+    this.#set({ stage: 'copying' });
+    const { volume } = this.#order;
+    const pace = this.#deps.pace(volume.name);
+    const hooks = {
+      settled: (outcomes: CopyOutcome[]) => this.#settle(shelf.id, outcomes),
+      progress: ({ writtenBytes, readBackBytes }: { writtenBytes: number; readBackBytes: number }) =>
+        this.#set({ movedBytes: writtenBytes + readBackBytes }),
+    };
+    const copying = this.#deps.copies.copy(
+      { volume: volume.path, shelf: shelf.guard, pace },
+      this.#items(shelf),
+      hooks,
+      signal,
+    );
+    const stopPacing = this.#keepPace(copying);
+    try {
+      this.#finish(await copying.end);
+    } finally {
+      stopPacing();
+    }
+  }
+
+  end(): BackupRun {
+    this.#set({ endedAt: this.#deps.clock.now() });
+    return this.#run;
+  }
+
+  async *#items(shelf: OpenShelf): AsyncGenerator<CopyItem> {
+    for (const rank of BACKUP_RANKS.keys()) {
+      let after: number | null = null;
+      do {
+        const page = await this.#deps.store.backlog(this.#order.volume.name, shelf.id, rank, after);
+        for (const one of page.files) {
+          const item = await this.#itemOf(one, shelf);
+          if (item !== null) yield item;
+        }
+        after = page.next;
+      } while (after !== null);
+    }
+  }
+
+  async #itemOf(one: Parameters<typeof placeCopy>[0], shelf: OpenShelf): Promise<CopyItem | null> {
+    const { file } = one;
+    const placing = placeCopy(one, this.#stamp);
+    if (placing.do === 'beside' && placing.altered) {
+      this.#set({ altered: withPath(this.#run.altered, file.path) });
+    }
+    if (placing.do === 'replace' && !(await this.#setAside(shelf, placing.from, placing.aside))) return null;
+    const id = this.#nextId++;
+    this.#pending.set(id, { file, target: placing.target });
+    const { path: source, size, mtimeNs, ctimeNs, ino: inode } = file;
+    return { id, source, target: placing.target, size, mtimeNs, ctimeNs, inode };
+  }
+
+  /** False when it could not be: then the newer version is not copied either, for its place is taken. */
+  async #setAside({ id, guard }: OpenShelf, from: PathText, aside: PathText): Promise<boolean> {
+    const done = await this.#deps.shelves.setAside(guard, from, aside);
+    if (typeof done === 'object') {
+      const advice = 'look at the shelf; the next backup tries again';
+      const trouble = { reason: 'target-exists' as const, path: from, message: done.trouble, advice, code: null };
+      this.#set(withTrouble(this.#run, trouble));
+      return false;
+    }
+    if (done === 'moved') await this.#deps.store.moveCopy(id, from, aside);
+    return true;
+  }
+
+  async #settle(shelf: string, outcomes: readonly CopyOutcome[]): Promise<void> {
+    const kept: KeptCopy[] = [];
+    for (const outcome of outcomes) {
+      const pending = this.#pending.get(outcome.id);
+      if (pending === undefined) continue;
+      this.#pending.delete(outcome.id);
+      if (outcome.is === 'copied') kept.push(this.#keptCopy(shelf, pending, outcome));
+      else if (outcome.is === 'changed') this.#run = { ...this.#run, changed: this.#run.changed + 1 };
+      else this.#run = withTrouble(this.#run, outcome.trouble);
+    }
+    await this.#deps.store.putCopies(kept);
+    const verified = kept.filter(({ grade }) => VERIFIED_GRADES.includes(grade));
+    const bytes = (copies: readonly KeptCopy[]) => copies.reduce((sum, { size }) => sum + size, 0);
+    const { files, bytes: before, verifiedFiles, verifiedBytes } = this.#run;
+    this.#set({
+      ...{ files: files + kept.length, bytes: before + bytes(kept) },
+      ...{ verifiedFiles: verifiedFiles + verified.length, verifiedBytes: verifiedBytes + bytes(verified) },
+    });
+  }
+
+  #keptCopy(shelf: string, { file, target }: Pending, outcome: Extract<CopyOutcome, { is: 'copied' }>): KeptCopy {
+    const { algorithm, hash, grade, verifiedAt } = outcome;
+    return {
+      ...{ shelf, path: target, volume: file.volume, project: file.project, kind: file.kind, source: file.path },
+      ...{ size: file.size, mtimeNs: file.mtimeNs, algorithm, hash, grade, copiedAt: verifiedAt, readAt: verifiedAt },
+    };
+  }
+
+  /** Asks again and again how fast it may go, and says when it stands still. */
+  #keepPace(copying: CopyRun): () => void {
+    let cancel = (): void => {};
+    let last = JSON.stringify(this.#deps.pace(this.#order.volume.name));
+    const ask = (): void => {
+      const pace = this.#deps.pace(this.#order.volume.name);
+      if (JSON.stringify(pace) !== last) {
+        last = JSON.stringify(pace);
+        copying.pace(pace);
+        this.#set({ stage: pace.paused ? 'paused' : 'copying' });
+      }
+      cancel = this.#deps.clock.after(PACE_MS, ask);
+    };
+    ask();
+    return () => cancel();
+  }
+
+  #finish(end: CopyEnd): void {
+    if (end.ended === 'broken') {
+      const { reason, message } = end.trouble;
+      this.#set({ stage: 'broken', why: { reason, message } });
+    } else this.#set({ stage: end.ended === 'stopped' ? 'stopped' : 'done' });
+  }
+
+  #refuse(reason: NonNullable<BackupRun['why']>['reason'], message: string): null {
+    this.#set({ stage: 'refused', why: { reason, message } });
+    return null;
+  }
+
+  #set(change: Partial<BackupRun>): void {
+    this.#run = { ...this.#run, ...change };
+    this.#changed(this.#run);
+  }
+}
