@@ -15,6 +15,9 @@ const needed: readonly Needed[] = [
   { command: 'ffmpeg', package: 'ffmpeg', why: 'encodes of published frame sizes, and the outside opinion of ffprobe' },
   { command: 'mediainfo', package: 'mediainfo', why: 'the other side of the probe bench' },
   { command: 'fio', package: 'fio', why: 'the other side of the speed bench' },
+  { command: 'rsync', package: 'rsync', why: 'the other side of the backup bench' },
+  { command: 'xxhsum', package: 'xxhash', why: 'an outside opinion of hashes of copies' },
+  { command: 'strace', package: 'strace', why: 'calls that fail or lie, and a kill at each of them' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
   {
     command: 'unshare',
@@ -24,6 +27,7 @@ const needed: readonly Needed[] = [
   { command: 'mount', package: 'mount', why: 'drives that are pulled and plugged in', toMount: true },
   { command: 'mkfs.ext4', package: 'e2fsprogs', why: 'such drives, with fine and with coarse times', toMount: true },
   { command: 'mkfs.btrfs', package: 'btrfs-progs', why: 'volumes of several drives at each level', toMount: true },
+  { command: 'mkfs.xfs', package: 'xfsprogs', why: 'shelves in XFS', toMount: true },
   { command: 'mkfs.exfat', package: 'exfatprogs', why: 'a card as cameras and readers give it', toMount: true },
   { command: 'mount.exfat-fuse', package: 'exfat-fuse', why: 'the same, where the kernel has no exFAT', toMount: true },
   { command: 'bindfs', package: 'bindfs', why: 'a mount with a far end, and one that hangs', toMount: true },

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
+import { backupFigures, benchBackup } from './backup.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchForecast, forecastFigures } from './forecast.ts';
 import { benchIntake, intakeFigures } from './intake.ts';
@@ -18,10 +19,11 @@ const rooms: Readonly<Record<string, Room>> = {
   probe: { parts: probeFigures, bench: benchProbe },
   speed: { parts: speedFigures, bench: benchSpeed },
   forecast: { parts: forecastFigures, bench: benchForecast },
+  backup: { parts: backupFigures, bench: benchBackup },
 };
 
 /** Rooms whose bench comes with what it will measure. */
-const waiting: readonly string[] = ['backup', 'running'];
+const waiting: readonly string[] = ['running'];
 
 async function main(args: string[]): Promise<number> {
   const { values, positionals } = parseArgs({

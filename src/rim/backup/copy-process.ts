@@ -1,4 +1,4 @@
-import { type ChildProcess, fork } from 'node:child_process';
+import { type ChildProcess, type ForkOptions, fork } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import type { FromCopy, ToCopy } from './protocol.ts';
@@ -22,14 +22,17 @@ export interface CopyProcess {
 export type StartCopyProcess = () => CopyProcess;
 
 /** Starts it behind everything else: processor and drives go to others first, where the drive's scheduler knows such an order. */
-export const startCopyProcess: StartCopyProcess = () => {
+export const startCopyProcess: StartCopyProcess = () => forkCopyProcess(lowPriority());
+
+/** The same under other circumstances: another program in front of node. */
+export function forkCopyProcess(circumstances: ForkOptions): CopyProcess {
   const child = fork(ENTRY, [], {
     serialization: 'advanced',
     // A process whose folder lies on a volume keeps that volume busy.
     cwd: '/',
     stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
     env: { ...process.env, UV_THREADPOOL_SIZE: THREADS },
-    ...lowPriority(),
+    ...circumstances,
   });
   return {
     pid: child.pid,
@@ -46,7 +49,7 @@ export const startCopyProcess: StartCopyProcess = () => {
     },
     abandon: () => abandon(child),
   };
-};
+}
 
 const IONICE = '/usr/bin/ionice';
 
