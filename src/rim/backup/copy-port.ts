@@ -125,6 +125,7 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
 
   #take(message: FromCopy): void {
     this.#heardAt = this.#options.clock.ticks();
+    if (message.type === 'ready') return;
     if (message.type === 'progress') {
       this.#flushing = message.progress.doing === 'flushing';
       this.#hooks.progress?.(message.progress);

@@ -26,7 +26,7 @@ export function isInterrupted(thrown: unknown): boolean {
   return ['EINTR', 'EAGAIN'].includes((thrown as NodeJS.ErrnoException).code ?? '');
 }
 
-export const MOST_INTERRUPTIONS = 8;
+export const MOST_INTERRUPTIONS = 100;
 
 export function upToBlock(bytes: number): number {
   return Math.ceil(bytes / BLOCK) * BLOCK;

@@ -7,13 +7,14 @@ import {
   readdirSync,
   readFileSync,
   unlinkSync,
-  writeSync,
+  writeFileSync,
 } from 'node:fs';
 import { baseName, dirName } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
 import { NEW_FLAGS } from './direct.ts';
 import { removeParts } from './publish.ts';
 import type { Shelf } from './shelf.ts';
+import { removeIfThere } from './small-calls.ts';
 
 const NAME = /^\.headroomd-copying-([0-9a-f]{8})-\d+$/;
 
@@ -60,15 +61,20 @@ export class Journal {
   begin(files: Note['files']): void {
     this.#batch++;
     const note: Note = { owner: this.#owner, files };
-    const fd = openSync(this.#path(), NEW_FLAGS, 0o600);
+    const path = this.#path();
+    const fd = openSync(path, NEW_FLAGS, 0o600);
     try {
-      const bytes = Buffer.from(JSON.stringify(note));
-      for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
-      fdatasyncSync(fd);
-    } finally {
-      closeSync(fd);
+      try {
+        writeFileSync(fd, JSON.stringify(note));
+        fdatasyncSync(fd);
+      } finally {
+        closeSync(fd);
+      }
+      fsyncSync(this.#shelf.root);
+    } catch (error) {
+      removeIfThere(path);
+      throw error;
     }
-    fsyncSync(this.#shelf.root);
   }
 
   /** Nothing of the batch is left but what has its name. */

@@ -1,7 +1,7 @@
 import type { Pace } from '../../core/backup/copy-port.ts';
 
 /** The job is to end: thrown at the next request, wherever it is. */
-export class Stopped extends Error {
+class Stopped extends Error {
   constructor() {
     super('the job was stopped');
     this.name = 'Stopped';

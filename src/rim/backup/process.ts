@@ -1,4 +1,4 @@
-import type { ToCopy } from './protocol.ts';
+import type { FromCopy, ToCopy } from './protocol.ts';
 import { CopyServer } from './serve-copy.ts';
 
 /** Entry of the process of one job. A drive that hangs takes this process along and nothing else. */
@@ -25,6 +25,8 @@ process.on('disconnect', stopSoon);
 process.on('SIGTERM', stopSoon);
 // A terminal's Ctrl-C reaches the whole process group; ending is the daemon's to order.
 process.on('SIGINT', () => {});
+
+process.send?.({ type: 'ready' } satisfies FromCopy);
 
 await server.ended;
 // Messages go in order: with the last one all are out.

@@ -26,6 +26,8 @@ export type ToCopy =
 
 /** From it. `verifiedAt` and `readAt` are 0: the parent has the clock. */
 export type FromCopy =
+  /** It waits for its order. */
+  | { type: 'ready' }
   | { type: 'progress'; progress: CopyProgress }
   | { type: 'outcomes'; outcomes: (CopyOutcome | ReadOutcome)[]; last: boolean }
   | { type: 'broken'; trouble: CopyTrouble };

@@ -159,7 +159,7 @@ export function removeIfThere(path: CallPath): void {
 }
 
 /** @throws what the call throws, but for the first few interruptions */
-export function again<T>(call: () => T): T {
+function again<T>(call: () => T): T {
   for (let interruptions = 0; ; interruptions++) {
     try {
       return call();

@@ -1,11 +1,14 @@
+import { spawn } from 'node:child_process';
 import { lstatSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import { setTimeout as delay } from 'node:timers/promises';
 import { expect } from 'vitest';
 import type { CopyEnd, CopyItem, CopyOutcome, CopyPort, Pace } from '../../../src/core/backup/copy-port.ts';
 import { fromBytes } from '../../../src/core/intake/path-text.ts';
 import { createCopyPort } from '../../../src/rim/backup/copy-port.ts';
 import { type CopyProcess, forkCopyProcess } from '../../../src/rim/backup/copy-process.ts';
+import type { ToCopy } from '../../../src/rim/backup/protocol.ts';
 import { toAbsolute } from '../../../src/rim/base/byte-path.ts';
 import { systemClock } from '../../../src/rim/system/clock.ts';
 
@@ -84,17 +87,36 @@ export async function copyAll(ground: JobGround, port: CopyPort = copyPort(), it
   return { end, outcomes: outcomes.sort((a, b) => a.id - b.id) };
 }
 
-/** A port whose process runs under strace(1) with these injections; each counts by itself in each thread. */
-export function underStrace(...injections: string[]): { port: CopyPort; processes: CopyProcess[] } {
-  const processes: CopyProcess[] = [];
-  const inject = injections.flatMap((one) => ['-e', `inject=${one}`]);
-  const start = () => {
-    const options = ['-f', '-qq', '-o', '/dev/null', ...inject, process.execPath];
-    const started = forkCopyProcess({ execPath: 'strace', execArgv: options });
-    processes.push(started);
-    return started;
+/** A port whose process has strace(1) with these options on it, from when it waits for its order. */
+export function traced(...options: string[]): CopyPort {
+  const start = (): CopyProcess => {
+    const started = forkCopyProcess({ execArgv: [] });
+    const waiting: ToCopy[] = [];
+    let isTraced = false;
+    started.onMessage(({ type }) => {
+      if (type !== 'ready') return;
+      void attach(started.pid ?? 0, options).then(() => {
+        isTraced = true;
+        for (const message of waiting) started.send(message);
+      });
+    });
+    return { ...started, send: (message) => (isTraced ? started.send(message) : void waiting.push(message)) };
   };
-  return { port: createCopyPort({ clock: systemClock, start }), processes };
+  return createCopyPort({ clock: systemClock, start });
+}
+
+/** Injections count by themselves in each thread. `paths`: only calls on these. */
+export function injecting(injections: string[], paths: string[] = []): CopyPort {
+  const options = [...injections.map((one) => `--inject=${one}`), ...paths.flatMap((path) => ['-P', path])];
+  return traced('-o', '/dev/null', ...options);
+}
+
+async function attach(pid: number, options: string[]): Promise<void> {
+  spawn('strace', ['-f', '-qq', ...options, '-p', String(pid)], { stdio: 'ignore' });
+  const threads = () => readdirSync(`/proc/${pid}/task`);
+  const isTraced = (thread: string) =>
+    !/^TracerPid:\t0$/m.test(readFileSync(`/proc/${pid}/task/${thread}/status`, 'utf8'));
+  while (!threads().every(isTraced)) await delay(5);
 }
 
 /** What lies on a shelf: paths below its root, without the marker and what mkfs makes. */
