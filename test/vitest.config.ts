@@ -15,7 +15,7 @@ export default defineConfig({
           setupFiles: ['test/effort.ts'],
           include: ['test/{core,settings,settings-wrong,daemon,cli,stories,house}/**/*.test.ts'],
           // Weeks on a clock that we turn take a while all the same.
-          exclude: ['test/stories/long-*.test.ts'],
+          exclude: ['test/stories/long-*.test.ts', 'test/daemon/**/real-*.test.ts'],
           // What is pure keeps nothing from one file to the next: a fresh process for each would take most of the time.
           isolate: false,
           maxWorkers: 2,
@@ -26,7 +26,11 @@ export default defineConfig({
         test: {
           name: 'real',
           setupFiles: ['test/effort.ts'],
-          include: ['test/{rim,contracts}/**/*.test.ts', 'test/stories/long-*.test.ts'],
+          include: [
+            'test/{rim,contracts}/**/*.test.ts',
+            'test/stories/long-*.test.ts',
+            'test/daemon/**/real-*.test.ts',
+          ],
           testTimeout: 60_000 * effort,
           hookTimeout: 60_000 * effort,
         },

@@ -1,6 +1,7 @@
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
 import { display } from '../core/present/escape.ts';
+import { backupNowVerb, backupStatusVerb } from './backup.ts';
 import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
@@ -114,6 +115,16 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--json', 'print them as JSON, every missing file by name')
     .option('--drop <ID>', 'hear no more of this one; no file is touched')
     .action(async (options) => ended(await cardVerb(io, options)));
+  const backup = program.command('backup').description('back up to the shelves, and see what lies there');
+  verb(backup, 'now', 'begin the backups that the configuration plans, now', 'headroomd backup now shelf-a')
+    .argument('[SHELF]', 'only to this shelf')
+    .addOption(stateOption())
+    .option('--adopt', 'what is at the path of SHELF now is the shelf')
+    .action(async (shelf: string | undefined, options) => ended(await backupNowVerb(io, shelf, options)));
+  verb(backup, 'status', 'say what lies on the shelves, and how backups go', 'headroomd backup status')
+    .addOption(stateOption())
+    .option('--json', 'print it as JSON')
+    .action(async (options) => ended(await backupStatusVerb(io, options)));
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
     .action((options) => ended(checkVerb(io, options)));

@@ -1,5 +1,6 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import { paceOn } from '../core/backup/pace.ts';
 import { messageOf } from '../core/fault.ts';
 import { kindFolders } from '../core/intake/kind.ts';
 import type { FileStat } from '../core/model.ts';
@@ -29,6 +30,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import { createPlanBook } from './assess/plan-book.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
+import { composeBackup } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
 import { composeMeasured, composePlan, composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
@@ -124,6 +126,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     volumes: () => watched.map(({ card }) => card),
     changed: () => assess.again(),
   });
+  const backup = composeBackup({
+    ...{ settings, store, log, pace: (volume) => paceOn(assess.assessment(), volume) },
+    changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
+  });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
     catalogue,
@@ -139,6 +145,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     log,
     thresholds: settings.thresholds,
     cards: () => cards.flow.current(),
+    backups: () => backup.view(),
     context: () => ({ version: options.version, page, zone: options.zone }),
     onSnapshot: keeper.note,
   });
@@ -173,6 +180,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
+    backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
     page: () => htmlPage(assess.current()),
   };
   const control = await openControlDoor(socketPath(stateDir), source);
@@ -187,6 +195,8 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   lifecycle.defer('the volumes', async () => void (await Promise.all(watched.map(({ flow }) => flow.stop()))), 2_500);
   for (const { flow } of watched) await flow.start();
   cards.watch();
+  lifecycle.defer('the backups', backup.stop, 8_000);
+  await backup.start();
   return {
     page,
     mounts: new Map(watched.map(({ source: { settings: mine }, mount }) => [mine.name, mount])),

@@ -6,6 +6,7 @@ import type {
 } from '../../src/core/assess/assessment.ts';
 import { knownLayout } from '../../src/core/assess/detected-layout.ts';
 import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
+import { NO_BACKUPS } from '../../src/core/backup/backup-view.ts';
 import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/store-ports.ts';
@@ -171,6 +172,7 @@ export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
     cards: [],
     unseen: [],
     plans: [],
+    backups: NO_BACKUPS,
     stateTrouble: null,
     ...over,
   };

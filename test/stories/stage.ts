@@ -1,3 +1,4 @@
+import { NO_BACKUPS } from '../../src/core/backup/backup-view.ts';
 import type { Space } from '../../src/core/model.ts';
 import type { Log } from '../../src/core/ports.ts';
 import type { Snapshot } from '../../src/core/present/snapshot.ts';
@@ -82,7 +83,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
   });
   assess = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
-    ...{ plans: () => [], planned: () => [], draws: seededDraws },
+    ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {

@@ -1,3 +1,4 @@
+import type { BackupView } from '../backup/backup-view.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
@@ -30,6 +31,7 @@ export interface Assessment {
   unseen: UnseenDelivery[];
   /** Shoots that are to come, each on the volume where it will lie. */
   plans: PlanAnswer[];
+  backups: BackupView;
   /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
   stateTrouble: { message: string; since: Instant } | null;
 }

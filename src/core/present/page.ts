@@ -1,3 +1,4 @@
+import { backupSentence, shelfSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
@@ -49,10 +50,11 @@ ${section(
   'Capacity',
   volumes.map((volume) => capacityHtml(volume, at)),
 )}
-${section(
-  'Safety',
-  volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
-)}
+${section('Safety', [
+  ...volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
+  ...snapshot.backups.map((run) => text(backupSentence(run, at))),
+  ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
+])}
 ${section('Arrivals', [
   ...limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.', arrivalTotals.pending),
   ...cardsHtml(snapshot),

@@ -121,7 +121,7 @@ export interface VolumeSnapshot {
 const DAY_MS = 86_400_000;
 
 /** One working volume; figures of one that is not live are the last known. */
-export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnapshot {
+export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, verifiedAt: number | null = null): VolumeSnapshot {
   return {
     name: display(volume.name),
     path: display(volume.path),
@@ -131,7 +131,7 @@ export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf): VolumeSnap
     layout: layoutOf(volume),
     capacity: capacityOf(volume, iso),
     speed: speedOf(volume),
-    safety: safetyOf(volume, iso),
+    safety: { ...safetyOf(volume, iso), lastVerifiedAt: verifiedAt === null ? null : iso(verifiedAt) },
     areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
   };
 }

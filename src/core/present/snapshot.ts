@@ -4,6 +4,13 @@ import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import {
+  type BackupSnapshot,
+  backupSnapshot,
+  lastVerified,
+  type ShelfSnapshot,
+  shelfSnapshot,
+} from './snapshot-backups.ts';
 import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
@@ -31,17 +38,6 @@ export interface Snapshot {
   advisories: AdvisorySnapshot[];
 }
 
-export interface ShelfSnapshot {
-  name: string;
-  path: string;
-  state: string;
-  totalBytes: number | null;
-  freeBytes: number | null;
-  fullOn: IsoTime | null;
-  lastSeen: IsoTime | null;
-  rotate: boolean;
-}
-
 export interface ArrivalSnapshot {
   volume: string;
   path: string;
@@ -51,18 +47,6 @@ export interface ArrivalSnapshot {
   bytes: number;
   bytesPerSecond: number | null;
   since: IsoTime;
-}
-
-export interface BackupSnapshot {
-  shelf: string;
-  state: string;
-  reason: string;
-  startedAt: IsoTime | null;
-  endedAt: IsoTime | null;
-  files: number;
-  bytes: number;
-  verifiedBytes: number;
-  failures: number;
 }
 
 export interface AdvisorySnapshot {
@@ -96,8 +80,10 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     version: context.version,
     at: iso(assessment.at),
     page: context.page,
-    volumes: assessment.volumes.map((volume) => volumeSnapshot(volume, iso)),
-    shelves: [],
+    volumes: assessment.volumes.map((volume) =>
+      volumeSnapshot(volume, iso, lastVerified(assessment.backups, volume.name)),
+    ),
+    shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
       .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume))),
@@ -105,7 +91,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
     unseen: assessment.unseen.map(unseenSnapshot),
-    backups: [],
+    backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
 }

@@ -1,4 +1,5 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
+import { backupSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
 import { layoutSentence } from './layout-words.ts';
@@ -16,6 +17,7 @@ import {
   stateSentence,
 } from './sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
+import type { BackupSnapshot } from './snapshot-backups.ts';
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
 import { loadSentence, playSentence } from './speed-sentences.ts';
@@ -58,7 +60,9 @@ function screenOf(snapshot: Snapshot, amount: Amount, old: number | null, column
   const sections = [
     headLines(snapshot, old, columns),
     advisoryLines(snapshot, amount, columns),
-    ...snapshot.volumes.map((volume) => volumeLines(volume, { ...amount, live }, snapshot.at, columns)),
+    ...snapshot.volumes.map((volume) =>
+      volumeLines(volume, { ...amount, live, backups: snapshot.backups ?? [] }, snapshot.at, columns),
+    ),
     arrivalLines(snapshot, amount, columns),
     cardLines(snapshot, amount, columns),
     projectLines(snapshot, amount, columns),
@@ -101,7 +105,7 @@ function oneAdvisory(
 /** Of a volume in an old snapshot nothing is said about its state: nobody looks. */
 function volumeLines(
   volume: VolumeSnapshot,
-  { bars, live }: Amount & { live: boolean },
+  { bars, live, backups }: Amount & { live: boolean; backups: readonly BackupSnapshot[] },
   at: string,
   width: number,
 ): string[] {
@@ -122,6 +126,9 @@ function volumeLines(
     ...overrunSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')),
     ...(removed === null ? [] : wrap(removed, width, '            ')),
     ...wrap(lossSentence(volume, at), width, '  Safety    '),
+    ...backups
+      .filter((run) => run.volume === volume.name)
+      .flatMap((run) => wrap(backupSentence(run, at), width, '            ')),
   ];
 }
 

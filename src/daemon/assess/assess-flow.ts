@@ -55,6 +55,8 @@ export interface AssessFlow {
   touch(volume: string, project: string | null): void;
   /** Something else than files changed. Cheap. */
   again(): void;
+  /** There are other copies now. Cheap. */
+  copiesChanged(): void;
   current(): Snapshot;
   /** What the snapshot is made from. */
   assessment(): Assessment;
@@ -194,6 +196,10 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       passAgain();
     },
     again: passAgain,
+    copiesChanged() {
+      footage.touchCopies();
+      passAgain();
+    },
     current,
     assessment: () => seen.assessment,
     async measured(sample) {

@@ -46,6 +46,8 @@ export interface FootageDeps extends MulticamDeps {
 export interface FootageView {
   /** Files or clips of this project changed. */
   touch(volume: string, project: string | null): void;
+  /** What is covered by copies is counted anew. */
+  touchCopies(): void;
   read(): Promise<KnownFootage>;
   /** Multicam groups are still to be searched for. */
   isBehind(): boolean;
@@ -148,6 +150,9 @@ export function createFootageView(deps: FootageDeps): FootageView {
   }
 
   return {
+    touchCopies() {
+      readAt = Number.NEGATIVE_INFINITY;
+    },
     touch(volume, project) {
       takesOpen = true;
       noteChange(volume, project);

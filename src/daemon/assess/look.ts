@@ -4,6 +4,7 @@ import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
 import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
+import { type BackupView, NO_BACKUPS } from '../../core/backup/backup-view.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
@@ -40,6 +41,8 @@ export interface LookDeps {
   clock: Clock;
   /** The cards beside what has arrived of them. */
   cards: () => Pick<Assessment, 'cards' | 'unseen'>;
+  /** Shelves, runs and copies. */
+  backups: () => BackupView;
   /** Shoots that are to come, as things stand. */
   plans: (now: { volumes: readonly VolumeAssessment[]; projects: readonly KnownProject[] }) => PlanAnswer[];
   /** All days of these shoots, those that are past among them, by hours since 1970. */
@@ -82,6 +85,7 @@ export async function look(
       arrivals: shown.flatMap(({ lines }) => lines),
       ...{ cards, unseen },
       plans,
+      backups: deps.backups(),
       stateTrouble: deps.trouble.current(),
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
@@ -139,7 +143,7 @@ export function nothingSeen({ volumes, clock }: Pick<LookDeps, 'volumes' | 'cloc
   const assessment: Assessment = {
     at,
     volumes: assessVolumes(volumes, nothing, known),
-    ...{ projects: [], arrivals: [], cards: [], unseen: [], plans: [] },
+    ...{ projects: [], arrivals: [], cards: [], unseen: [], plans: [], backups: NO_BACKUPS },
     stateTrouble: null,
   };
   return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };

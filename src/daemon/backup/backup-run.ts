@@ -1,5 +1,11 @@
 import { type BackupRun, newRun, type RunCause, withPath, withTrouble } from '../../core/backup/backup-run.ts';
-import { BACKUP_RANKS, type BackupStorePort, type KeptCopy, VERIFIED_GRADES } from '../../core/backup/copies.ts';
+import {
+  BACKUP_RANKS,
+  type BacklogFile,
+  type BackupStorePort,
+  type KeptCopy,
+  VERIFIED_GRADES,
+} from '../../core/backup/copies.ts';
 import type {
   CopyEnd,
   CopyItem,
@@ -14,6 +20,8 @@ import { markerContent, type ShelfPort } from '../../core/backup/shelf-port.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import type { FileRecord, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
+import { display } from '../../core/present/escape.ts';
+import { formatBytes } from '../../core/units.ts';
 
 export interface BackupPlace {
   name: string;
@@ -38,6 +46,8 @@ export interface RunDeps {
   pace: (volume: string) => Pace;
 }
 
+/** Share of a shelf that stays free: file systems that are full to the last byte are slow, and some cannot delete any more. */
+const KEPT_FREE = 0.01;
 /** How often the pace is asked for. */
 const PACE_MS = 2_000;
 
@@ -75,6 +85,8 @@ class Job {
   readonly #stamp: string;
   #run: BackupRun;
   #nextId = 0;
+  /** Bytes that still go onto the shelf. */
+  #roomLeft = 0;
 
   constructor(deps: RunDeps, order: BackupOrder, changed: (run: BackupRun) => void) {
     this.#deps = deps;
@@ -96,6 +108,7 @@ class Job {
     if (verdict.is === 'new') return this.#mark();
     const { totalBytes, freeBytes } = verdict.look;
     const { id, drive, guard } = verdict;
+    this.#roomLeft = freeBytes - KEPT_FREE * totalBytes;
     await store.putShelf({ id, name: shelf.name, drive, seenAt: clock.now(), totalBytes, freeBytes });
     const wanted = await store.backlogSum(volume.name, id);
     this.#set({ wanted: { files: wanted.files, bytes: wanted.bytes } });
@@ -127,6 +140,7 @@ class Job {
     this.#set({ stage: 'copying' });
     const { volume } = this.#order;
     const pace = this.#deps.pace(volume.name);
+    if (pace.paused) this.#set({ stage: 'paused' });
     const hooks = {
       settled: (outcomes: CopyOutcome[]) => this.#settle(shelf.id, outcomes),
       progress: ({ writtenBytes, readBackBytes }: { writtenBytes: number; readBackBytes: number }) =>
@@ -165,8 +179,10 @@ class Job {
     }
   }
 
-  async #itemOf(one: Parameters<typeof placeCopy>[0], shelf: OpenShelf): Promise<CopyItem | null> {
+  async #itemOf(one: BacklogFile, shelf: OpenShelf): Promise<CopyItem | null> {
     const { file } = one;
+    if (file.size > this.#roomLeft) return this.#noRoom(file);
+    this.#roomLeft -= file.size;
     const placing = placeCopy(one, this.#stamp);
     if (placing.do === 'beside' && placing.altered) {
       this.#set({ altered: withPath(this.#run.altered, file.path) });
@@ -176,6 +192,15 @@ class Job {
     this.#pending.set(id, { file, target: placing.target });
     const { path: source, size, mtimeNs, ctimeNs, ino: inode } = file;
     return { id, source, target: placing.target, size, mtimeNs, ctimeNs, inode };
+  }
+
+  /** Known before anything is written: what comes later and is smaller may still go there. */
+  #noRoom(file: FileRecord): null {
+    const message = `${this.#order.shelf.name} has no room for ${display(file.path)} (${formatBytes(file.size)})`;
+    const advice = 'make room on the shelf, or use a larger one';
+    const trouble = { reason: 'shelf-full' as const, path: file.path, message, advice, code: null };
+    this.#set(withTrouble(this.#run, trouble));
+    return null;
   }
 
   /** False when it could not be: then the newer version is not copied either, for its place is taken. */

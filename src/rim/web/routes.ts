@@ -25,6 +25,8 @@ export interface ControlSource extends WebSource {
   keepPlan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
   /** Forgets what was kept for a project. */
   dropPlans(project: string): Promise<unknown>;
+  /** Begins a backup to a shelf, or to all (`null`). */
+  backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
 }
 
 const cookieName = 'headroomd';
@@ -57,6 +59,10 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
   app.post('/api/measured', async (request, reply) => {
     if (await source.measured(request.body)) return { kept: true };
     return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
+  });
+  app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
+    const { shelf, adopt } = request.body ?? {};
+    return source.backupNow({ shelf: typeof shelf === 'string' ? shelf : null, adopt: adopt === true });
   });
   app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {

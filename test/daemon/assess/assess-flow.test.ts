@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { NO_BACKUPS } from '../../../src/core/backup/backup-view.ts';
 import type { Arrival, Space } from '../../../src/core/model.ts';
 import { createAssessFlow } from '../../../src/daemon/assess/assess-flow.ts';
 import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
@@ -27,7 +28,7 @@ async function stage() {
   const catalogue = fakeCatalogue();
   const flow = createAssessFlow({
     load: { counters: () => new Map(), beingRead: async () => new Map() },
-    ...{ plans: () => [], planned: () => [], draws: seededDraws },
+    ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
     volumes: [
       {

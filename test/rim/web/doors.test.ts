@@ -21,6 +21,7 @@ const source: ControlSource = {
   plan: async (question: unknown) => ({ answer: question }),
   measured: async (sample: unknown) => Object(sample).volume === 'stripe',
   keepPlan: async (question: unknown) => ({ answer: question }),
+  backupNow: ({ shelf }) => (shelf === 'shelf-z' ? { problem: 'none' } : { begun: [`stripe to ${shelf}`] }),
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
 };
@@ -178,6 +179,8 @@ describe('the control socket', () => {
     await expect(tellDaemon(path, '/api/plan/drop', { project: 7 })).rejects.toMatchObject({
       code: 'daemon-unreachable',
     });
+    expect(await tellDaemon(path, '/api/backup/now', { shelf: 'shelf-a' })).toEqual({ begun: ['stripe to shelf-a'] });
+    expect(await tellDaemon(path, '/api/backup/now', null)).toEqual({ begun: ['stripe to null'] });
     for (const wrong of [{}, { id: 7 }, null, [], 'known']) {
       await expect(tellDaemon(path, '/api/cards/drop', wrong)).rejects.toMatchObject({ code: 'daemon-unreachable' });
     }

@@ -1,0 +1,41 @@
+import { Fault } from '../core/fault.ts';
+import { backupsScreen } from '../core/present/backups-screen.ts';
+import { terminalJson } from '../core/present/escape.ts';
+import type { Snapshot } from '../core/present/snapshot.ts';
+import { composeClient } from '../daemon/compose-client.ts';
+import { exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+import { noDaemon, stateDirFrom } from './state-dir.ts';
+
+export interface BackupOptions {
+  state?: string;
+  json?: boolean;
+  adopt?: boolean;
+}
+
+/** `headroomd backup now`: begins, and says what. */
+export async function backupNowVerb(io: CliIo, shelf: string | undefined, options: BackupOptions): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const ask = { shelf: shelf ?? null, adopt: options.adopt === true };
+  if (ask.adopt && ask.shelf === null)
+    throw new Fault('usage', 'name the shelf that is to be adopted: headroomd backup now SHELF --adopt');
+  const told = (await composeClient(stateDir).tell('/api/backup/now', ask)) as
+    | { begun: string[] }
+    | { problem: string }
+    | null;
+  if (told === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+  if ('problem' in told) throw new Fault('failed', `${told.problem}.`);
+  io.out(`Begun: ${told.begun.join(', ')}. "headroomd backup status" tells how it goes.\n`);
+  return exitCodes.ok;
+}
+
+/** `headroomd backup status`: shelves, what lies on them, and how backups go. */
+export async function backupStatusVerb(io: CliIo, options: BackupOptions): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const snapshot = (await composeClient(stateDir).ask('/api/snapshot')) as Snapshot | null;
+  if (snapshot === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+  const { shelves, backups } = snapshot;
+  const width = Math.max(60, Math.min(100, io.columns));
+  io.out(options.json ? `${terminalJson({ shelves, backups })}\n` : backupsScreen(snapshot, width));
+  return exitCodes.ok;
+}

@@ -1,0 +1,28 @@
+import type { Instant } from '../model.ts';
+import type { BackupRun } from './backup-run.ts';
+import type { KnownShelf, OnlyOnShelf, ShelfSum } from './copies.ts';
+import type { ShelfRefusal } from './shelf-verdict.ts';
+
+/** A shelf of the configuration, and how it was found at the last look. */
+export interface ShelfState {
+  name: string;
+  path: string;
+  rotate: boolean;
+  /** `ready`; else why not. `new`: it gets its marker with the first backup. `null`: not looked at yet. */
+  state: 'ready' | 'new' | ShelfRefusal | null;
+  message: string | null;
+  lookedAt: Instant | null;
+  /** As it was last seen. */
+  known: KnownShelf | null;
+}
+
+/** What is known of backups, kept at hand. */
+export interface BackupView {
+  shelves: readonly ShelfState[];
+  /** Of each volume and shelf the last run, or the one that is under way. */
+  runs: readonly BackupRun[];
+  sums: readonly ShelfSum[];
+  onlyOnShelves: readonly OnlyOnShelf[];
+}
+
+export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [] };

@@ -1,0 +1,30 @@
+import { backupSentence, shelfSentence } from './backup-words.ts';
+import { lossSentence } from './sentences.ts';
+import type { Snapshot } from './snapshot.ts';
+import { wrap } from './text.ts';
+
+/** What would be lost, what lies where, and how backups go. */
+export function backupsScreen(snapshot: Snapshot, width: number): string {
+  const { volumes, shelves, backups, at } = snapshot;
+  if (shelves.length === 0) {
+    return `${wrap('No backup is configured: write a [[shelf]] and a [[backup]] into the configuration. Until then nothing here has a second copy that headroomd knows of.', width).join('\n')}\n`;
+  }
+  const sections = [
+    volumes.flatMap((volume) => wrap(lossSentence(volume, at), width, `${volume.name}: `)),
+    shelves.flatMap((shelf) => wrap(shelfSentence(shelf, at), width, `${shelf.name}, ${shelf.path}: `)),
+    backups.flatMap((run) => [
+      ...wrap(backupSentence(run, at), width),
+      ...run.altered.flatMap((path) =>
+        wrap(
+          `${path} is not what was copied before. The first copy stays where it is; look which one is right.`,
+          width,
+          '  ',
+        ),
+      ),
+    ]),
+  ];
+  return `${sections
+    .filter((lines) => lines.length > 0)
+    .map((lines) => lines.join('\n'))
+    .join('\n\n')}\n`;
+}

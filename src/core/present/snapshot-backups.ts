@@ -1,0 +1,90 @@
+import type { BackupRun } from '../backup/backup-run.ts';
+import type { BackupView, ShelfState } from '../backup/backup-view.ts';
+import { display } from './escape.ts';
+import type { IsoOf, IsoTime } from './iso-time.ts';
+
+export interface ShelfSnapshot {
+  name: string;
+  path: string;
+  /** `ready`, `new`, or why it is no place for copies now; `unknown`: not looked at yet. */
+  state: string;
+  /** Why, in a sentence. */
+  stateDetail: string | null;
+  totalBytes: number | null;
+  freeBytes: number | null;
+  fullOn: IsoTime | null;
+  lastSeen: IsoTime | null;
+  rotate: boolean;
+  /** Copies on it, of all volumes. */
+  copies: { files: number; bytes: number; verifiedFiles: number; differing: number; unread: number };
+  /** When the verified copy that was not read for longest was read. */
+  oldestReadAt: IsoTime | null;
+}
+
+export interface BackupSnapshot {
+  volume: string;
+  shelf: string;
+  state: BackupRun['stage'];
+  /** Why it was started. */
+  reason: BackupRun['cause'];
+  startedAt: IsoTime | null;
+  endedAt: IsoTime | null;
+  /** What the shelf lacked when it began. */
+  wantedFiles: number | null;
+  wantedBytes: number | null;
+  /** Copied, or found there whole. */
+  files: number;
+  bytes: number;
+  /** Of these, read back from the medium. */
+  verifiedFiles: number;
+  verifiedBytes: number;
+  /** Written and read back so far, with what is under way. */
+  movedBytes: number;
+  changed: number;
+  failures: number;
+  /** Why it was refused or broke off, and of the files that were left behind the first, with what to do. */
+  why: string | null;
+  troubles: { path: string; message: string; advice: string }[];
+  altered: string[];
+}
+
+export function shelfSnapshot(state: ShelfState, { sums }: BackupView, iso: IsoOf): ShelfSnapshot {
+  const mine = sums.filter(({ shelf }) => shelf === state.known?.id);
+  const total = (of: (sum: (typeof mine)[number]) => number) => mine.reduce((all, sum) => all + of(sum), 0);
+  const oldest = mine.flatMap(({ oldestReadAt }) => oldestReadAt ?? []);
+  return {
+    ...{ name: display(state.name), path: display(state.path), rotate: state.rotate },
+    ...{ state: state.state ?? 'unknown', stateDetail: state.message === null ? null : display(state.message) },
+    totalBytes: state.known?.totalBytes ?? null,
+    freeBytes: state.known?.freeBytes ?? null,
+    fullOn: null,
+    lastSeen: state.known === null ? null : iso(state.known.seenAt),
+    copies: {
+      ...{ files: total(({ files }) => files), bytes: total(({ bytes }) => bytes) },
+      ...{ verifiedFiles: total(({ verifiedFiles }) => verifiedFiles), differing: total(({ differing }) => differing) },
+      unread: total(({ unread }) => unread),
+    },
+    oldestReadAt: oldest.length === 0 ? null : iso(Math.min(...oldest)),
+  };
+}
+
+export function backupSnapshot(run: BackupRun, iso: IsoOf): BackupSnapshot {
+  const { files, bytes, verifiedFiles, verifiedBytes, movedBytes, changed, failures } = run;
+  return {
+    ...{ volume: display(run.volume), shelf: display(run.shelf), state: run.stage, reason: run.cause },
+    ...{ startedAt: iso(run.startedAt), endedAt: run.endedAt === null ? null : iso(run.endedAt) },
+    ...{ wantedFiles: run.wanted?.files ?? null, wantedBytes: run.wanted?.bytes ?? null },
+    ...{ files, bytes, verifiedFiles, verifiedBytes, movedBytes, changed, failures },
+    why: run.why === null ? null : display(run.why.message),
+    troubles: run.troubles.map(({ path, message, advice }) => ({
+      ...{ path: display(path), message: display(message), advice: display(advice) },
+    })),
+    altered: run.altered.map(display),
+  };
+}
+
+/** When a copy of a volume was last read back from its medium. */
+export function lastVerified({ sums }: BackupView, volume: string): number | null {
+  const newest = sums.flatMap((sum) => (sum.volume === volume ? (sum.newestReadAt ?? []) : []));
+  return newest.length === 0 ? null : Math.max(...newest);
+}

@@ -1,0 +1,178 @@
+import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
+import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
+import type { KnownShelf, OnlyOnShelf, ShelfSum } from '../../core/backup/copies.ts';
+import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
+import { messageOf } from '../../core/fault.ts';
+import type { Log } from '../../core/ports.ts';
+import { display } from '../../core/present/escape.ts';
+import { formatBytes, formatCount } from '../../core/units.ts';
+import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
+
+/** A volume and one of the shelves that hold copies of it. */
+export interface BackupPair {
+  volume: BackupOrder['volume'];
+  shelf: BackupOrder['shelf'] & { rotate: boolean };
+}
+
+export interface BackupFlow {
+  start(): Promise<void>;
+  view(): BackupView;
+  /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
+  now(ask: { shelf: string | null; adopt: boolean; cause: RunCause }): { begun: string[] } | { problem: string };
+  /** Ends what is under way in order; what was told before stays. */
+  stop(): Promise<void>;
+}
+
+export interface BackupFlowDeps extends RunDeps {
+  pairs: readonly BackupPair[];
+  log: Log;
+  /** Something is told otherwise now. `copies`: there are other copies. */
+  changed: (copies: boolean) => void;
+}
+
+/** How often shelves are looked at while nothing is copied to them. */
+const LOOK_MS = 300_000;
+
+/** Runs backups one after the other, and keeps what is known of shelves and copies at hand. */
+export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
+  const { pairs, store, clock, log, changed } = deps;
+  const stopped = new AbortController();
+  const runs = new Map<string, BackupRun>();
+  const states = new Map<string, ShelfState>();
+  const waiting: BackupOrder[] = [];
+  let working: Promise<void> | null = null;
+  let cancelLook = (): void => {};
+  let sums: ShelfSum[] = [];
+  let only: OnlyOnShelf[] = [];
+
+  for (const { shelf } of pairs) {
+    states.set(shelf.name, { ...shelf, state: null, message: null, lookedAt: null, known: null });
+  }
+
+  async function refresh(): Promise<void> {
+    [sums, only] = await Promise.all([store.shelfSums(), store.onlyOnShelves()]);
+    const known = await store.shelves();
+    for (const [name, state] of states) {
+      states.set(name, { ...state, known: newest(known.filter((shelf) => shelf.name === name)) });
+    }
+    changed(true);
+  }
+
+  async function look({ volume, shelf }: BackupPair): Promise<void> {
+    const seen = await deps.shelves.look(shelf.path, volume.path);
+    const known = await store.shelves();
+    const verdict = judgeShelf({ ...shelf, look: seen, known, adopt: false });
+    const [state, message] = verdict.is === 'refused' ? [verdict.reason, verdict.message] : [verdict.is, null];
+    const lookedAt = clock.now();
+    if (verdict.is === 'ready') {
+      const { totalBytes, freeBytes } = verdict.look;
+      await store.putShelf({
+        id: verdict.id,
+        name: shelf.name,
+        drive: verdict.drive,
+        seenAt: lookedAt,
+        totalBytes,
+        freeBytes,
+      });
+    }
+    const mine = newest((await store.shelves()).filter(({ name }) => name === shelf.name));
+    const before = states.get(shelf.name);
+    states.set(shelf.name, { ...shelf, state, message, lookedAt, known: mine });
+    if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
+    changed(false);
+  }
+
+  async function lookAtAll(): Promise<void> {
+    for (const pair of pairs) if (!stopped.signal.aborted) await look(pair);
+    cancelLook = clock.after(LOOK_MS, () => void lookAtAll().catch(report));
+  }
+
+  function report(error: unknown): void {
+    log.error({ error: messageOf(error) }, 'What is known of backups could not be read or kept.');
+  }
+
+  async function work(): Promise<void> {
+    for (let order = waiting.shift(); order !== undefined; order = waiting.shift()) {
+      if (stopped.signal.aborted) return;
+      await runOne(order).catch(report);
+    }
+  }
+
+  async function runOne(order: BackupOrder): Promise<void> {
+    const key = pairKey(order);
+    const note = (run: BackupRun): void => {
+      runs.set(key, run);
+      changed(false);
+    };
+    const run = await runBackup(deps, order, stopped.signal, note);
+    tell(log, run);
+    await store.putBackupNote(key, JSON.stringify(run));
+    const pair = pairs.find((one) => pairKey(one) === key);
+    if (pair !== undefined) await look(pair);
+    await refresh();
+  }
+
+  return {
+    async start() {
+      for (const pair of pairs) {
+        const kept = await store.backupNote(pairKey(pair));
+        if (kept !== null) runs.set(pairKey(pair), wasRunning(JSON.parse(kept) as BackupRun));
+      }
+      await refresh();
+      if (pairs.length > 0) void lookAtAll().catch(report);
+    },
+    view: () => ({ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only }),
+    now({ shelf, adopt, cause }) {
+      const wanted = pairs.filter((pair) => shelf === null || pair.shelf.name === shelf);
+      if (wanted.length === 0) return { problem: noPair(pairs, shelf) };
+      for (const pair of wanted) {
+        const isGoing = [...runs].some(([key, run]) => key === pairKey(pair) && !isOver(run));
+        const isWaiting = waiting.some((order) => pairKey(order) === pairKey(pair));
+        if (!isGoing && !isWaiting) waiting.push({ ...pair, cause, adopt });
+      }
+      working ??= work().finally(() => {
+        working = null;
+      });
+      return { begun: wanted.map((pair) => `${display(pair.volume.name)} to ${display(pair.shelf.name)}`) };
+    },
+    async stop() {
+      cancelLook();
+      stopped.abort();
+      await working;
+    },
+  };
+}
+
+const pairKey = ({ volume, shelf }: Pick<BackupPair, 'volume'> & { shelf: { name: string } }): string =>
+  `run ${JSON.stringify([volume.name, shelf.name])}`;
+
+/** Of one that was under way when the daemon ended. What it had told is in the ledger. */
+function wasRunning(run: BackupRun): BackupRun {
+  return isOver(run) ? run : { ...run, stage: 'stopped' };
+}
+
+function newest(shelves: readonly KnownShelf[]): KnownShelf | null {
+  return shelves.toSorted((one, other) => other.seenAt - one.seenAt)[0] ?? null;
+}
+
+function noPair(pairs: readonly BackupPair[], shelf: string | null): string {
+  if (pairs.length === 0) return 'no backup is configured; write a [[shelf]] and a [[backup]] into the configuration';
+  const names = [...new Set(pairs.map((pair) => display(pair.shelf.name)))].join(', ');
+  return `no backup goes to ${display(shelf ?? '')}; there are ${names}`;
+}
+
+function tell(log: Log, run: BackupRun): void {
+  const { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, why } = run;
+  const fields = { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, reason: why?.reason };
+  if (why !== null) log.warn(fields, `The backup of ${volume} to ${shelf} did not end well: ${why.message}`);
+  else if (failures > 0) {
+    log.warn(
+      fields,
+      `The backup of ${volume} to ${shelf} left ${formatCount(failures, 'file')} behind: ${run.troubles[0]?.message ?? ''}`,
+    );
+  } else
+    log.info(
+      fields,
+      `The backup of ${volume} to ${shelf} ended: ${formatCount(files, 'file')}, ${formatBytes(bytes)}.`,
+    );
+}
