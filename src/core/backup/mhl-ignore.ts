@@ -53,7 +53,9 @@ function compile(pattern: string): Rule | null {
   const foldersOnly = text.endsWith('/');
   if (foldersOnly) text = text.slice(0, -1);
   const isAnchored = text.includes('/');
-  const parts = text.replace(/^\//, '').split('/');
+  // An escaped slash within is one like any other.
+  const body = text.replace(/^\//, '').replace(/\\([\s\S])/g, (pair, escaped) => (escaped === '/' ? '/' : pair));
+  const parts = body.split('/');
   if (!isAnchored) parts.unshift('**');
   const names = parts.map((part, index) => (part === '**' && (isAnchored || index === 0) ? part : nameOf(part)));
   // `a/**` is what lies in a, not a itself.

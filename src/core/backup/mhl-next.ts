@@ -47,7 +47,7 @@ export function nextEntries(verdicts: readonly FileVerdict[]): { files: ListedFi
 
 function entryOf(verdict: Exclude<FileVerdict, { kind: 'missing' | 'unproved' }>): ListedFile {
   const { path, size, modifiedAt } = verdict.file;
-  const from = 'from' in verdict && verdict.from !== path ? verdict.from : null;
+  const from = 'from' in verdict ? verdict.from : null;
   return { path, size, modifiedAt, hashes: hashesOf(verdict), previousPath: from };
 }
 

@@ -30,22 +30,39 @@ export interface Compared {
  */
 export function compare(history: MhlHistory, now: readonly NowFile[], { whole, ignore }: Compared): FileVerdict[] {
   const isIgnored = ignoreMatcher([...history.ignore, ...ignore]);
+  const here = now.filter(({ path }) => !isIgnored(path, false));
+  const moved = movedFiles(history, here);
+  // What lay there is told to lie elsewhere: whatever has its path now is another file.
+  const left = new Set(moved.values());
+  const found = new Set(left);
   const verdicts: FileVerdict[] = [];
   const strangers: NowFile[] = [];
-  const found = new Set<KnownFile>();
-  for (const file of now) {
-    if (isIgnored(file.path, false)) continue;
-    const moved = file.previousPath === null ? undefined : history.files.get(file.previousPath);
-    const known = moved ?? history.files.get(file.path);
+  for (const file of here) {
+    const there = history.files.get(file.path);
+    const known = moved.get(file) ?? (there === undefined || left.has(there) ? undefined : there);
     if (known === undefined) strangers.push(file);
     else {
       found.add(known);
-      verdicts.push(judge(file, known, moved === undefined ? null : known.path));
+      verdicts.push(judge(file, known, moved.has(file) ? known.path : null));
     }
   }
   if (!whole) return [...verdicts, ...strangers.map((file) => ({ kind: 'new' as const, file }))];
   const lost = [...history.files.values()].filter((known) => !found.has(known) && !isIgnored(known.path, false));
   return [...verdicts, ...matchRenamed(strangers, lost)];
+}
+
+/** Files whose earlier path is told, with what is known of that; each counts once. */
+function movedFiles(history: MhlHistory, here: readonly NowFile[]): Map<NowFile, KnownFile> {
+  const moved = new Map<NowFile, KnownFile>();
+  const taken = new Set<KnownFile>();
+  for (const file of here) {
+    if (file.previousPath === null || file.previousPath === file.path) continue;
+    const known = history.files.get(file.previousPath);
+    if (known === undefined || taken.has(known)) continue;
+    taken.add(known);
+    moved.set(file, known);
+  }
+  return moved;
 }
 
 function judge(file: NowFile, known: KnownFile, from: PathText | null): FileVerdict {
@@ -56,7 +73,7 @@ function judge(file: NowFile, known: KnownFile, from: PathText | null): FileVerd
     const differs = known.size !== null && known.size !== file.size;
     return differs ? { kind: 'altered', file, wrong: [], from } : { kind: 'unproved', file };
   }
-  return from === null || from === file.path ? { kind: 'intact', file } : { kind: 'renamed', file, from };
+  return from === null ? { kind: 'intact', file } : { kind: 'renamed', file, from };
 }
 
 /**

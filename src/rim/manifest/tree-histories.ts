@@ -86,7 +86,7 @@ function eachHistory(
       files: filesOf.get(root) ?? [],
       folders: foldersOf.get(root) ?? [],
       hashes,
-      references: references.get(root) ?? [],
+      references: (references.get(root) ?? []).sort((a, b) => (a.path < b.path ? -1 : 1)),
     });
     const above = nested.parent(root);
     if (result.ok && result.wrote !== null && above !== null) {
