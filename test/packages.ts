@@ -16,6 +16,8 @@ const needed: readonly Needed[] = [
   { command: 'mediainfo', package: 'mediainfo', why: 'the other side of the probe bench' },
   { command: 'fio', package: 'fio', why: 'the other side of the speed bench' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
+  { command: 'xmllint', package: 'libxml2-utils', why: 'the schemas of media hash lists' },
+  { command: 'strace', package: 'strace', why: 'processes that are killed at each call of theirs' },
   {
     command: 'unshare',
     package: 'util-linux',

@@ -11,7 +11,7 @@ import type { HistoryResult, TreeNow } from '../../../src/rim/manifest/tree-hist
 
 /** Real trees, walked and hashed as a copy engine would tell them. */
 
-export const START = Date.UTC(2027, 2, 4, 21);
+const START = Date.UTC(2027, 2, 4, 21);
 const DAY = 86_400_000;
 
 /** The operation of so many days after the first. */
