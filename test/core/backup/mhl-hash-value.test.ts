@@ -38,5 +38,6 @@ test('a value is one of its format alone', () => {
   expect(normalValue('md5', 'ef46db3751d8e999')).toBeNull();
   expect(normalValue('sha1', 'g'.repeat(40))).toBeNull();
   expect(normalValue('c4', C4[0]?.[1] ?? '')).toBe(C4[0]?.[1]);
+  expect(normalValue('c4', `c4${'z'.repeat(88)}`)).toBeNull();
   expect(normalValue('c4', C4[0]?.[1].replace('9', '0') ?? '')).toBeNull();
 });
