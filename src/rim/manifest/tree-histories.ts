@@ -12,6 +12,7 @@ import { DEFAULT_IGNORE, ignoreMatcher } from '../../core/backup/mhl-ignore.ts';
 import type { DateTimeText, FolderHashes, ListReference, NowFile } from '../../core/backup/mhl-model.ts';
 import { NestedHistories, pathWithin } from '../../core/backup/mhl-nested.ts';
 import { pathForList } from '../../core/backup/mhl-text.ts';
+import type { FileVerdict } from '../../core/backup/mhl-verdict.ts';
 import { joinPath } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
 import { digests } from './digests.ts';
@@ -33,7 +34,9 @@ export type HistoryResult =
   | {
       ok: true;
       root: PathText;
-      found: NextGeneration['found'];
+      counts: Record<FileVerdict['kind'], number>;
+      /** All but the intact ones. In a first generation everything is new: whoever sends this on leaves that out. */
+      found: FileVerdict[];
       refused: NextGeneration['refused'];
       /** The generation; `null` when none was to be written, or there was nothing to list. */
       wrote: ChainLink | null;
@@ -59,7 +62,7 @@ export function checkTree(now: TreeNow, operation: Operation): HistoryResult[] {
   };
   return eachHistory(now, operation, open, ({ history, repaired }, part) => {
     const { found, refused } = nextGeneration(history, part, operation);
-    return { ok: true, root: part.root, found, refused, wrote: null, repaired };
+    return { ok: true, root: part.root, ...counted(found), refused, wrote: null, repaired };
   });
 }
 
@@ -105,11 +108,16 @@ function recordHistory(top: string, open: OpenHistory, part: HistoryPart, operat
     return { ok: false, root, reason: 'no-name', file: root, detail };
   }
   const { generation, found, refused } = nextGeneration(open.history, part, operation);
-  if (generation === null) return { ok: true, root, found, refused, wrote: null, repaired: open.repaired };
+  const told = { root, ...counted(found), refused, repaired: open.repaired };
+  if (generation === null) return { ok: true, ...told, wrote: null };
   const written = writeGeneration({ top, root, name, startedAt: operation.startedAt }, open.chain, generation);
-  return written.ok
-    ? { ok: true, root, found, refused, wrote: written.link, repaired: open.repaired }
-    : { ...written, root };
+  return written.ok ? { ok: true, ...told, wrote: written.link } : { ...written, root };
+}
+
+function counted(all: readonly FileVerdict[]): Pick<Extract<HistoryResult, { ok: true }>, 'counts' | 'found'> {
+  const counts = { intact: 0, renamed: 0, altered: 0, new: 0, unproved: 0, missing: 0 };
+  for (const { kind } of all) counts[kind] += 1;
+  return { counts, found: all.filter(({ kind }) => kind !== 'intact') };
 }
 
 /** Each history leaves out what its own patterns say, told below its own root. */

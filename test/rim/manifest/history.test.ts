@@ -61,8 +61,16 @@ describe('three generations of a real tree', () => {
     renameSync(join(top, 'Clips/B.mov'), join(top, 'Clips/best.mov'));
     rmSync(join(top, 'Notes.txt'));
     lay(top, { 'Clips/C.mov': 'take c' });
-    expect(check()).toEqual({ '': 'nothing written, 1 altered, 1 new, 1 renamed, 1 missing' });
-    expect(record(1)).toEqual({ '': 'generation 2, 1 altered, 1 new, 1 renamed, 1 missing' });
+    expect(check()).toEqual({ '': 'nothing written, 1 renamed, 1 altered, 1 new, 1 missing' });
+    expect(checkTree(walk(top), operation(1))[0]).toMatchObject({
+      found: [
+        { kind: 'altered', file: { path: 'Clips/A.mov' }, wrong: ['xxh64'] },
+        { kind: 'new', file: { path: 'Clips/C.mov' } },
+        { kind: 'renamed', file: { path: 'Clips/best.mov' }, from: 'Clips/B.mov' },
+        { kind: 'missing', path: 'Notes.txt', size: 5 },
+      ],
+    });
+    expect(record(1)).toEqual({ '': 'generation 2, 1 renamed, 1 altered, 1 new, 1 missing' });
     validate(top);
     const text = readFileSync(history(SECOND), 'utf8');
     expect(text.match(/action="\w+"|<previousPath>.*<\/previousPath>/g)).toEqual([
@@ -71,7 +79,7 @@ describe('three generations of a real tree', () => {
       'action="verified"',
       '<previousPath>Clips/B.mov</previousPath>',
     ]);
-    expect(record(2)).toEqual({ '': 'generation 3, 1 altered, 2 intact, 1 missing' });
+    expect(record(2)).toEqual({ '': 'generation 3, 2 intact, 1 altered, 1 missing' });
     expect(readFileSync(history(manifests(top)[2] ?? ''), 'utf8')).not.toContain('previousPath');
   });
 

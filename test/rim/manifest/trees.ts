@@ -41,7 +41,7 @@ export function lay(top: string, files: Readonly<Record<string, string>>): strin
 export function walk(top: string, formats: readonly HashFormat[] = ['xxh64']): TreeNow {
   const now = { top, nested: [] as string[], files: [] as NowFile[], folders: [] as TreeNow['folders'][number][] };
   const visit = (folder: string) => {
-    for (const entry of readdirSync(toAbsolute(top, folder), { encoding: 'buffer' })) {
+    for (const entry of readdirSync(toAbsolute(top, folder), { encoding: 'buffer' }).sort(Buffer.compare)) {
       const path = joinPath(folder, fromDirent(entry));
       const absolute = toAbsolute(top, path);
       const stat = lstatSync(absolute, { bigint: true });
@@ -73,8 +73,7 @@ export function inShort(results: readonly HistoryResult[]): Record<string, strin
   return Object.fromEntries(
     results.map((one) => {
       if (!one.ok) return [one.root, `${one.reason} ${one.file}`];
-      const counts = Map.groupBy(one.found, ({ kind }) => kind);
-      const words = [...counts].map(([kind, all]) => `${all.length} ${kind}`);
+      const words = Object.entries(one.counts).flatMap(([kind, count]) => (count === 0 ? [] : [`${count} ${kind}`]));
       const refused = one.refused.map(({ path, reason }) => `${path} ${reason}`);
       const wrote = one.wrote === null ? 'nothing written' : `generation ${one.wrote.number}`;
       return [one.root, [wrote, ...words, ...refused, ...(one.repaired ? ['repaired'] : [])].join(', ')];
