@@ -19,6 +19,8 @@ const needed: readonly Needed[] = [
   { command: 'xxhsum', package: 'xxhash', why: 'an outside opinion of hashes of copies' },
   { command: 'strace', package: 'strace', why: 'calls that fail or lie, and a kill at each of them' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
+  { command: 'xmllint', package: 'libxml2-utils', why: 'the schemas of media hash lists' },
+  { command: 'strace', package: 'strace', why: 'processes that are killed at each call of theirs' },
   {
     command: 'unshare',
     package: 'util-linux',

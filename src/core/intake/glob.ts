@@ -66,7 +66,7 @@ function matchName(wanted: string, name: string): boolean {
  * Matches a sequence of items against a pattern whose wildcards stand for any number of items. On a mismatch it is
  * enough to let the LAST wildcard take one item more: an earlier one could only cover what the last one can.
  */
-function matchSequence(
+export function matchSequence(
   patternLength: number,
   length: number,
   isWildcard: (at: number) => boolean,

@@ -52,7 +52,7 @@ export class ListedFiles {
 }
 
 /** The path below the manifest's folder, without `.` and empty parts; `null` where it cannot be one. */
-function safePath(path: PathText): PathText | null {
+export function safePath(path: PathText): PathText | null {
   if (path.startsWith('/') || path.includes('\0') || path.length > LONGEST_PATH) return null;
   const names = path.split('/').filter((name) => name !== '' && name !== '.');
   if (names.length === 0 || names.some((name) => name === '..' || name.length > LONGEST_NAME)) return null;

@@ -1,13 +1,41 @@
 import sax from 'sax';
+import { HASH_FORMATS, type HashFormat } from '../../core/backup/mhl-model.ts';
 import { fromBytes } from '../../core/intake/path-text.ts';
-import type { ListedFiles } from './listed-files.ts';
+import type { PathText } from '../../core/model.ts';
 import { ManifestError } from './manifest-error.ts';
+
+/** A value as it is written; a list of ASC MHL says with it what it is worth. */
+export interface WrittenHash {
+  format: HashFormat;
+  text: string;
+  action: string | null;
+}
+
+/** An entry as it is written; nothing of it has been checked. Values are told of ASC MHL alone. */
+export interface WrittenFile {
+  path: PathText;
+  size: number | null;
+  mtimeMs: number | null;
+  hashes: readonly WrittenHash[];
+  previousPath: PathText | null;
+}
+
+/** What a list is read for. */
+export interface MhlSink {
+  file(file: WrittenFile): void;
+  /** A pattern of what was left out. */
+  ignored?(pattern: string): void;
+  /** The program that wrote it. */
+  tool?(name: string): void;
+}
 
 /** Elements within one another: the formats need six; metadata may nest further. */
 const DEEPEST = 64;
 /** Attributes of one element: the formats need four. */
 const MOST_ATTRIBUTES = 64;
 const LONGEST_TEXT = 16_384;
+/** Values of one file: there are six formats, and a list may repeat one. */
+const MOST_HASHES = 64;
 
 /** Where the path, and where else the size and time of a file are given. */
 interface Dialect {
@@ -29,19 +57,36 @@ const OLDER: Dialect = {
   time: 'hashlist/hash/lastmodificationdate',
 };
 
+const HASHES = new Map<string, HashFormat>(HASH_FORMATS.map((format) => [`${ASC.file}/${format}`, format]));
+const PREVIOUS = `${ASC.file}/previousPath`;
+const PATTERN = 'hashlist/processinfo/ignore/pattern';
+const TOOL = 'hashlist/creatorinfo/tool';
+/** Elements of ASC MHL whose text is wanted besides the path. */
+const WANTED = new Set([...HASHES.keys(), PREVIOUS, PATTERN, TOOL]);
+
+/** What has been read of an entry so far. */
+interface Entry {
+  path: string | null;
+  size: string | null;
+  time: string | null;
+  hashes: WrittenHash[];
+  action: string | null;
+  previous: string | null;
+}
+
 /** Reads a media hash list piece by piece. `write` and `end` throw a ManifestError. */
 export class MhlReader {
   readonly #parser = sax.parser(true, { xmlns: false, position: true });
-  readonly #files: ListedFiles;
+  readonly #sink: MhlSink;
   readonly #open: string[] = [];
   #at = '';
   #dialect: Dialect | null = null;
   #attributes = 0;
   #text: string | null = null;
-  #file = { path: null as string | null, size: null as string | null, time: null as string | null };
+  #file = newEntry();
 
-  constructor(files: ListedFiles) {
-    this.#files = files;
+  constructor(sink: MhlSink) {
+    this.#sink = sink;
     this.#parser.onerror = (error) => this.#fail('damaged', firstLine(error.message));
     this.#parser.ondoctype = () => this.#fail('damaged', 'A document type is not allowed in a manifest');
     this.#parser.onopentagstart = () => {
@@ -73,9 +118,16 @@ export class MhlReader {
     this.#at = this.#open.join('/');
     if (this.#open.length === 1) this.#dialect = this.#dialectOf(name, attributes);
     const { file, path, size, time } = this.#dialect ?? ASC;
-    if (this.#at === file) this.#file = { path: null, size: null, time: null };
+    if (this.#at === file) this.#file = newEntry();
     if (this.#at === path || this.#at === size || this.#at === time) this.#text = '';
-    if (this.#at === ASC.path) {
+    if (this.#dialect === ASC) this.#openAsc(attributes);
+  }
+
+  #openAsc(attributes: Record<string, string>): void {
+    if (WANTED.has(this.#at)) {
+      this.#text = '';
+      this.#file.action = attributes['action'] ?? null;
+    } else if (this.#at === ASC.path) {
       this.#file.size = attributes['size'] ?? null;
       this.#file.time = attributes['lastmodificationdate'] ?? null;
     }
@@ -94,10 +146,21 @@ export class MhlReader {
     if (this.#at === path) this.#file.path = this.#text;
     else if (this.#at === size) this.#file.size = this.#text;
     else if (this.#at === time) this.#file.time = this.#text;
+    else if (this.#dialect === ASC && this.#text !== null) this.#closeAsc(this.#text);
     if (this.#at === file) this.#listFile();
     this.#text = null;
     this.#open.pop();
     this.#at = this.#open.join('/');
+  }
+
+  #closeAsc(text: string): void {
+    const format = HASHES.get(this.#at);
+    if (format !== undefined) {
+      if (this.#file.hashes.length >= MOST_HASHES) this.#fail('damaged', 'A file has too many hashes');
+      this.#file.hashes.push({ format, text: text.trim(), action: this.#file.action });
+    } else if (this.#at === PREVIOUS) this.#file.previous = text;
+    else if (this.#at === PATTERN) this.#sink.ignored?.(text);
+    else if (this.#at === TOOL) this.#sink.tool?.(text);
   }
 
   #take(text: string): void {
@@ -107,16 +170,26 @@ export class MhlReader {
   }
 
   #listFile(): void {
-    const { path, size, time } = this.#file;
+    const { path, size, time, hashes, previous } = this.#file;
     if (path === null) this.#fail('damaged', 'An entry names no file');
     // Lists of the older kind are also written on systems that part names by backslashes, where no name holds one.
     const written = this.#dialect === OLDER ? path.replaceAll('\\', '/') : path;
-    this.#files.add(fromBytes(Buffer.from(written)), sizeOf(size), timeOf(time));
+    this.#sink.file({
+      path: fromBytes(Buffer.from(written)),
+      size: sizeOf(size),
+      mtimeMs: timeOf(time),
+      hashes,
+      previousPath: previous === null ? null : fromBytes(Buffer.from(previous)),
+    });
   }
 
   #fail(reason: ManifestError['reason'], what: string): never {
     throw new ManifestError(reason, `${what} (line ${this.#parser.line + 1}, column ${this.#parser.column + 1}).`);
   }
+}
+
+function newEntry(): Entry {
+  return { path: null, size: null, time: null, hashes: [], action: null, previous: null };
 }
 
 function localName(qualified: string): string {

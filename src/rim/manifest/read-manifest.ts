@@ -70,7 +70,7 @@ function readerFor(head: Buffer, files: ListedFiles): Reader {
   if (encoding === 'utf-8' && !/^(?:\xef\xbb\xbf)?\s*</.test(head.toString('latin1', 0, 1024))) {
     return new ChecksumListReader(files);
   }
-  const mhl = new MhlReader(files);
+  const mhl = new MhlReader({ file: ({ path, size, mtimeMs }) => files.add(path, size, mtimeMs) });
   const decoder = new TextDecoder(encoding, { fatal: true });
   const decode = (bytes?: Buffer) => {
     try {
