@@ -13,6 +13,7 @@ const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url))
 
 export interface BackupParts {
   settings: FullSettings;
+  version: string;
   store: Store;
   log: Log;
   /** How fast copying may go on a volume now. */
@@ -21,9 +22,10 @@ export interface BackupParts {
 }
 
 /** The backups of the configuration, with everything that they touch. */
-export function composeBackup({ settings, store, log, pace, changed }: BackupParts): BackupFlow {
+export function composeBackup({ settings, version, store, log, pace, changed }: BackupParts): BackupFlow {
   return createBackupFlow({
     ...{ pairs: pairsOf(settings), store: store.backups, log, pace, changed, clock: systemClock, newId: randomUUID },
+    version,
     copies: createCopyPort({ clock: systemClock }),
     shelves: createShelfPort(shelfEntry),
   });

@@ -1,30 +1,38 @@
 import * as nodeFs from 'node:fs';
+import { hostname } from 'node:os';
 import { detectedLayout } from '../core/assess/detected-layout.ts';
-import type { ShelfLook } from '../core/backup/shelf-port.ts';
+import type { ShelfGuard } from '../core/backup/copy-port.ts';
+import type { ShelfList, ShelfLook } from '../core/backup/shelf-port.ts';
 import { messageOf } from '../core/fault.ts';
+import { answerProcess } from '../rim/base/ask-process.ts';
 import { runCommand } from '../rim/drives/commands.ts';
 import { readStack } from '../rim/drives/stack.ts';
-import { markerAt, markShelf, setAside } from '../rim/shelf/shelf-files.ts';
-import { decodeOrder } from '../rim/shelf/shelf-order.ts';
-import { toWire } from '../rim/shelf/shelf-port.ts';
+import { listCopies } from '../rim/manifest/list-copies.ts';
+import { isShelf, markerAt, markShelf, setAside } from '../rim/shelf/shelf-files.ts';
+import type { ShelfOrder } from '../rim/shelf/shelf-order.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import { readSpace } from '../rim/volume/space.ts';
 
 /** Entry of the process that does one thing on a shelf. A drive that hangs takes this process along and nothing else. */
-process.on('disconnect', () => process.exit(0));
+answerProcess((order) => answer(order as ShelfOrder));
 
-const order = decodeOrder(process.argv[2]);
-process.send?.(await answer());
-
-async function answer(): Promise<unknown> {
+function answer(order: ShelfOrder): unknown {
   switch (order.do) {
     case 'look':
-      return toWire(await look(order.path, order.volume));
+      return look(order.path, order.volume);
     case 'mark':
       return { trouble: markShelf(order.path, order.marker) };
     case 'set-aside':
-      return { done: setAside(order.guard, order.from, order.to) };
+      return setAside(order.guard, order.from, order.to);
+    case 'list':
+      return { trouble: writeList(order.guard, order.list) };
   }
+}
+
+/** The shelf is looked at once more: between two orders it may have gone. */
+function writeList(guard: ShelfGuard, list: ShelfList): string | null {
+  if (!isShelf(guard)) return `what is at ${guard.root} now is not the shelf that was there.`;
+  return listCopies(guard.root, list, { host: hostname(), toolVersion: list.toolVersion });
 }
 
 async function look(path: string, volume: string): Promise<ShelfLook> {

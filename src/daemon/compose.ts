@@ -2,16 +2,12 @@ import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { paceOn } from '../core/backup/pace.ts';
 import { messageOf } from '../core/fault.ts';
-import { kindFolders } from '../core/intake/kind.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
-import { cardJson } from '../core/present/card-list.ts';
-import { clipJson } from '../core/present/clips-table.ts';
 import { display } from '../core/present/escape.ts';
-import { htmlPage } from '../core/present/page.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
-import { formatCount, isoWithOffset } from '../core/units.ts';
+import { formatCount } from '../core/units.ts';
 import { SpareMemory } from '../rim/base/spare-memory.ts';
 import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
@@ -32,7 +28,8 @@ import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
-import { composeMeasured, composePlan, composeSpeed } from './compose-speed.ts';
+import { composeSource } from './compose-source.ts';
+import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
@@ -127,7 +124,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     changed: () => assess.again(),
   });
   const backup = composeBackup({
-    ...{ settings, store, log, pace: (volume) => paceOn(assess.assessment(), volume) },
+    ...{ settings, version: options.version, store, log, pace: (volume) => paceOn(assess.assessment(), volume) },
     changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
   });
   const assess = createAssessFlow({
@@ -160,29 +157,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards.flow.swept(volume);
   }
 
-  const iso = (instant: number) => isoWithOffset(instant, options.zone);
-  const source: ControlSource = {
-    snapshot: assess.current,
-    clips: async (query) => {
-      const kinds = new Map(settings.volumes.map((volume) => [volume.name, kindFolders(volume.kinds)]));
-      return (await catalogue.clips(query)).flatMap((clip) => {
-        const folders = kinds.get(clip.volume);
-        return folders === undefined ? [] : [clipJson(clip, folders)];
-      });
-    },
-    cards: async () => ({
-      at: iso(systemClock.now()),
-      cards: (await cards.flow.all()).map((card) => cardJson(card, iso)),
-    }),
-    dropCard: async (id) => {
-      const told = await cards.flow.drop(id);
-      return told === null ? null : cardJson(told, iso);
-    },
-    measured: composeMeasured(settings, assess.measured),
-    ...composePlan(options, book, assess),
-    backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
-    page: () => htmlPage(assess.current()),
-  };
+  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, options, lifecycle);

@@ -131,6 +131,9 @@ export interface BackupStorePort {
   moveCopy(shelf: string, from: PathText, to: PathText): Promise<void>;
   /** Copies that were last read before an instant, those first that were not read for longest. */
   stalest(shelf: string, before: Instant, most: number): Promise<ShelfFile[]>;
+  /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
+  unlisted(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
+  putListed(shelf: string, paths: readonly PathText[]): Promise<void>;
   putReads(shelf: string, reads: readonly CopyRead[]): Promise<void>;
   shelfSums(): Promise<ShelfSum[]>;
   onlyOnShelves(): Promise<OnlyOnShelf[]>;

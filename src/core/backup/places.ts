@@ -2,15 +2,15 @@ import type { PathText } from '../model.ts';
 import type { BacklogFile } from './copies.ts';
 
 /** Below it, on a shelf, lie versions that are no longer the newest, by volume and by the backup that came upon them. */
-export const EARLIER_FOLDER = 'Earlier versions';
+const EARLIER_FOLDER = 'Earlier versions';
 
 /** Where a file's copy belongs: as on the volume, in a folder of the volume's name. */
-export function copyPlace(volume: string, path: PathText): PathText {
+function copyPlace(volume: string, path: PathText): PathText {
   return `${volume}/${path}`;
 }
 
 /** Where a version goes that is not the one to be found first. `stamp`: of the backup, without signs that a file system refuses. */
-export function earlierPlace(volume: string, path: PathText, stamp: string): PathText {
+function earlierPlace(volume: string, path: PathText, stamp: string): PathText {
   return `${EARLIER_FOLDER}/${volume}/${stamp}/${path}`;
 }
 

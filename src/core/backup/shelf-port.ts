@@ -1,5 +1,5 @@
-import type { PathText } from '../model.ts';
-import type { ShelfGuard } from './copy-port.ts';
+import type { Instant, PathText } from '../model.ts';
+import type { HashAlgorithm, ShelfGuard } from './copy-port.ts';
 
 /** What a shelf is known by, wherever it is mounted: a file in its root. */
 export interface ShelfMarker {
@@ -36,6 +36,28 @@ export interface ShelfPort {
   mark(path: string, marker: ShelfMarker): Promise<string | null>;
   /** Gives a file on a shelf another place there, where nothing is. `missing`: it was not there; else a sentence why it could not be. */
   setAside(guard: ShelfGuard, from: PathText, to: PathText): Promise<'moved' | 'missing' | { trouble: string }>;
+  /** Adds files to the media hash list of a folder, as its next generation. In a sentence why that could not be; `null`: it is done. */
+  list(guard: ShelfGuard, list: ShelfList): Promise<string | null>;
+}
+
+/** Files that are to stand in the list of a folder on a shelf. */
+export interface ShelfList {
+  /** The folder, below the shelf's root. */
+  top: PathText;
+  startedAt: Instant;
+  /** Of this program. */
+  toolVersion: string;
+  files: readonly ListedCopy[];
+}
+
+/** A copy; its path is below the folder whose list it comes into. */
+export interface ListedCopy {
+  path: PathText;
+  size: number;
+  mtimeNs: bigint;
+  algorithm: HashAlgorithm;
+  hash: string;
+  hashedAt: Instant;
 }
 
 /** The file in a shelf's root. */

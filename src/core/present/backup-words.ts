@@ -24,7 +24,7 @@ function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): stri
     ...(differing === 0 ? [] : [`${differing} no longer what was written`]),
     ...(unread === 0 ? [] : [`${unread} could not be read`]),
   ];
-  const read = oldestReadAt === null ? '' : `, all read back since ${shortTime(oldestReadAt, at)}`;
+  const read = oldestReadAt === null ? '' : `, each read back at ${shortTime(oldestReadAt, at)} or later`;
   return `${formatCount(files, 'copy', 'copies')}, ${formatBytes(bytes)}${rest.length === 0 ? read : `: ${rest.join(', ')}`}`;
 }
 

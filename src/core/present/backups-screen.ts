@@ -11,7 +11,10 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
   }
   const sections = [
     volumes.flatMap((volume) => wrap(lossSentence(volume, at), width, `${volume.name}: `)),
-    shelves.flatMap((shelf) => wrap(shelfSentence(shelf, at), width, `${shelf.name}, ${shelf.path}: `)),
+    shelves.flatMap((shelf) => [
+      ...wrap(`${shelf.name}, ${shelf.path}`, width),
+      ...wrap(shelfSentence(shelf, at), width, '  '),
+    ]),
     backups.flatMap((run) => [
       ...wrap(backupSentence(run, at), width),
       ...run.altered.flatMap((path) =>

@@ -22,6 +22,7 @@ import type { FileRecord, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatBytes } from '../../core/units.ts';
+import { listNew } from './list-new.ts';
 
 export interface BackupPlace {
   name: string;
@@ -42,6 +43,7 @@ export interface RunDeps {
   shelves: ShelfPort;
   clock: Clock;
   newId: () => string;
+  version: string;
   /** How fast it may go now. */
   pace: (volume: string) => Pace;
 }
@@ -63,7 +65,10 @@ export async function runBackup(
 ): Promise<BackupRun> {
   const job = new Job(deps, order, changed);
   const shelf = await job.open();
-  if (shelf !== null) await job.copy(shelf, signal);
+  if (shelf !== null) {
+    await job.copy(shelf, signal);
+    await listNew(deps, { ...shelf, volume: order.volume.name, trouble: (why) => job.left(why) });
+  }
   return job.end();
 }
 
@@ -158,6 +163,12 @@ class Job {
     } finally {
       stopPacing();
     }
+  }
+
+  /** The copies are there all the same. */
+  left({ path, message }: { path: PathText; message: string }): void {
+    const advice = 'the next backup tries again';
+    this.#set(withTrouble(this.#run, { reason: 'failed', path, message, advice, code: null }));
   }
 
   end(): BackupRun {

@@ -90,7 +90,8 @@ function moveWithoutOverwriting(source: string | Buffer, target: string | Buffer
   unlinkSync(source);
 }
 
-function isShelf({ root, content, device }: ShelfGuard): boolean {
+/** Is what lies there now the shelf of this guard? Throws what looking throws. */
+export function isShelf({ root, content, device }: ShelfGuard): boolean {
   const marker = markerAt(root);
   const found = statSync(root, { bigint: true });
   return (

@@ -14,6 +14,8 @@ export function backupsOver(calls: WorkerCalls): BackupStorePort {
     putCopies: async (copies) => void (await calls.call('putCopies', null, [...copies])),
     moveCopy: async (shelf, from, to) => void (await calls.call('moveCopy', { shelf, from, to })),
     stalest: async (shelf, before, most) => (await calls.call('stalest', { shelf, before, most })).list,
+    unlisted: async (shelf, volume, most) => (await calls.call('unlisted', { shelf, volume, most })).list,
+    putListed: async (shelf, paths) => void (await calls.call('putListed', { shelf }, [...paths])),
     putReads: async (shelf, reads) => void (await calls.call('putReads', { shelf }, [...reads])),
     shelfSums: async () => (await calls.call('shelfSums', null)).list,
     onlyOnShelves: async () => (await calls.call('onlyOnShelves', null)).list,

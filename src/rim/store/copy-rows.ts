@@ -20,6 +20,7 @@ export interface CopyRows {
   backlogSum(volume: string, shelf: string): BacklogSum;
   put(copies: readonly KeptCopy[]): void;
   move(shelf: string, from: PathText, to: PathText): void;
+  putListed(shelf: string, paths: readonly PathText[]): void;
   putReads(shelf: string, reads: readonly CopyRead[]): void;
 }
 
@@ -52,6 +53,7 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
       coalesce(sum(size) FILTER (WHERE kind IN (${listed(FOOTAGE_KINDS)})), 0) AS footageBytes
     FROM file WHERE file.volume = :volume AND ${WANTED} AND file.kind IN (${listed(BACKUP_RANKS.flat())}) AND NOT ${HAS_COPY}`);
   const move = database.prepare('UPDATE ledger.copy SET path = ? WHERE shelf = ? AND path = ?');
+  const listedNow = database.prepare('UPDATE ledger.copy SET listed = 1 WHERE shelf = ? AND path = ?');
   const read = database.prepare(
     'UPDATE ledger.copy SET state = ?, grade = ?, read_at = ? WHERE shelf = ? AND path = ?',
   );
@@ -69,6 +71,11 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
     backlogSum: (volume, shelf) => ({ ...sum.get({ volume, shelf }) }) as unknown as BacklogSum,
     put: openPut(database),
     move: (shelf, from, to) => void move.run(to, shelf, from),
+    putListed(shelf, paths) {
+      inTransaction(database, () => {
+        for (const path of paths) listedNow.run(shelf, path);
+      });
+    },
     putReads(shelf, reads) {
       inTransaction(database, () => {
         for (const { path, state, grade, readAt } of reads) read.run(state, grade, Math.round(readAt), shelf, path);
@@ -83,8 +90,8 @@ function openPut(database: DatabaseSync): (copies: readonly KeptCopy[]) => void 
   const add = database.prepare('INSERT INTO ledger.content (algorithm, hash, size) VALUES (?, ?, ?)');
   const source = database.prepare('INSERT OR REPLACE INTO ledger.source VALUES (?, ?, ?, ?, ?, ?, ?)');
   const copy = database.prepare(`
-    INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, source, mtime_ns, grade, state, copied_at, read_at)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?)`);
+    INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, source, mtime_ns, grade, state, copied_at, read_at, listed)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?, ?)`);
   const contentOf = ({ algorithm, hash, size }: KeptCopy): number | bigint => {
     const known = find.get(algorithm, hash, size)?.['id'];
     return typeof known === 'number' ? known : add.run(algorithm, hash, size).lastInsertRowid;
@@ -96,9 +103,11 @@ function openPut(database: DatabaseSync): (copies: readonly KeptCopy[]) => void 
         const { dir, name } = splitPath(one.source);
         const [copiedAt, readAt] = [Math.round(one.copiedAt), Math.round(one.readAt)];
         source.run(one.volume, dir, name, one.size, one.mtimeNs, content, copiedAt);
+        // Only what was recorded stands in lists: of all else the next version would read as damage.
+        const isListed = !FOOTAGE_KINDS.includes(one.kind) || !one.path.startsWith(`${one.volume}/`);
         copy.run(
           ...([one.shelf, one.path, content, one.volume, one.project, one.kind, one.source, one.mtimeNs] as const),
-          ...([one.grade, copiedAt, readAt] as const),
+          ...([one.grade, copiedAt, readAt, isListed ? 1 : 0] as const),
         );
       }
     });

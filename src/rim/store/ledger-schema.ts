@@ -133,10 +133,12 @@ export const LEDGER: Schema = {
       state TEXT NOT NULL, -- 'good', 'differs', 'unread'
       copied_at INTEGER NOT NULL,
       read_at INTEGER NOT NULL, -- last read back
+      listed INTEGER NOT NULL, -- 1: it stands in a list on the shelf, or is to stand in none
       PRIMARY KEY (shelf, path)
     ) STRICT, WITHOUT ROWID;
     CREATE INDEX copy_by_content ON copy (content);
     CREATE INDEX copy_by_age ON copy (shelf, read_at);
+    CREATE INDEX copy_unlisted ON copy (shelf, volume, path) WHERE listed = 0;
     CREATE TABLE backup_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
     `,
   ],

@@ -137,6 +137,11 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     stalest: ({ shelf, before, most }) => listed(shelves.stalest(shelf, before, most)),
+    unlisted: ({ shelf, volume, most }) => listed(shelves.unlisted(shelf, volume, most)),
+    putListed({ shelf }, paths) {
+      copies.putListed(shelf, paths);
+      return DONE;
+    },
     putReads({ shelf }, reads) {
       copies.putReads(shelf, reads);
       return DONE;

@@ -117,6 +117,8 @@ export interface StoreMethods {
   putCopies: Method<null, KeptCopy, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
+  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
+  putListed: Method<{ shelf: string }, string, null, never>;
   putReads: Method<{ shelf: string }, CopyRead, null, never>;
   shelfSums: Method<null, never, null, ShelfSum>;
   onlyOnShelves: Method<null, never, null, OnlyOnShelf>;

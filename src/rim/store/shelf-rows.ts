@@ -6,6 +6,7 @@ import { IS_VERIFIED } from './copy-rows.ts';
 export interface ShelfRows {
   shelves(): KnownShelf[];
   putShelf(shelf: KnownShelf): void;
+  unlisted(shelf: string, volume: string, most: number): ShelfFile[];
   stalest(shelf: string, before: Instant, most: number): ShelfFile[];
   sums(): ShelfSum[];
   onlyOnShelves(): OnlyOnShelf[];
@@ -31,6 +32,8 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
   const stalest = database.prepare(
     `SELECT ${FILE} WHERE copy.shelf = ? AND copy.read_at < ? ORDER BY copy.read_at LIMIT ?`,
   );
+  const unlisted = database.prepare(`
+    SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
     SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
       count(*) FILTER (WHERE ${IS_VERIFIED}) AS verifiedFiles,
@@ -50,11 +53,12 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
       AND (:project IS NULL OR copy.project = :project) AND NOT ${IS_HERE} ORDER BY copy.path`);
   const note = database.prepare('SELECT text FROM ledger.backup_note WHERE key = ?');
   const putNote = database.prepare('INSERT OR REPLACE INTO ledger.backup_note VALUES (?, ?)');
-  for (const statement of [stalest, lost]) statement.setReadBigInts(true);
+  for (const statement of [stalest, lost, unlisted]) statement.setReadBigInts(true);
   return {
     shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
     putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
       void putShelf.run(id, name, drive, Math.round(seenAt), totalBytes, freeBytes),
+    unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toShelfFile),
     stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
     onlyOnShelves: () => only.all().map((row) => ({ ...row }) as unknown as OnlyOnShelf),

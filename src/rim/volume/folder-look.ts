@@ -25,7 +25,7 @@ export function lookAtFolder(fs: FolderFs, path: string): FolderLook {
 }
 
 /**
- * Looks at a folder in a process of its own, `entry` with the path for an argument, which sends a `FolderLook`. Without an answer within
+ * Looks at a folder in a process of its own, `entry`, which takes the path and answers with a `FolderLook`. Without an answer within
  * `withinMs` the folder is taken as it was named: its own process will tell. Never rejects.
  */
 export async function askFolder(entry: string, path: string, withinMs: number): Promise<FolderLook> {

@@ -1,6 +1,7 @@
 import { execFileSync } from 'node:child_process';
 import { existsSync, lstatSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import { whyNoShelf } from '../../rim/backup/shelves.ts';
@@ -31,7 +32,11 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     });
     expect(await place.exposedBytes()).toBe(0);
     expect(onShelf('stripe/Saltmarsh/Footage/A001.mov')).toBe('a'.repeat(5_000_000));
-    expect(readdirSync(join(place.shelf.path, 'stripe/Saltmarsh')).toSorted()).toEqual(['Footage', 'edit.project']);
+    expect(readdirSync(join(place.shelf.path, 'stripe/Saltmarsh')).toSorted()).toEqual([
+      'Footage',
+      'ascmhl',
+      'edit.project',
+    ]);
     expect(await place.run()).toMatchObject({ stage: 'done', files: 0, wanted: { files: 0 } });
   });
 
@@ -123,6 +128,37 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     expect(lstatSync(marker).size).toBe(8);
   });
 
+  test('what was recorded stands in a media hash list beside it, valid by its schema, one generation for each backup', async () => {
+    await place.put('Saltmarsh/Footage/A001.mov', 'one');
+    await place.put('Saltmarsh/edit.project', 'cut', 'project-file');
+    await place.put('loose.mov', 'in no project');
+    // A card's own list came with it: what is below it is listed there.
+    await place.put('Saltmarsh/Card/A002.mov', 'two');
+    await place.put('Saltmarsh/Card/ascmhl/0001_Card.mhl', '<hashlist/>', 'sidecar');
+    await place.run();
+    await place.put('Saltmarsh/Footage/A003.mov', 'three');
+    await place.run();
+    expect(await place.run()).toMatchObject({ stage: 'done', failures: 0 });
+    const folder = join(place.shelf.path, 'stripe/Saltmarsh/ascmhl');
+    const lists = readdirSync(folder)
+      .filter((name) => name.endsWith('.mhl'))
+      .toSorted();
+    expect(lists.map((name) => name.slice(0, 15))).toEqual(['0001_Saltmarsh_', '0002_Saltmarsh_']);
+    const schema = fileURLToPath(new URL('../../fixtures/mhl/ASCMHL.xsd', import.meta.url));
+    for (const list of lists) {
+      execFileSync('xmllint', ['--noout', '--nonet', '--schema', schema, join(folder, list)], { stdio: 'pipe' });
+    }
+    const paths = lists.map((list) =>
+      [...readFileSync(join(folder, list), 'utf8').matchAll(/<path [^>]*>([^<]+)</g)].map(([, path]) => path),
+    );
+    expect(paths).toEqual([['Footage/A001.mov'], ['Footage/A003.mov']]);
+    // XXH64 of "one", by xxhsum 0.8.1.
+    expect(readFileSync(join(folder, lists[0] ?? ''), 'utf8')).toContain(
+      execFileSync('xxhsum', ['-H1'], { input: 'one', encoding: 'utf8' }).slice(0, 16),
+    );
+    expect(readdirSync(join(place.shelf.path, 'stripe/Saltmarsh/Card/ascmhl'))).toEqual(['0001_Card.mhl']);
+  });
+
   test('is stopped in the middle, and keeps what was told', async () => {
     for (let index = 0; index < 6; index++) await place.put(`Saltmarsh/A${index}.mov`, Buffer.alloc(4_000_000, index));
     place.setPace({ paused: false, ceilingBps: 8_000_000 });
@@ -139,6 +175,6 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     await place.run();
     expect(await place.exposedBytes()).toBe(0);
     const names = readdirSync(join(place.shelf.path, 'stripe/Saltmarsh')).toSorted();
-    expect(names).toEqual(['A0.mov', 'A1.mov', 'A2.mov', 'A3.mov', 'A4.mov', 'A5.mov']);
+    expect(names).toEqual(['A0.mov', 'A1.mov', 'A2.mov', 'A3.mov', 'A4.mov', 'A5.mov', 'ascmhl']);
   });
 });

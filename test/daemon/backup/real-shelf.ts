@@ -29,7 +29,7 @@ export async function realShelf(mebibytes = 64) {
   let pace: Pace = { paused: false, ceilingBps: null };
   const deps = {
     ...{ store: store.backups, copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(ENTRY) },
-    ...{ clock: systemClock, newId: () => `id-${++ids}`, pace: () => pace },
+    ...{ clock: systemClock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
   return {
     ...{ folder, volume, shelf, shelfDrive, store, deps },

@@ -1,0 +1,51 @@
+import { kindFolders } from '../core/intake/kind.ts';
+import { cardJson } from '../core/present/card-list.ts';
+import { clipJson } from '../core/present/clips-table.ts';
+import { htmlPage } from '../core/present/page.ts';
+import type { CataloguePort } from '../core/store-ports.ts';
+import { isoWithOffset } from '../core/units.ts';
+import { systemClock } from '../rim/system/clock.ts';
+import type { ControlSource } from '../rim/web/routes.ts';
+import type { FullSettings } from '../settings/full-settings.ts';
+import type { AssessFlow } from './assess/assess-flow.ts';
+import type { PlanBook } from './assess/plan-book.ts';
+import type { BackupFlow } from './backup/backup-flow.ts';
+import type { CardFlow } from './cards/card-flow.ts';
+import { composeMeasured, composePlan } from './compose-speed.ts';
+
+export interface SourceParts {
+  options: { settings: FullSettings; zone: string };
+  catalogue: CataloguePort;
+  assess: AssessFlow;
+  cards: CardFlow;
+  book: PlanBook;
+  backup: BackupFlow;
+}
+
+/** What the doors show and do: every verb and the page ask here. */
+export function composeSource({ options, catalogue, assess, cards, book, backup }: SourceParts): ControlSource {
+  const { settings, zone } = options;
+  const iso = (instant: number) => isoWithOffset(instant, zone);
+  return {
+    snapshot: assess.current,
+    clips: async (query) => {
+      const kinds = new Map(settings.volumes.map((volume) => [volume.name, kindFolders(volume.kinds)]));
+      return (await catalogue.clips(query)).flatMap((clip) => {
+        const folders = kinds.get(clip.volume);
+        return folders === undefined ? [] : [clipJson(clip, folders)];
+      });
+    },
+    cards: async () => ({
+      at: iso(systemClock.now()),
+      cards: (await cards.all()).map((card) => cardJson(card, iso)),
+    }),
+    dropCard: async (id) => {
+      const told = await cards.drop(id);
+      return told === null ? null : cardJson(told, iso);
+    },
+    measured: composeMeasured(settings, assess.measured),
+    ...composePlan(options, book, assess),
+    backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
+    page: () => htmlPage(assess.current()),
+  };
+}
