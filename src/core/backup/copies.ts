@@ -39,6 +39,9 @@ export interface KeptCopy extends FileHash {
   readAt: Instant;
 }
 
+/** A version of a file of a working volume, and what is in it. */
+export type KnownVersion = Pick<KeptCopy, 'volume' | 'source' | 'size' | 'mtimeNs' | 'algorithm' | 'hash' | 'readAt'>;
+
 /** How surely a copy must have come from its medium to count as verified. */
 export const VERIFIED_GRADES: readonly ReadGrade[] = ['device', 'cache-dropped'];
 
@@ -46,7 +49,7 @@ export const VERIFIED_GRADES: readonly ReadGrade[] = ['device', 'cache-dropped']
 export interface BacklogFile {
   file: FileRecord;
   /** How what lies where its copy belongs was found: of an earlier version, or a copy of this one that is not good. `null`: nothing. */
-  earlier: CopyState | null;
+  earlier: { state: CopyState; hash: string; size: number } | null;
 }
 
 /** In the order in which they are copied: what cannot be made again comes first. Caches are not copied. */
@@ -127,6 +130,8 @@ export interface BackupStorePort {
   /** Reads all files of the volume. */
   backlogSum(volume: string, shelf: string): Promise<BacklogSum>;
   putCopies(copies: readonly KeptCopy[]): Promise<void>;
+  /** These versions have contents that are known. */
+  putVersions(versions: readonly KnownVersion[]): Promise<void>;
   /** A copy was moved aside on its shelf. */
   moveCopy(shelf: string, from: PathText, to: PathText): Promise<void>;
   /** Copies that were last read before an instant, those first that were not read for longest. */

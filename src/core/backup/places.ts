@@ -30,7 +30,7 @@ export function placeCopy({ file, earlier }: BacklogFile, stamp: string): Placin
   const target = copyPlace(file.volume, file.path);
   const aside = earlierPlace(file.volume, file.path, stamp);
   if (earlier === null) return { do: 'copy', target };
-  if (earlier !== 'good') return { do: 'beside', target: aside, altered: false };
+  if (earlier.state !== 'good') return { do: 'beside', target: aside, altered: false };
   const isRecorded = file.kind === 'original' || file.kind === 'sound';
   return isRecorded ? { do: 'beside', target: aside, altered: true } : { do: 'replace', from: target, aside, target };
 }

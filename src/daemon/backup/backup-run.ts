@@ -23,6 +23,7 @@ import type { Clock } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatBytes } from '../../core/units.ts';
 import { listNew } from './list-new.ts';
+import { withoutTouched } from './same-content.ts';
 
 export interface BackupPlace {
   name: string;
@@ -153,7 +154,7 @@ class Job {
     };
     const copying = this.#deps.copies.copy(
       { volume: volume.path, shelf: shelf.guard, pace },
-      this.#items(shelf),
+      this.#items(shelf, signal),
       hooks,
       signal,
     );
@@ -176,12 +177,13 @@ class Job {
     return this.#run;
   }
 
-  async *#items(shelf: OpenShelf): AsyncGenerator<CopyItem> {
+  async *#items(shelf: OpenShelf, signal: AbortSignal): AsyncGenerator<CopyItem> {
     for (const rank of BACKUP_RANKS.keys()) {
       let after: number | null = null;
       do {
         const page = await this.#deps.store.backlog(this.#order.volume.name, shelf.id, rank, after);
-        for (const one of page.files) {
+        const volume = { path: this.#order.volume.path, pace: this.#deps.pace(this.#order.volume.name) };
+        for (const one of await withoutTouched(this.#deps, page.files, volume, signal)) {
           const item = await this.#itemOf(one, shelf);
           if (item !== null) yield item;
         }

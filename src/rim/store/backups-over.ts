@@ -12,6 +12,7 @@ export function backupsOver(calls: WorkerCalls): BackupStorePort {
     },
     backlogSum: async (volume, shelf) => (await calls.call('backlogSum', { volume, shelf })).value,
     putCopies: async (copies) => void (await calls.call('putCopies', null, [...copies])),
+    putVersions: async (versions) => void (await calls.call('putVersions', null, [...versions])),
     moveCopy: async (shelf, from, to) => void (await calls.call('moveCopy', { shelf, from, to })),
     stalest: async (shelf, before, most) => (await calls.call('stalest', { shelf, before, most })).list,
     unlisted: async (shelf, volume, most) => (await calls.call('unlisted', { shelf, volume, most })).list,

@@ -1,11 +1,13 @@
 import type { DatabaseSync } from 'node:sqlite';
 import {
   BACKUP_RANKS,
+  type BacklogFile,
   type BacklogPage,
   type BacklogSum,
   type CopyRead,
   type CopyState,
   type KeptCopy,
+  type KnownVersion,
   VERIFIED_GRADES,
 } from '../../core/backup/copies.ts';
 import { FOOTAGE_KINDS, type PathText } from '../../core/model.ts';
@@ -19,6 +21,7 @@ export interface CopyRows {
   backlog(volume: string, shelf: string, rank: number, after: number | null): BacklogPage;
   backlogSum(volume: string, shelf: string): BacklogSum;
   put(copies: readonly KeptCopy[]): void;
+  putVersions(versions: readonly KnownVersion[]): void;
   move(shelf: string, from: PathText, to: PathText): void;
   putListed(shelf: string, paths: readonly PathText[]): void;
   putReads(shelf: string, reads: readonly CopyRead[]): void;
@@ -40,7 +43,8 @@ const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).jo
 export function openCopyRows(database: DatabaseSync): CopyRows {
   const parts = BACKUP_RANKS.map((kinds) => {
     const part = database.prepare(`
-      SELECT file.*, (SELECT there.state FROM ledger.copy AS there
+      SELECT file.*, (SELECT json_array(there.state, content.hash, content.size)
+        FROM ledger.copy AS there CROSS JOIN ledger.content AS content ON content.id = there.content
         WHERE there.shelf = :shelf AND there.path = file.volume || '/' || iif(file.dir = '', '', file.dir || '/') || file.name) AS earlier
       FROM file WHERE file.id > :after AND file.volume = :volume AND ${WANTED} AND file.kind IN (${listed(kinds)}) AND NOT ${HAS_COPY}
       ORDER BY file.id LIMIT ${PART}`);
@@ -60,16 +64,16 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
   return {
     backlog(volume, shelf, rank, after) {
       const rows = (parts[rank]?.all({ volume, shelf, after: after ?? 0 }) ?? []) as unknown as (FileRow & {
-        earlier: CopyState | null;
+        earlier: string | null;
       })[];
       const last = rows.length < PART ? undefined : rows.at(-1);
       return {
-        files: rows.map((row) => ({ file: toRecord(row), earlier: row.earlier })),
+        files: rows.map((row) => ({ file: toRecord(row), earlier: earlierOf(row.earlier) })),
         next: last === undefined ? null : Number(last.id),
       };
     },
     backlogSum: (volume, shelf) => ({ ...sum.get({ volume, shelf }) }) as unknown as BacklogSum,
-    put: openPut(database),
+    ...openPut(database),
     move: (shelf, from, to) => void move.run(to, shelf, from),
     putListed(shelf, paths) {
       inTransaction(database, () => {
@@ -84,31 +88,46 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
   };
 }
 
+function earlierOf(json: string | null): BacklogFile['earlier'] {
+  if (json === null) return null;
+  const [state, hash, size] = JSON.parse(json) as [CopyState, string, number];
+  return { state, hash, size };
+}
+
 /** Puts copies with the content they have, and which version of which file that content is. */
-function openPut(database: DatabaseSync): (copies: readonly KeptCopy[]) => void {
+function openPut(database: DatabaseSync): Pick<CopyRows, 'put' | 'putVersions'> {
   const find = database.prepare('SELECT id FROM ledger.content WHERE algorithm = ? AND hash = ? AND size = ?');
   const add = database.prepare('INSERT INTO ledger.content (algorithm, hash, size) VALUES (?, ?, ?)');
   const source = database.prepare('INSERT OR REPLACE INTO ledger.source VALUES (?, ?, ?, ?, ?, ?, ?)');
   const copy = database.prepare(`
     INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, source, mtime_ns, grade, state, copied_at, read_at, listed)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?, ?)`);
-  const contentOf = ({ algorithm, hash, size }: KeptCopy): number | bigint => {
+  const contentOf = ({ algorithm, hash, size }: KnownVersion): number | bigint => {
     const known = find.get(algorithm, hash, size)?.['id'];
     return typeof known === 'number' ? known : add.run(algorithm, hash, size).lastInsertRowid;
   };
-  return (copies) =>
-    inTransaction(database, () => {
-      for (const one of copies) {
-        const content = contentOf(one);
-        const { dir, name } = splitPath(one.source);
-        const [copiedAt, readAt] = [Math.round(one.copiedAt), Math.round(one.readAt)];
-        source.run(one.volume, dir, name, one.size, one.mtimeNs, content, copiedAt);
-        // Only what was recorded stands in lists: of all else the next version would read as damage.
-        const isListed = !FOOTAGE_KINDS.includes(one.kind) || !one.path.startsWith(`${one.volume}/`);
-        copy.run(
-          ...([one.shelf, one.path, content, one.volume, one.project, one.kind, one.source, one.mtimeNs] as const),
-          ...([one.grade, copiedAt, readAt, isListed ? 1 : 0] as const),
-        );
-      }
-    });
+  const version = (one: KnownVersion): number | bigint => {
+    const content = contentOf(one);
+    const { dir, name } = splitPath(one.source);
+    source.run(one.volume, dir, name, one.size, one.mtimeNs, content, Math.round(one.readAt));
+    return content;
+  };
+  return {
+    put: (copies) =>
+      inTransaction(database, () => {
+        for (const one of copies) {
+          const content = version(one);
+          // Only what was recorded stands in lists: of all else the next version would read as damage.
+          const isListed = !FOOTAGE_KINDS.includes(one.kind) || !one.path.startsWith(`${one.volume}/`);
+          copy.run(
+            ...([one.shelf, one.path, content, one.volume, one.project, one.kind, one.source, one.mtimeNs] as const),
+            ...([one.grade, Math.round(one.copiedAt), Math.round(one.readAt), isListed ? 1 : 0] as const),
+          );
+        }
+      }),
+    putVersions: (versions) =>
+      inTransaction(database, () => {
+        for (const one of versions) version(one);
+      }),
+  };
 }

@@ -132,6 +132,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       copies.put(kept);
       return DONE;
     },
+    putVersions(_, versions) {
+      copies.putVersions(versions);
+      return DONE;
+    },
     moveCopy({ shelf, from, to }) {
       copies.move(shelf, from, to);
       return DONE;

@@ -5,6 +5,7 @@ import type {
   CopyRead,
   KeptCopy,
   KnownShelf,
+  KnownVersion,
   OnlyOnShelf,
   ShelfFile,
   ShelfSum,
@@ -115,6 +116,7 @@ export interface StoreMethods {
   >;
   backlogSum: Method<{ volume: string; shelf: string }, never, BacklogSum, never>;
   putCopies: Method<null, KeptCopy, null, never>;
+  putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
   unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;

@@ -7,7 +7,13 @@ import { someFile } from '../../contracts/catalogue.material.ts';
 
 const STAMP = '2027-03-04 030000';
 const placed = (kind: Kind, earlier: CopyState | null) =>
-  placeCopy({ file: someFile('Saltmarsh/a', { kind }), earlier }, STAMP);
+  placeCopy(
+    {
+      file: someFile('Saltmarsh/a', { kind }),
+      earlier: earlier === null ? null : { state: earlier, hash: '0', size: 9 },
+    },
+    STAMP,
+  );
 const [MAIN, ASIDE] = ['stripe/Saltmarsh/a', `Earlier versions/stripe/${STAMP}/Saltmarsh/a`];
 
 test('a copy belongs where the file is; an earlier version goes aside for a newer one', () => {

@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { existsSync, lstatSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, lstatSync, mkdirSync, readdirSync, readFileSync, utimesSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -56,6 +56,27 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     expect(onShelf(`Earlier versions/stripe/${stamp}/Saltmarsh/A001.mov`)).toBe('as something made of it');
     expect(await place.exposedBytes()).toBe(0);
     expect(await place.run()).toMatchObject({ files: 0, altered: [] });
+  });
+
+  test('a file that was only touched needs no other copy, and is no alarm; its copy counts for it as before', async () => {
+    await place.put('Saltmarsh/A001.mov', 'as it was shot');
+    await place.put('Saltmarsh/edit.project', 'cut one', 'project-file');
+    await place.run();
+    const later = new Date(Date.now() + 60_000);
+    for (const [path, kind] of [
+      ['Saltmarsh/A001.mov', 'original'],
+      ['Saltmarsh/edit.project', 'project-file'],
+    ] as const) {
+      const at = join(place.volume.path, path);
+      const content = readFileSync(at);
+      await place.put(path, content, kind);
+      utimesSync(at, later, later);
+      await place.know(path, kind);
+    }
+    expect(await place.exposedBytes()).toBe(14);
+    expect(await place.run()).toMatchObject({ stage: 'done', files: 0, altered: [], failures: 0 });
+    expect(await place.exposedBytes()).toBe(0);
+    expect(existsSync(join(place.shelf.path, 'Earlier versions'))).toBe(false);
   });
 
   test('with its drive away nothing is written into the folder that is left', async () => {

@@ -31,24 +31,27 @@ export async function realShelf(mebibytes = 64) {
     ...{ store: store.backups, copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(ENTRY) },
     ...{ clock: systemClock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
+  /** Puts a file that is there into the catalogue. */
+  async function know(path: string, kind: Kind): Promise<void> {
+    const found = statSync(join(volume.path, path), { bigint: true });
+    const record: FileRecord = someFile(path, {
+      ...{ project: path.split('/')[0] ?? null, kind, size: Number(found.size), mtimeNs: found.mtimeNs },
+      ...{ ctimeNs: found.ctimeNs, ino: found.ino, dev: found.dev },
+    });
+    await store.catalogue.putFiles([record]);
+  }
   return {
     ...{ folder, volume, shelf, shelfDrive, store, deps },
     setPace(to: Pace) {
       pace = to;
     },
+    know,
     /** Writes a file, and puts it into the catalogue as it is. */
-    async put(path: string, content: string | Buffer, kind: Kind = 'original', over: Partial<FileRecord> = {}) {
+    put(path: string, content: string | Buffer, kind: Kind = 'original') {
       const at = join(volume.path, path);
       mkdirSync(dirname(at), { recursive: true });
       writeFileSync(at, content);
-      const found = statSync(at, { bigint: true });
-      const record = someFile(path, {
-        ...{ project: path.split('/')[0] ?? null, kind, size: Number(found.size), mtimeNs: found.mtimeNs },
-        ...{ ctimeNs: found.ctimeNs, ino: found.ino, dev: found.dev },
-        ...over,
-      });
-      await store.catalogue.putFiles([record]);
-      return record;
+      return know(path, kind);
     },
     run(over: { adopt?: boolean; signal?: AbortSignal; changed?: (run: BackupRun) => void; path?: string } = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;

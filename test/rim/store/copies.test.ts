@@ -23,7 +23,8 @@ function copyOf(of: FileRecord, over: Partial<KeptCopy> = {}): KeptCopy {
 async function backlogOf({ backups }: Store, rank = 0) {
   const { files } = await backups.backlog('stripe', 'id-a', rank, null);
   return files.map(
-    ({ file: { path }, earlier }) => `${path.slice('Lock Keepers/'.length)}${earlier === null ? '' : ` (${earlier})`}`,
+    ({ file: { path }, earlier }) =>
+      `${path.slice('Lock Keepers/'.length)}${earlier === null ? '' : ` (${earlier.state} ${earlier.size})`}`,
   );
 }
 
@@ -59,11 +60,11 @@ describe('what a shelf lacks', () => {
     await store.backups.putCopies([copyOf(a), copyOf(b, { shelf: 'id-b' })]);
     expect(await backlogOf(store)).toEqual(['b.mov']);
     await store.catalogue.putFiles([{ ...a, size: 1200, mtimeNs: a.mtimeNs + 1n }]);
-    expect(await backlogOf(store)).toEqual(['a.mov (good)', 'b.mov']);
+    expect(await backlogOf(store)).toEqual(['a.mov (good 1000)', 'b.mov']);
     await store.catalogue.putFiles([a]);
     expect(await backlogOf(store)).toEqual(['b.mov']);
     await store.backups.putReads('id-a', [{ path: copyOf(a).path, state: 'differs', grade: 'device', readAt: 3_000 }]);
-    expect(await backlogOf(store)).toEqual(['a.mov (differs)', 'b.mov']);
+    expect(await backlogOf(store)).toEqual(['a.mov (differs 1000)', 'b.mov']);
   });
 
   test('comes in parts, each file once', async () => {

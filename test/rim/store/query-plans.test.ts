@@ -28,7 +28,7 @@ const MAY: readonly { sql: RegExp; because: string }[] = [
     because: 'what lies there already is looked at once, when a volume is new',
   },
   {
-    sql: /^SELECT file\.\*, \(SELECT there\.state .* ORDER BY file\.id LIMIT 1000$/,
+    sql: /^SELECT file\.\*, \(SELECT json_array\(there\.state.* ORDER BY file\.id LIMIT 1000$/,
     because: 'a backup looks through all files once, in parts, each from where the last one ended',
   },
   {
