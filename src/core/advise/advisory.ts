@@ -11,6 +11,8 @@ export type AdvisoryKind =
   | 'volume-busy'
   | 'array-degraded'
   | 'drive-failing'
+  | 'copy-differs'
+  | 'backup-failed'
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'

@@ -35,13 +35,23 @@ export interface BackupRun {
   altered: PathText[];
   /** Copies that were read again, and what of them is no longer what was written. */
   reread: number;
-  differing: PathText[];
+  bad: BadCopy[];
+  /** Copies that somebody took away from the shelf. */
+  gone: number;
   /** Why it was refused, or broke off. */
   why: { reason: ShelfRefusal | CopyTrouble['reason'] | 'shelf-mark' | 'no-room'; message: string } | null;
 }
 
+/** A copy that is not what was written, and how its file on the working volume was found then. */
+export interface BadCopy {
+  path: PathText;
+  source: PathText;
+  state: 'differs' | 'unread';
+  is: 'as-copied' | 'differs' | 'unread';
+}
+
 /** More than this of one kind is not kept word for word. */
-const MOST_KEPT = 20;
+export const MOST_KEPT = 20;
 
 export function newRun(order: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'startedAt'>): BackupRun {
   return {
@@ -55,7 +65,7 @@ export function newRun(order: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'st
       verifiedFiles: 0,
       verifiedBytes: 0,
     },
-    ...{ movedBytes: 0, changed: 0, failures: 0, troubles: [], altered: [], reread: 0, differing: [], why: null },
+    ...{ movedBytes: 0, changed: 0, failures: 0, troubles: [], altered: [], reread: 0, bad: [], gone: 0, why: null },
   };
 }
 
@@ -66,8 +76,4 @@ export function isOver({ stage }: Pick<BackupRun, 'stage'>): boolean {
 
 export function withTrouble(run: BackupRun, trouble: CopyTrouble): BackupRun {
   return { ...run, failures: run.failures + 1, troubles: [...run.troubles, trouble].slice(0, MOST_KEPT) };
-}
-
-export function withPath(paths: readonly PathText[], path: PathText): PathText[] {
-  return paths.length < MOST_KEPT ? [...paths, path] : [...paths];
 }

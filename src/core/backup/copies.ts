@@ -139,6 +139,15 @@ export interface BackupStorePort {
   /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
   unlisted(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
   putListed(shelf: string, paths: readonly PathText[]): Promise<void>;
+  /**
+   * Camera originals and sound that are not what was copied first, as long as that copy is good and they are there as they are now: paths on
+   * the volume.
+   */
+  altered(shelf: string, volume: string): Promise<PathText[]>;
+  /** Copies that were found bad, in order of their paths. */
+  badCopies(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
+  /** They are no longer there: somebody took them away. */
+  dropCopies(shelf: string, paths: readonly PathText[]): Promise<void>;
   putReads(shelf: string, reads: readonly CopyRead[]): Promise<void>;
   shelfSums(): Promise<ShelfSum[]>;
   onlyOnShelves(): Promise<OnlyOnShelf[]>;

@@ -91,6 +91,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
   'capacity-overrun': (volume) =>
     `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,
+  'copy-differs': (pair) => `${pair}: the copies that were read again are what was written.`,
+  'backup-failed': (pair) => `${pair}: a backup went well again.`,
   'plan-missed': (project) => `${project}: its plan was changed, or footage came.`,
   'array-degraded': (volume) => `${volume}: its array is whole again.`,
   'drive-failing': (drive) =>

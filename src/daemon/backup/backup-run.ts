@@ -1,4 +1,4 @@
-import { type BackupRun, newRun, type RunCause, withPath, withTrouble } from '../../core/backup/backup-run.ts';
+import { type BackupRun, MOST_KEPT, newRun, type RunCause, withTrouble } from '../../core/backup/backup-run.ts';
 import {
   BACKUP_RANKS,
   type BacklogFile,
@@ -6,25 +6,17 @@ import {
   type KeptCopy,
   VERIFIED_GRADES,
 } from '../../core/backup/copies.ts';
-import type {
-  CopyEnd,
-  CopyItem,
-  CopyOutcome,
-  CopyPort,
-  CopyRun,
-  Pace,
-  ShelfGuard,
-} from '../../core/backup/copy-port.ts';
+import type { CopyEnd, CopyItem, CopyOutcome, CopyPort, CopyRun, Pace } from '../../core/backup/copy-port.ts';
 import { placeCopy, stampOf } from '../../core/backup/places.ts';
-import { markerContent, type ShelfPort } from '../../core/backup/shelf-port.ts';
-import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
+import type { ShelfPort } from '../../core/backup/shelf-port.ts';
 import type { FileRecord, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatBytes } from '../../core/units.ts';
 import { listNew } from './list-new.ts';
+import { type OpenShelf, openShelf } from './open-shelf.ts';
+import { reread } from './re-read.ts';
 import { withoutTouched } from './same-content.ts';
-
 export interface BackupPlace {
   name: string;
   path: string;
@@ -68,14 +60,10 @@ export async function runBackup(
   const shelf = await job.open();
   if (shelf !== null) {
     await job.copy(shelf, signal);
+    await job.reread(shelf, signal);
     await listNew(deps, { ...shelf, volume: order.volume.name, trouble: (why) => job.left(why) });
   }
   return job.end();
-}
-
-interface OpenShelf {
-  id: string;
-  guard: ShelfGuard;
 }
 
 interface Pending {
@@ -106,40 +94,15 @@ class Job {
 
   /** The shelf, if it is one to copy to; else the run is refused. */
   async open(): Promise<OpenShelf | null> {
-    const { store, shelves, clock } = this.#deps;
-    const { volume, shelf, adopt } = this.#order;
-    const look = await shelves.look(shelf.path, volume.path);
-    const verdict = judgeShelf({ ...shelf, look, known: await store.shelves(), adopt });
-    if (verdict.is === 'refused') return this.#refuse(verdict.reason, verdict.message);
-    if (verdict.is === 'new') return this.#mark();
-    const { totalBytes, freeBytes } = verdict.look;
-    const { id, drive, guard } = verdict;
-    this.#roomLeft = freeBytes - KEPT_FREE * totalBytes;
-    await store.putShelf({ id, name: shelf.name, drive, seenAt: clock.now(), totalBytes, freeBytes });
-    const wanted = await store.backlogSum(volume.name, id);
-    this.#set({ wanted: { files: wanted.files, bytes: wanted.bytes } });
-    return { id, guard };
-  }
-
-  /** A shelf that was never used gets its marker, and is looked at once more. */
-  async #mark(): Promise<OpenShelf | null> {
-    const { name, path } = this.#order.shelf;
-    const marker = { id: this.#deps.newId(), name };
-    const trouble = await this.#deps.shelves.mark(path, marker);
-    if (trouble !== null) return this.#refuse('shelf-mark', trouble);
-    const look = await this.#deps.shelves.look(path, this.#order.volume.path);
-    const isThere = look.is === 'there' && look.marker !== null && look.marker !== 'damaged';
-    if (!isThere || (look.marker as { content: string }).content !== markerContent(marker)) {
-      return this.#refuse(
-        'shelf-mark',
-        `the marker that was written to ${path} is not there. Look whether the drive is well.`,
-      );
+    const opened = await openShelf(this.#deps, this.#order);
+    if (!('id' in opened)) {
+      this.#set({ stage: 'refused', why: opened });
+      return null;
     }
-    await this.#deps.store.putShelf({
-      ...{ ...marker, drive: null, seenAt: this.#deps.clock.now() },
-      ...{ totalBytes: look.totalBytes, freeBytes: look.freeBytes },
-    });
-    return this.open();
+    this.#roomLeft = opened.freeBytes - KEPT_FREE * opened.totalBytes;
+    const wanted = await this.#deps.store.backlogSum(this.#order.volume.name, opened.id);
+    this.#set({ wanted: { files: wanted.files, bytes: wanted.bytes } });
+    return opened;
   }
 
   async copy(shelf: OpenShelf, signal: AbortSignal): Promise<void> {
@@ -164,6 +127,19 @@ class Job {
     } finally {
       stopPacing();
     }
+  }
+
+  /** After what is new: what was copied long ago, and what was found bad before. */
+  async reread({ id, guard }: OpenShelf, signal: AbortSignal): Promise<void> {
+    if (signal.aborted || this.#run.stage !== 'done') return;
+    const { volume } = this.#order;
+    this.#set({ stage: 're-reading' });
+    const pace = this.#deps.pace(volume.name);
+    const { files, bad, gone, trouble } = await reread(this.#deps, { shelf: { id, guard }, volume, pace, signal });
+    const altered = (await this.#deps.store.altered(id, volume.name)).slice(0, MOST_KEPT);
+    const stage = signal.aborted ? 'stopped' : 'done';
+    this.#set({ stage, reread: files, bad: bad.slice(0, MOST_KEPT), gone, altered });
+    if (trouble !== null) this.#finish({ ended: 'broken', trouble });
   }
 
   /** The copies are there all the same. */
@@ -197,9 +173,6 @@ class Job {
     if (file.size > this.#roomLeft) return this.#noRoom(file);
     this.#roomLeft -= file.size;
     const placing = placeCopy(one, this.#stamp);
-    if (placing.do === 'beside' && placing.altered) {
-      this.#set({ altered: withPath(this.#run.altered, file.path) });
-    }
     if (placing.do === 'replace' && !(await this.#setAside(shelf, placing.from, placing.aside))) return null;
     const id = this.#nextId++;
     this.#pending.set(id, { file, target: placing.target });
@@ -279,11 +252,6 @@ class Job {
       const { reason, message } = end.trouble;
       this.#set({ stage: 'broken', why: { reason, message } });
     } else this.#set({ stage: end.ended === 'stopped' ? 'stopped' : 'done' });
-  }
-
-  #refuse(reason: NonNullable<BackupRun['why']>['reason'], message: string): null {
-    this.#set({ stage: 'refused', why: { reason, message } });
-    return null;
   }
 
   #set(change: Partial<BackupRun>): void {

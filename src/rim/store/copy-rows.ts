@@ -23,6 +23,7 @@ export interface CopyRows {
   put(copies: readonly KeptCopy[]): void;
   putVersions(versions: readonly KnownVersion[]): void;
   move(shelf: string, from: PathText, to: PathText): void;
+  drop(shelf: string, paths: readonly PathText[]): void;
   putListed(shelf: string, paths: readonly PathText[]): void;
   putReads(shelf: string, reads: readonly CopyRead[]): void;
 }
@@ -57,6 +58,7 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
       coalesce(sum(size) FILTER (WHERE kind IN (${listed(FOOTAGE_KINDS)})), 0) AS footageBytes
     FROM file WHERE file.volume = :volume AND ${WANTED} AND file.kind IN (${listed(BACKUP_RANKS.flat())}) AND NOT ${HAS_COPY}`);
   const move = database.prepare('UPDATE ledger.copy SET path = ? WHERE shelf = ? AND path = ?');
+  const dropped = database.prepare('DELETE FROM ledger.copy WHERE shelf = ? AND path = ?');
   const listedNow = database.prepare('UPDATE ledger.copy SET listed = 1 WHERE shelf = ? AND path = ?');
   const read = database.prepare(
     'UPDATE ledger.copy SET state = ?, grade = ?, read_at = ? WHERE shelf = ? AND path = ?',
@@ -75,6 +77,11 @@ export function openCopyRows(database: DatabaseSync): CopyRows {
     backlogSum: (volume, shelf) => ({ ...sum.get({ volume, shelf }) }) as unknown as BacklogSum,
     ...openPut(database),
     move: (shelf, from, to) => void move.run(to, shelf, from),
+    drop(shelf, paths) {
+      inTransaction(database, () => {
+        for (const path of paths) dropped.run(shelf, path);
+      });
+    },
     putListed(shelf, paths) {
       inTransaction(database, () => {
         for (const path of paths) listedNow.run(shelf, path);

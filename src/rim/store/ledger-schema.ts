@@ -139,6 +139,7 @@ export const LEDGER: Schema = {
     CREATE INDEX copy_by_content ON copy (content);
     CREATE INDEX copy_by_age ON copy (shelf, read_at);
     CREATE INDEX copy_unlisted ON copy (shelf, volume, path) WHERE listed = 0;
+    CREATE INDEX copy_bad ON copy (shelf, volume, path) WHERE state <> 'good';
     CREATE TABLE backup_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
     `,
   ],

@@ -146,6 +146,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       copies.putListed(shelf, paths);
       return DONE;
     },
+    altered: ({ shelf, volume }) => listed(shelves.altered(shelf, volume)),
+    badCopies: ({ shelf, volume, most }) => listed(shelves.bad(shelf, volume, most)),
+    dropCopies({ shelf }, paths) {
+      copies.drop(shelf, paths);
+      return DONE;
+    },
     putReads({ shelf }, reads) {
       copies.putReads(shelf, reads);
       return DONE;

@@ -121,6 +121,9 @@ export interface StoreMethods {
   stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
   unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
+  altered: Method<{ shelf: string; volume: string }, never, null, string>;
+  badCopies: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
+  dropCopies: Method<{ shelf: string }, string, null, never>;
   putReads: Method<{ shelf: string }, CopyRead, null, never>;
   shelfSums: Method<null, never, null, ShelfSum>;
   onlyOnShelves: Method<null, never, null, OnlyOnShelf>;

@@ -1,12 +1,14 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
-import type { Instant } from '../../core/model.ts';
+import type { Instant, PathText } from '../../core/model.ts';
 import { IS_VERIFIED } from './copy-rows.ts';
 
 export interface ShelfRows {
   shelves(): KnownShelf[];
   putShelf(shelf: KnownShelf): void;
   unlisted(shelf: string, volume: string, most: number): ShelfFile[];
+  altered(shelf: string, volume: string): PathText[];
+  bad(shelf: string, volume: string, most: number): ShelfFile[];
   stalest(shelf: string, before: Instant, most: number): ShelfFile[];
   sums(): ShelfSum[];
   onlyOnShelves(): OnlyOnShelf[];
@@ -34,6 +36,17 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
   );
   const unlisted = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
+  const altered = database.prepare(`
+    SELECT DISTINCT beside.source FROM ledger.copy AS beside
+      CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf AND first.path = beside.volume || '/' || beside.source
+      CROSS JOIN ledger.source AS source ON source.content = beside.content
+      CROSS JOIN file USING (volume, dir, name)
+    WHERE beside.shelf = ? AND beside.volume = ? AND beside.kind IN ('original', 'sound')
+      AND first.state = 'good' AND first.content <> beside.content
+      AND beside.source = iif(file.dir = '', '', file.dir || '/') || file.name
+      AND source.size = file.size AND source.mtime_ns = file.mtime_ns ORDER BY beside.source`);
+  const bad = database.prepare(`
+    SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
     SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
       count(*) FILTER (WHERE ${IS_VERIFIED}) AS verifiedFiles,
@@ -53,12 +66,14 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
       AND (:project IS NULL OR copy.project = :project) AND NOT ${IS_HERE} ORDER BY copy.path`);
   const note = database.prepare('SELECT text FROM ledger.backup_note WHERE key = ?');
   const putNote = database.prepare('INSERT OR REPLACE INTO ledger.backup_note VALUES (?, ?)');
-  for (const statement of [stalest, lost, unlisted]) statement.setReadBigInts(true);
+  for (const statement of [stalest, lost, unlisted, bad]) statement.setReadBigInts(true);
   return {
     shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
     putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
       void putShelf.run(id, name, drive, Math.round(seenAt), totalBytes, freeBytes),
     unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toShelfFile),
+    altered: (shelf, volume) => altered.all(shelf, volume).map(({ source }) => String(source)),
+    bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
     stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
     onlyOnShelves: () => only.all().map((row) => ({ ...row }) as unknown as OnlyOnShelf),

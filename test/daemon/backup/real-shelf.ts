@@ -26,10 +26,12 @@ export async function realShelf(mebibytes = 64) {
   const shelf = { name: 'shelf-a', path: shelfDrive.mountPoint };
   const store = await openStore({ stateDir: join(folder, 'state'), now: () => Date.now(), log: SILENT });
   let ids = 0;
+  let skipped = 0;
+  const clock = { ...systemClock, now: () => systemClock.now() + skipped };
   let pace: Pace = { paused: false, ceilingBps: null };
   const deps = {
-    ...{ store: store.backups, copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(ENTRY) },
-    ...{ clock: systemClock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
+    ...{ store: store.backups, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
+    ...{ clock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
   /** Puts a file that is there into the catalogue. */
   async function know(path: string, kind: Kind): Promise<void> {
@@ -46,6 +48,10 @@ export async function realShelf(mebibytes = 64) {
       pace = to;
     },
     know,
+    /** The wall clock goes on by this. */
+    skip(ms: number) {
+      skipped += ms;
+    },
     /** Writes a file, and puts it into the catalogue as it is. */
     put(path: string, content: string | Buffer, kind: Kind = 'original') {
       const at = join(volume.path, path);

@@ -1,5 +1,6 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
+import { backupFailed, copyDiffers } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
@@ -22,10 +23,12 @@ export const RULES: readonly Rule[] = [
   volumeAbsent,
   arrayDegraded,
   driveFailing,
+  copyDiffers,
   capacityReserve,
   capacityOverrun,
   speedOverrun,
   volumeBusy,
+  backupFailed,
   layoutContradicted,
   planMissed,
   cardIncomplete,
