@@ -124,7 +124,14 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     changed: () => assess.again(),
   });
   const backup = composeBackup({
-    ...{ settings, version: options.version, store, log, pace: (volume) => paceOn(assess.assessment(), volume) },
+    ...{
+      settings,
+      version: options.version,
+      zone: options.zone,
+      store,
+      log,
+      pace: (volume) => paceOn(assess.assessment(), volume),
+    },
     changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
   });
   const assess = createAssessFlow({

@@ -23,6 +23,8 @@ export interface BackupView {
   runs: readonly BackupRun[];
   sums: readonly ShelfSum[];
   onlyOnShelves: readonly OnlyOnShelf[];
+  /** When the next nightly backup of a volume begins. */
+  nextAt: ReadonlyMap<string, Instant>;
 }
 
-export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [] };
+export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [], nextAt: new Map() };

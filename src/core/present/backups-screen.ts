@@ -1,4 +1,4 @@
-import { backupSentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, nextBackupSentence, shelfSentence } from './backup-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
@@ -10,7 +10,10 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
     return `${wrap('No backup is configured: write a [[shelf]] and a [[backup]] into the configuration. Until then nothing here has a second copy that headroomd knows of.', width).join('\n')}\n`;
   }
   const sections = [
-    volumes.flatMap((volume) => wrap(lossSentence(volume, at), width, `${volume.name}: `)),
+    volumes.flatMap((volume) => [
+      ...wrap(lossSentence(volume, at), width, `${volume.name}: `),
+      ...wrap(nextBackupSentence(volume, at) ?? '', width),
+    ]),
     shelves.flatMap((shelf) => [
       ...wrap(`${shelf.name}, ${shelf.path}`, width),
       ...wrap(shelfSentence(shelf, at), width, '  '),

@@ -118,10 +118,28 @@ export interface VolumeSnapshot {
   areas: { area: ProjectSum['area']; bytes: number; footageBytes: number }[];
 }
 
+/** When a copy of the volume was read back last, and when the next backup begins. */
+interface BackupTimes {
+  verifiedAt: number | null;
+  nextAt: number | null;
+}
+
+const NO_TIMES: BackupTimes = { verifiedAt: null, nextAt: null };
+
+function backupTimes(
+  { verifiedAt, nextAt }: BackupTimes,
+  iso: IsoOf,
+): Pick<VolumeSnapshot['safety'], 'lastVerifiedAt' | 'nextBackupAt'> {
+  return {
+    lastVerifiedAt: verifiedAt === null ? null : iso(verifiedAt),
+    nextBackupAt: nextAt === null ? null : iso(nextAt),
+  };
+}
+
 const DAY_MS = 86_400_000;
 
 /** One working volume; figures of one that is not live are the last known. */
-export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, verifiedAt: number | null = null): VolumeSnapshot {
+export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, times: BackupTimes = NO_TIMES): VolumeSnapshot {
   return {
     name: display(volume.name),
     path: display(volume.path),
@@ -131,7 +149,7 @@ export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, verifiedAt:
     layout: layoutOf(volume),
     capacity: capacityOf(volume, iso),
     speed: speedOf(volume),
-    safety: { ...safetyOf(volume, iso), lastVerifiedAt: verifiedAt === null ? null : iso(verifiedAt) },
+    safety: { ...safetyOf(volume, iso), ...backupTimes(times, iso) },
     areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
   };
 }

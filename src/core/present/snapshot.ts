@@ -81,7 +81,10 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     at: iso(assessment.at),
     page: context.page,
     volumes: assessment.volumes.map((volume) =>
-      volumeSnapshot(volume, iso, lastVerified(assessment.backups, volume.name)),
+      volumeSnapshot(volume, iso, {
+        verifiedAt: lastVerified(assessment.backups, volume.name),
+        nextAt: assessment.backups.nextAt.get(volume.name) ?? null,
+      }),
     ),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects

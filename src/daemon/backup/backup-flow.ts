@@ -3,6 +3,7 @@ import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
 import type { KnownShelf, OnlyOnShelf, ShelfSum } from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
+import type { Instant } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatBytes, formatCount } from '../../core/units.ts';
@@ -14,11 +15,21 @@ export interface BackupPair {
   shelf: BackupOrder['shelf'] & { rotate: boolean };
 }
 
+export interface BackupAsk {
+  /** `null`: all. */
+  volume?: string | null;
+  shelf: string | null;
+  adopt: boolean;
+  cause: RunCause;
+  /** When it has to end, if it has to. */
+  until?: Instant | null;
+}
+
 export interface BackupFlow {
   start(): Promise<void>;
   view(): BackupView;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
-  now(ask: { shelf: string | null; adopt: boolean; cause: RunCause }): { begun: string[] } | { problem: string };
+  now(ask: BackupAsk): { begun: string[] } | { problem: string };
   /** Ends what is under way in order; what was told before stays. */
   stop(): Promise<void>;
 }
@@ -26,6 +37,8 @@ export interface BackupFlow {
 export interface BackupFlowDeps extends RunDeps {
   pairs: readonly BackupPair[];
   log: Log;
+  /** When the next nightly backup of a volume begins; `null`: never. */
+  nextAt: (volume: string) => Instant | null;
   /** Something is told otherwise now. `copies`: there are other copies. */
   changed: (copies: boolean) => void;
 }
@@ -39,7 +52,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   const stopped = new AbortController();
   const runs = new Map<string, BackupRun>();
   const states = new Map<string, ShelfState>();
-  const waiting: BackupOrder[] = [];
+  const waiting: (BackupOrder & { until: Instant | null })[] = [];
   let working: Promise<void> | null = null;
   let cancelLook = (): void => {};
   let sums: ShelfSum[] = [];
@@ -47,6 +60,11 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
 
   for (const { shelf } of pairs) {
     states.set(shelf.name, { ...shelf, state: null, message: null, lookedAt: null, known: null });
+  }
+
+  function nextOf(volume: string): [string, Instant][] {
+    const at = deps.nextAt(volume);
+    return at === null ? [] : [[volume, at]];
   }
 
   async function refresh(): Promise<void> {
@@ -80,6 +98,9 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     states.set(shelf.name, { ...shelf, state, message, lookedAt, known: mine });
     if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
     changed(false);
+    if (verdict.is === 'ready' && wasAway(runs.get(pairKey({ volume, shelf })))) {
+      flow.now({ volume: volume.name, shelf: shelf.name, adopt: false, cause: 'catch-up' });
+    }
   }
 
   async function lookAtAll(): Promise<void> {
@@ -98,13 +119,17 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     }
   }
 
-  async function runOne(order: BackupOrder): Promise<void> {
+  async function runOne(order: BackupOrder & { until: Instant | null }): Promise<void> {
     const key = pairKey(order);
     const note = (run: BackupRun): void => {
       runs.set(key, run);
       changed(false);
     };
-    const run = await runBackup(deps, order, stopped.signal, note);
+    const ended = new AbortController();
+    const cancel =
+      order.until === null ? () => {} : clock.after(Math.max(0, order.until - clock.now()), () => ended.abort());
+    const signal = AbortSignal.any([stopped.signal, ended.signal]);
+    const run = await runBackup(deps, order, signal, note).finally(cancel);
     tell(log, run);
     await store.putBackupNote(key, JSON.stringify(run));
     const pair = pairs.find((one) => pairKey(one) === key);
@@ -112,7 +137,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     await refresh();
   }
 
-  return {
+  const flow: BackupFlow = {
     async start() {
       for (const pair of pairs) {
         const kept = await store.backupNote(pairKey(pair));
@@ -121,14 +146,19 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       await refresh();
       if (pairs.length > 0) void lookAtAll().catch(report);
     },
-    view: () => ({ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only }),
-    now({ shelf, adopt, cause }) {
-      const wanted = pairs.filter((pair) => shelf === null || pair.shelf.name === shelf);
+    view: () => ({
+      ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
+      nextAt: new Map(pairs.flatMap(({ volume: { name } }) => nextOf(name))),
+    }),
+    now({ volume = null, shelf, adopt, cause, until = null }) {
+      const wanted = pairs.filter(
+        (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
+      );
       if (wanted.length === 0) return { problem: noPair(pairs, shelf) };
       for (const pair of wanted) {
         const isGoing = [...runs].some(([key, run]) => key === pairKey(pair) && !isOver(run));
         const isWaiting = waiting.some((order) => pairKey(order) === pairKey(pair));
-        if (!isGoing && !isWaiting) waiting.push({ ...pair, cause, adopt });
+        if (!isGoing && !isWaiting) waiting.push({ ...pair, cause, adopt, until });
       }
       working ??= work().finally(() => {
         working = null;
@@ -141,6 +171,12 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       await working;
     },
   };
+  return flow;
+}
+
+/** It was not here when it was due: it is brought up to date when it returns. */
+function wasAway(run: BackupRun | undefined): boolean {
+  return run?.stage === 'refused' && run.why?.reason === 'shelf-absent';
 }
 
 const pairKey = ({ volume, shelf }: Pick<BackupPair, 'volume'> & { shelf: { name: string } }): string =>
