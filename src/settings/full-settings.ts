@@ -1,7 +1,7 @@
 import type { Ratio } from '../core/model.ts';
 import type { Settings, SettingsProblem } from './settings.ts';
 
-/** All that the file says; `Settings` is the part that the daemon acts on today. Of the shelves it wants the places: no card is there. */
+/** All that the file says. */
 export interface FullSettings extends Settings {
   shelves: ShelfSettings[];
   backups: BackupSettings[];
