@@ -6,7 +6,7 @@ const measures: Readonly<Record<string, () => Promise<Figure[]>>> = { large, mid
 
 export const backupFigures = Object.keys(measures);
 
-/** All figures of the room, or one of them. Some ten minutes; up to 9 GB below the temporary folder, which are removed again. */
+/** All figures of the room, or one of them. Some ten minutes; up to 45 GB below the temporary folder, which are removed again. */
 export async function benchBackup(only: string | null): Promise<Figure[]> {
   const figures: Figure[] = [];
   for (const [name, measure] of Object.entries(measures)) {

@@ -165,9 +165,16 @@ async function flushWritten(all: Standing[], { shelf, medium, doing }: CopyKit):
 async function lookAtCache(all: Standing[], { medium }: CopyKit): Promise<void> {
   if (medium.directness !== 'perhaps' && medium.directness !== 'server') return;
   const looked = all.filter(isWritten);
-  for (const one of looked) one.fd = openSync(placeOf(one) as Buffer, READ_FLAGS);
-  const looks = await emptyCache(medium.directness, looked.map(pathOfFd));
-  for (const [at, one] of looked.entries()) one.look = looks[at] ?? 'not-empty';
+  for (const one of looked) {
+    try {
+      one.fd = openSync(placeOf(one) as Buffer, READ_FLAGS);
+    } catch (error) {
+      one.setback = toSetback(error, 'read-back');
+    }
+  }
+  const opened = looked.filter(({ fd }) => fd !== null);
+  const looks = await emptyCache(medium.directness, opened.map(pathOfFd));
+  for (const [at, one] of opened.entries()) one.look = looks[at] ?? 'not-empty';
 }
 
 const pathOfFd = ({ fd }: Standing): string => heldPath(fd ?? -1);

@@ -32,6 +32,8 @@ const HUNG_AFTER = 120;
 const FLUSH_HUNG_AFTER = 900;
 /** How often it is looked whether anything moved. */
 const LOOKS = 4;
+/** After a stop it may take so long to tidy up; then the next job does. */
+const STOP_MS = 10_000;
 /** Batches in the process, the one under way among them. */
 const AHEAD = 2;
 
@@ -64,7 +66,7 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
   /** Batches whose outcomes did not come yet, and those that the hook did not take yet. */
   #unanswered = 0;
   #inProcess = 0;
-  #room = Promise.withResolvers<void>();
+  #room = newRoom();
   #settling: Promise<void> = Promise.resolve();
 
   constructor(options: CopyPortOptions, order: CopyOrder, pace: Pace, hooks: CopyHooks<Outcome>, signal: AbortSignal) {
@@ -85,11 +87,16 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
 
   async #run(items: Items<Item>): Promise<CopyEnd> {
     const stopWatch = this.#watch();
-    const stop = (): void => this.#process.send({ type: 'stop' });
+    let cancelGivingUp = (): void => {};
+    const stop = (): void => {
+      this.#process.send({ type: 'stop' });
+      cancelGivingUp = this.#options.clock.after(STOP_MS, () => this.#giveUp());
+    };
+    if (this.#signal.aborted) stop();
     this.#signal.addEventListener('abort', stop, { once: true });
     try {
       await this.#feed(items);
-      this.#process.send({ type: this.#signal.aborted ? 'stop' : 'finish' });
+      this.#process.send({ type: 'finish' });
       await this.#gone.promise;
       await this.#settling;
     } catch (error) {
@@ -97,6 +104,7 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
       throw error;
     } finally {
       stopWatch();
+      cancelGivingUp();
       this.#signal.removeEventListener('abort', stop);
     }
     if (this.#trouble !== null) return { ended: 'broken', trouble: this.#trouble };
@@ -147,13 +155,12 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
     this.#settling = this.#settling.then(() => this.#hooks.settled(batch)).then(() => this.#madeRoom());
     // Whoever waits for room or the end hears of it.
     this.#settling.catch((error: unknown) => this.#room.reject(error));
-    this.#room.promise.catch(() => {});
   }
 
   #madeRoom(): void {
     this.#inProcess--;
     this.#room.resolve();
-    this.#room = Promise.withResolvers<void>();
+    this.#room = newRoom();
   }
 
   #break(trouble: CopyTrouble): void {
@@ -168,6 +175,12 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
     this.#gone.resolve();
   }
 
+  #giveUp(): void {
+    this.#process.abandon();
+    this.#room.resolve();
+    this.#gone.resolve();
+  }
+
   /** Gives the process up when nothing at all has moved for too long. The returned function ends it. */
   #watch(): () => void {
     const { clock, hungAfter = HUNG_AFTER, flushHungAfter = FLUSH_HUNG_AFTER } = this.#options;
@@ -176,8 +189,7 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
       const most = (this.#flushing ? flushHungAfter : hungAfter) * 1000;
       if (!this.#paused && this.#isWorking && clock.ticks() - this.#heardAt >= most) {
         this.#break(troubleOf('no-answer', '', `nothing moved for ${most / 1000} s`, null));
-        this.#process.abandon();
-        this.#gone.resolve();
+        this.#giveUp();
         return;
       }
       if (!this.#isWorking) this.#heardAt = clock.ticks();
@@ -191,4 +203,11 @@ class Job<Item extends CopyItem | ReadItem, Outcome extends CopyOutcome | ReadOu
   get #isWorking(): boolean {
     return this.#unanswered > 0 || this.#isOver;
   }
+}
+
+/** That it is refused is heard of elsewhere, when nobody waits for it. */
+function newRoom(): PromiseWithResolvers<void> {
+  const room = Promise.withResolvers<void>();
+  room.promise.catch(() => {});
+  return room;
 }

@@ -21,6 +21,11 @@ export function isNoDirect(thrown: unknown): boolean {
   return ['EINVAL', 'ENOTSUP', 'EOPNOTSUPP'].includes((thrown as NodeJS.ErrnoException).code ?? '');
 }
 
+/** What a file system says that knows no modes or no exact times: that is told, and costs no copy. */
+export function isNotKept(thrown: unknown): boolean {
+  return isNoDirect(thrown) || ['EPERM', 'ENOSYS'].includes((thrown as NodeJS.ErrnoException).code ?? '');
+}
+
 /** A signal came in between: asked once more, it is done. */
 export function isInterrupted(thrown: unknown): boolean {
   return ['EINTR', 'EAGAIN'].includes((thrown as NodeJS.ErrnoException).code ?? '');

@@ -1,31 +1,18 @@
-import { type FileHandle, open } from 'node:fs/promises';
 import type { CopyStep } from '../../core/backup/copy-failure.ts';
 import { pageMemory } from '../base/page-memory.ts';
-import {
-  BLOCK,
-  DIRECT,
-  isInterrupted,
-  isNoDirect,
-  MOST_INTERRUPTIONS,
-  NEW_FLAGS,
-  READ_FLAGS,
-  REWRITE_FLAGS,
-  stretchesOf,
-  upToBlock,
-} from './direct.ts';
+import { stretchesOf } from './direct.ts';
 import { RunningHash } from './hash.ts';
+import { isDone, type OpenFile, openForReading, openNew, readAll, SourceError, writeAll } from './open-file.ts';
 import { LARGEST_REQUEST, type SharedPace } from './pace.ts';
 import { ensureAsListed, lookAt, publish } from './publish.ts';
 import type { PublishTask, ReadTask } from './small-lane.ts';
 import { otherThan, taken, tidy } from './small-steps.ts';
 import {
-  type CallPath,
   hasHoles,
   isAsListed,
   isSameTime,
   type PublishResult,
   type ReadResult,
-  StepError,
   type Task,
   toSetback,
   type WriteResult,
@@ -35,8 +22,6 @@ import {
 const FILES = 2;
 /** Requests of one file under way at once: one is read while another is hashed and a third written. */
 const DEPTH = 4;
-
-const asPath = (path: CallPath): Buffer | string => path as Buffer;
 
 /** Copies large files piece by piece, several requests of each under way, over memory that is made once. */
 export class LargeLane {
@@ -179,111 +164,4 @@ export class LargeLane {
 async function allOrFirstError(running: Promise<void>[]): Promise<void> {
   const failed = (await Promise.allSettled(running)).find((one) => one.status === 'rejected');
   if (failed !== undefined) throw failed.reason;
-}
-
-/** What reading threw, while writing may fail at the same time. */
-class SourceError extends Error {
-  readonly code: string | undefined;
-  constructor(cause: NodeJS.ErrnoException) {
-    super(cause.message, { cause });
-    this.code = cause.code;
-  }
-}
-
-class OpenFile {
-  file: FileHandle;
-  direct: boolean;
-  readonly path: CallPath;
-  #through: Promise<FileHandle> | null = null;
-
-  constructor(path: CallPath, file: FileHandle, direct: boolean) {
-    this.path = path;
-    this.file = file;
-    this.direct = direct;
-  }
-
-  /** Goes on through the page cache: this file system has no other way. */
-  throughCache(flags: number): Promise<FileHandle> {
-    this.direct = false;
-    this.#through ??= open(asPath(this.path), flags);
-    return this.#through;
-  }
-
-  async [Symbol.asyncDispose](): Promise<void> {
-    await this.file.close();
-    await (await this.#through?.catch(() => null))?.close();
-  }
-}
-
-async function openForReading(path: CallPath): Promise<OpenFile> {
-  try {
-    return new OpenFile(path, await open(asPath(path), READ_FLAGS | DIRECT), true);
-  } catch (error) {
-    if (!isNoDirect(error)) throw error;
-    return new OpenFile(path, await open(asPath(path), READ_FLAGS), false);
-  }
-}
-
-async function openNew(path: CallPath): Promise<OpenFile> {
-  try {
-    return new OpenFile(path, await open(asPath(path), NEW_FLAGS | DIRECT, 0o600), true);
-  } catch (error) {
-    if (!isNoDirect(error)) throw error;
-  }
-  // It may have been made before it was refused.
-  if (lookAt(path) !== null) return new OpenFile(path, await open(asPath(path), REWRITE_FLAGS), false);
-  return new OpenFile(path, await open(asPath(path), NEW_FLAGS, 0o600), false);
-}
-
-async function readAll(file: OpenFile, piece: Buffer, length: number, at: number): Promise<void> {
-  try {
-    for (let done = 0; done < length; ) {
-      const { bytesRead } = await through(file, READ_FLAGS, (handle) =>
-        handle.read(piece, done, upToBlock(length - done), at + done),
-      );
-      if (bytesRead === 0) throw new StepError({ is: 'changed' });
-      const to = done + bytesRead;
-      // A request that was cut short goes on at a whole block, as O_DIRECT wants it.
-      if (to < length && bytesRead < BLOCK) throw new StepError({ is: 'changed' });
-      done = to >= length ? to : to - (to % BLOCK);
-    }
-  } catch (error) {
-    throw error instanceof StepError ? error : new SourceError(error as NodeJS.ErrnoException);
-  }
-}
-
-async function writeAll(file: OpenFile, bytes: Buffer, at: number): Promise<void> {
-  for (let done = 0; done < bytes.length; ) {
-    const { bytesWritten } = await through(file, REWRITE_FLAGS, (handle) =>
-      handle.write(bytes, done, bytes.length - done, at + done),
-    );
-    if (bytesWritten === 0)
-      throw new StepError({ is: 'failed', step: 'write-copy', code: null, detail: 'nothing was written' });
-    done += bytesWritten;
-  }
-}
-
-/** One request; again after an interruption, and through the page cache where O_DIRECT is refused only now. */
-async function through<T>(file: OpenFile, flags: number, call: (handle: FileHandle) => Promise<T>): Promise<T> {
-  for (let interruptions = 0; ; interruptions++) {
-    const { direct } = file;
-    try {
-      return await call(direct ? file.file : await file.throughCache(flags));
-    } catch (error) {
-      if (direct && isNoDirect(error)) file.direct = false;
-      else if (!isInterrupted(error) || interruptions === MOST_INTERRUPTIONS) throw error;
-    }
-  }
-}
-
-/** Some file systems know neither modes nor exact times: that is told, and costs no copy. */
-async function isDone(call: Promise<void>): Promise<boolean> {
-  try {
-    await call;
-    return true;
-  } catch (error) {
-    if (['EPERM', 'EINVAL', 'ENOTSUP', 'EOPNOTSUPP', 'ENOSYS'].includes((error as NodeJS.ErrnoException).code ?? ''))
-      return false;
-    throw error;
-  }
 }

@@ -15,6 +15,7 @@ import {
   DIRECT,
   isInterrupted,
   isNoDirect,
+  isNotKept,
   MOST_INTERRUPTIONS,
   NEW_FLAGS,
   READ_FLAGS,
@@ -143,8 +144,7 @@ function isDone(call: () => void): boolean {
     call();
     return true;
   } catch (error) {
-    if (['EPERM', 'EINVAL', 'ENOTSUP', 'EOPNOTSUPP', 'ENOSYS'].includes((error as NodeJS.ErrnoException).code ?? ''))
-      return false;
+    if (isNotKept(error)) return false;
     throw error;
   }
 }

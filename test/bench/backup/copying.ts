@@ -74,7 +74,7 @@ async function measure(shape: Shape): Promise<Figure[]> {
       for (const side of round % 2 === 0 ? sides : sides.toReversed()) {
         ground.cold();
         await side();
-        ground.clearShelf();
+        ground.nextShelf(shape.isSmall);
       }
       console.error(roundWords(taken));
     }

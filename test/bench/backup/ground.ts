@@ -1,6 +1,6 @@
 import { execFileSync } from 'node:child_process';
 import { randomFillSync } from 'node:crypto';
-import { lstatSync, mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { lstatSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { CopyItem } from '../../../src/core/backup/copy-port.ts';
@@ -9,6 +9,7 @@ import { Noise } from '../../../src/rim/measure/noise.ts';
 /** Source files and a shelf, on the drive below the temporary folder. */
 export interface Ground {
   volume: string;
+  /** Another one after each `nextShelf`. */
   shelf: string;
   items: CopyItem[];
   totalBytes: number;
@@ -16,7 +17,11 @@ export interface Ground {
   stream: string;
   /** Nothing is in the page cache, and nothing waits to be written. */
   cold(): void;
-  clearShelf(): void;
+  /**
+   * An empty shelf in place of the last one. `keep`: that one stays until the end. ext4 passes over inodes that were removed lately, one by one,
+   * so that after thousands of deletions each new file costs several times what it costs otherwise.
+   */
+  nextShelf(keep: boolean): void;
   remove(): void;
 }
 
@@ -28,10 +33,8 @@ const REQUEST = 4 * 1_048_576;
 export function openGround(files: number, bytes: number): Ground {
   if (process.geteuid?.() !== 0) throw new Error('it takes user 0 to begin with a cold cache');
   const place = mkdtempSync(join(tmpdir(), 'headroomd-backup-bench-'));
-  const [volume, shelf] = [join(place, 'stripe'), join(place, 'shelf-a')];
+  const volume = join(place, 'stripe');
   mkdirSync(join(volume, FOLDER), { recursive: true });
-  mkdirSync(shelf);
-  writeFileSync(join(shelf, MARKER), 'shelf-a');
   const noise = new Noise(REQUEST, randomFillSync);
   const items = Array.from({ length: files }, (_, id) => {
     const path = `${FOLDER}/A001_${String(id).padStart(6, '0')}.dpx`;
@@ -43,17 +46,25 @@ export function openGround(files: number, bytes: number): Ground {
   const first = join(volume, items[0]?.source ?? '');
   const stream = files === 1 ? first : join(place, 'stream');
   if (files > 1) writeNoise(stream, totalBytes, noise);
-  return {
-    ...{ volume, shelf, items, totalBytes, stream },
+  const ground: Ground = {
+    ...{ volume, shelf: newShelf(place), items, totalBytes, stream },
     cold: () => {
       execFileSync('sync');
       writeFileSync('/proc/sys/vm/drop_caches', '3');
     },
-    clearShelf: () => {
-      for (const name of readdirSync(shelf)) if (name !== MARKER) rmSync(join(shelf, name), { recursive: true });
+    nextShelf: (keep) => {
+      if (!keep) rmSync(ground.shelf, { recursive: true });
+      ground.shelf = newShelf(place);
     },
     remove: () => rmSync(place, { recursive: true, force: true }),
   };
+  return ground;
+}
+
+function newShelf(place: string): string {
+  const shelf = mkdtempSync(join(place, 'shelf-'));
+  writeFileSync(join(shelf, MARKER), 'shelf-a');
+  return shelf;
 }
 
 function writeNoise(path: string, bytes: number, noise: Noise): void {

@@ -81,7 +81,6 @@ describe.skipIf(why !== null)('a drive that lies or fails', () => {
       ground,
       injecting(['pread64:error=EINTR:when=1+3', 'pwrite64:error=EINTR:when=1+3'], files()),
     );
-    console.log(JSON.stringify(done));
     expect(copiedOf(done)).toBe(ground.items.length);
     expectHonest(ground, done);
   });

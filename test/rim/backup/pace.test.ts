@@ -78,6 +78,22 @@ describe.each([
   });
 });
 
+test('what a hook throws is what the job ends with', async () => {
+  ground.add('Saltmarsh/one.mov', footage(5000, 1));
+  const job = { volume: ground.volume, shelf: guardOf(ground.shelf), pace: FULL_SPEED };
+  const hooks = { settled: () => Promise.reject(new Error('the ledger cannot be written')) };
+  const { end } = copyPort().copy(job, ground.items, hooks, new AbortController().signal);
+  await expect(end).rejects.toThrow('the ledger cannot be written');
+});
+
+test('a job that was stopped before it began does nothing', async () => {
+  ground.add('Saltmarsh/one.mov', footage(5000, 1));
+  const { run, outcomes } = started(FULL_SPEED, AbortSignal.abort());
+  expect(await run.end).toEqual({ ended: 'stopped' });
+  expect(outcomes).toEqual([]);
+  expect(onShelf(ground.shelf)).toEqual([]);
+});
+
 test('under a ceiling no more is let through than it says, but for the first request', async () => {
   const pace = new SharedPace();
   pace.set({ paused: false, ceilingBps: 10 * MEBIBYTE });
