@@ -8,12 +8,16 @@ export interface ShelfState {
   name: string;
   path: string;
   rotate: boolean;
+  /** Those it holds copies of. */
+  volumes: readonly string[];
   /** `ready`; else why not. `new`: it gets its marker with the first backup. `null`: not looked at yet. */
   state: 'ready' | 'new' | ShelfRefusal | null;
   message: string | null;
   lookedAt: Instant | null;
   /** As it was last seen. */
   known: KnownShelf | null;
+  /** When it will be full, in 10, 50 and 90 % of cases, as footage comes; `null`: later than can be told. The whole is `null` where too little is known. */
+  full: { at10: Instant | null; at50: Instant | null; at90: Instant | null } | null;
 }
 
 /** What is known of backups, kept at hand. */

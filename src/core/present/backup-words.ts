@@ -1,5 +1,6 @@
 import { formatBytes, formatCount } from '../units.ts';
 import type { IsoTime } from './iso-time.ts';
+import { dayWords } from './overrun-words.ts';
 import { shortTime } from './sentences.ts';
 import type { BackupSnapshot, ShelfSnapshot } from './snapshot-backups.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
@@ -10,11 +11,19 @@ export function shelfSentence(shelf: ShelfSnapshot, at: IsoTime): string {
   const room =
     totalBytes === null || freeBytes === null ? '' : `${formatBytes(freeBytes)} of ${formatBytes(totalBytes)} left`;
   const seen = lastSeen === null ? 'never seen yet' : `last seen ${shortTime(lastSeen, at)}`;
-  if (state === 'ready') return `${room}; ${copiesWords(shelf, at)}.`;
+  if (state === 'ready') return `${room}${fullWords(shelf, at)}; ${copiesWords(shelf, at)}.`;
   if (state === 'new') return 'nothing was ever copied to it; it gets its marker with the first backup.';
   if (state === 'unknown') return 'not looked at yet.';
   if (state === 'shelf-absent' && rotate) return `not here, as is usual for it; ${seen}; ${copiesWords(shelf, at)}.`;
   return `${stateDetail ?? state}${lastSeen === null ? '' : ` (${seen})`}`;
+}
+
+/** As footage came lately and as shoots are planned. A snapshot of an earlier version does not tell. */
+function fullWords({ fullOn, fullFrom, fullTo }: ShelfSnapshot, at: IsoTime): string {
+  if (fullOn === null || fullOn === undefined) return '';
+  const from = fullFrom === null ? '' : ` from ${dayWords(fullFrom, at)}`;
+  const to = fullTo === null ? ' on' : ` to ${dayWords(fullTo, at)}`;
+  return `, full about ${dayWords(fullOn, at)} (in four cases of five${from}${to})`;
 }
 
 function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): string {

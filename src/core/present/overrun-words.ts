@@ -57,7 +57,7 @@ function chanceSentence({ within24h, within72h, within7d }: Overrun): string[] {
 }
 
 /** `today`, `tomorrow`, `Sat 6 Mar`; of another year with the year. Days are those of the snapshot's zone. */
-function dayWords(time: IsoTime, at: IsoTime): string {
+export function dayWords(time: IsoTime, at: IsoTime): string {
   const [day, today] = [time, at].map((text) => Temporal.PlainDate.from(text.slice(0, 10)));
   if (day === undefined || today === undefined) return time;
   const ahead = today.until(day).days;

@@ -1,4 +1,4 @@
-import { backupSentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, nextBackupSentence, shelfSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
@@ -53,6 +53,7 @@ ${section(
 ${section('Safety', [
   ...volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
+  ...volumes.flatMap((volume) => nextBackupSentence(volume, at) ?? []).map(text),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
 ])}
 ${section('Arrivals', [

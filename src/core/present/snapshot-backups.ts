@@ -12,7 +12,10 @@ export interface ShelfSnapshot {
   stateDetail: string | null;
   totalBytes: number | null;
   freeBytes: number | null;
+  /** When it will be full as footage comes, and in four cases of five from when to when; `null`: not known, or later than can be told. */
   fullOn: IsoTime | null;
+  fullFrom: IsoTime | null;
+  fullTo: IsoTime | null;
   lastSeen: IsoTime | null;
   rotate: boolean;
   /** Copies on it, of all volumes. */
@@ -51,13 +54,16 @@ export interface BackupSnapshot {
 export function shelfSnapshot(state: ShelfState, { sums }: BackupView, iso: IsoOf): ShelfSnapshot {
   const mine = sums.filter(({ shelf }) => shelf === state.known?.id);
   const total = (of: (sum: (typeof mine)[number]) => number) => mine.reduce((all, sum) => all + of(sum), 0);
+  const instant = (at: number | null | undefined) => (at == null ? null : iso(Math.round(at)));
   const oldest = mine.flatMap(({ oldestReadAt }) => oldestReadAt ?? []);
   return {
     ...{ name: display(state.name), path: display(state.path), rotate: state.rotate },
     ...{ state: state.state ?? 'unknown', stateDetail: state.message === null ? null : display(state.message) },
     totalBytes: state.known?.totalBytes ?? null,
     freeBytes: state.known?.freeBytes ?? null,
-    fullOn: null,
+    fullOn: instant(state.full?.at50),
+    fullFrom: instant(state.full?.at10),
+    fullTo: instant(state.full?.at90),
     lastSeen: state.known === null ? null : iso(state.known.seenAt),
     copies: {
       ...{ files: total(({ files }) => files), bytes: total(({ bytes }) => bytes) },

@@ -17,6 +17,7 @@ import type { ForecastView } from './forecast-view.ts';
 import type { GrowthView } from './growth-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
 import type { SampleView } from './sample-view.ts';
+import { withShelvesAhead } from './shelf-ahead.ts';
 import type { SpaceView } from './space-view.ts';
 import {
   assessVolumes,
@@ -85,7 +86,10 @@ export async function look(
       arrivals: shown.flatMap(({ lines }) => lines),
       ...{ cards, unseen },
       plans,
-      backups: deps.backups(),
+      backups: withShelvesAhead(deps.backups(), {
+        ...{ at, growth: growth.of, forecast },
+        planned: (volume) => deps.planned(plans.filter((plan) => plan.volume === volume)),
+      }),
       stateTrouble: deps.trouble.current(),
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },

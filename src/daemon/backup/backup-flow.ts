@@ -59,7 +59,10 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   let only: OnlyOnShelf[] = [];
 
   for (const { shelf } of pairs) {
-    states.set(shelf.name, { ...shelf, state: null, message: null, lookedAt: null, known: null });
+    const volumes = pairs.filter((pair) => pair.shelf.name === shelf.name).map(({ volume }) => volume.name);
+    states.set(shelf.name, {
+      ...{ ...shelf, volumes, state: null, message: null, lookedAt: null, known: null, full: null },
+    });
   }
 
   function nextOf(volume: string): [string, Instant][] {
@@ -95,7 +98,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     }
     const mine = newest((await store.shelves()).filter(({ name }) => name === shelf.name));
     const before = states.get(shelf.name);
-    states.set(shelf.name, { ...shelf, state, message, lookedAt, known: mine });
+    if (before !== undefined) states.set(shelf.name, { ...before, state, message, lookedAt, known: mine });
     if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
     changed(false);
     if (verdict.is === 'ready' && wasAway(runs.get(pairKey({ volume, shelf })))) {

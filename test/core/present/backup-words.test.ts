@@ -14,6 +14,7 @@ const KNOWN = { id: 'id-a', name: 'shelf-a', drive: null, seenAt: NOON, totalByt
 const SHELF: ShelfState = {
   ...{ name: 'shelf-a', path: '/media/shelf-a', rotate: false, state: 'ready', message: null, lookedAt: NOON },
   known: KNOWN,
+  ...{ volumes: ['stripe'], full: null },
 };
 const BEGUN = newRun({ volume: 'stripe', shelf: 'shelf-a', cause: 'nightly', startedAt: NOON });
 const shown = (over: Partial<BackupView>) =>
@@ -33,6 +34,14 @@ describe('a shelf', () => {
     );
     expect(told({ known: { ...KNOWN, id: 'other' } })).toBe('3.00 TB of 8.00 TB left; no copies on it yet.');
   });
+  test('tells when it will be full, as far as that can be told', () => {
+    const day = 86_400_000;
+    expect(told({ full: { at10: NOON + 2 * day, at50: NOON + 4 * day, at90: null } })).toMatch(
+      /left, full about Mon 8 Mar \(in four cases of five from Sat 6 Mar on\); 12 copies/,
+    );
+    expect(told({ full: { at10: null, at50: null, at90: null } })).toMatch(/^3\.00 TB of 8\.00 TB left; /);
+  });
+
   test('that is away says so, as usual or not', () => {
     const away = { state: 'shelf-absent' as const, message: 'shelf-a is not there: it does not exist.' };
     expect(told(away)).toBe('shelf-a is not there: it does not exist. (last seen 12:00)');

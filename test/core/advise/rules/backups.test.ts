@@ -12,6 +12,7 @@ const RUN = {
 const SHELF: ShelfState = {
   ...{ name: 'shelf-a', path: '/media/shelf-a', rotate: true, state: 'shelf-absent', message: 'm', lookedAt: NOON },
   known: null,
+  ...{ volumes: ['stripe'], full: null },
 };
 const evaluate = (rule: typeof backupFailed, run: Partial<BackupRun>, over: Partial<BackupView> = {}) =>
   rule.evaluate(sampleAssessment({ backups: { ...NO_BACKUPS, runs: [{ ...RUN, ...run }], ...over } }), THRESHOLDS);
