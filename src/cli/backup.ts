@@ -1,6 +1,7 @@
 import { Fault } from '../core/fault.ts';
 import { backupsScreen } from '../core/present/backups-screen.ts';
 import { terminalJson } from '../core/present/escape.ts';
+import { type LostOnShelf, restoreList } from '../core/present/restore-list.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
@@ -11,6 +12,12 @@ export interface BackupOptions {
   state?: string;
   json?: boolean;
   adopt?: boolean;
+}
+
+export interface RestoreOptions {
+  state?: string;
+  json?: boolean;
+  shelf?: string;
 }
 
 /** `headroomd backup now`: begins, and says what. */
@@ -37,5 +44,19 @@ export async function backupStatusVerb(io: CliIo, options: BackupOptions): Promi
   const { shelves, backups } = snapshot;
   const width = Math.max(60, Math.min(100, io.columns));
   io.out(options.json ? `${terminalJson({ shelves, backups })}\n` : backupsScreen(snapshot, width));
+  return exitCodes.ok;
+}
+
+/** `headroomd backup restore-list`: what to bring back from where. */
+export async function restoreListVerb(
+  io: CliIo,
+  project: string | undefined,
+  options: RestoreOptions,
+): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const ask = { project: project ?? null, shelf: options.shelf ?? null };
+  const told = (await composeClient(stateDir).tell('/api/backup/lost', ask)) as { lost: LostOnShelf[] } | null;
+  if (told === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+  io.out(options.json ? `${terminalJson(told.lost)}\n` : restoreList(told.lost));
   return exitCodes.ok;
 }

@@ -1,7 +1,7 @@
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
 import { display } from '../core/present/escape.ts';
-import { backupNowVerb, backupStatusVerb } from './backup.ts';
+import { backupNowVerb, backupStatusVerb, restoreListVerb } from './backup.ts';
 import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
@@ -125,6 +125,12 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .addOption(stateOption())
     .option('--json', 'print it as JSON')
     .action(async (options) => ended(await backupStatusVerb(io, options)));
+  verb(backup, 'restore-list', 'list what is left on the shelves alone', 'headroomd backup restore-list "Lock Keepers"')
+    .argument('[PROJECT]', 'only of this project')
+    .addOption(stateOption())
+    .option('--shelf <NAME>', 'only on this shelf')
+    .option('--json', 'print it as JSON')
+    .action(async (project: string | undefined, options) => ended(await restoreListVerb(io, project, options)));
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
     .action((options) => ended(checkVerb(io, options)));

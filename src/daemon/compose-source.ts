@@ -1,7 +1,9 @@
+import { VERIFIED_GRADES } from '../core/backup/copies.ts';
 import { kindFolders } from '../core/intake/kind.ts';
 import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
 import { htmlPage } from '../core/present/page.ts';
+import type { LostOnShelf } from '../core/present/restore-list.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { isoWithOffset } from '../core/units.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -9,7 +11,7 @@ import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
-import type { BackupFlow } from './backup/backup-flow.ts';
+import type { BackupFlow, LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
@@ -45,7 +47,17 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
+    lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
     page: () => htmlPage(assess.current()),
+  };
+}
+
+function lostJson({ volume, shelf, files }: LostFiles, iso: (instant: number) => string): LostOnShelf {
+  return {
+    ...{ volume: volume.name, shelf: shelf.name, volumePath: volume.path, shelfPath: shelf.path },
+    files: files.map(({ source, size, grade, readAt }) => ({
+      ...{ path: source, size, verified: VERIFIED_GRADES.includes(grade), readAt: iso(readAt) },
+    })),
   };
 }

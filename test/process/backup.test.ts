@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process';
 import { cpSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -77,6 +78,16 @@ to = ["shelf-a"]
     rmSync(join(place.volume, 'Tidewater Sessions', 'tidewater-a.mov'));
     await until('it is gone', () => next.status().projects[0]?.clips !== 1);
     expect(readFileSync(copy).length).toBeGreaterThan(0);
+    const list = place.call('backup', 'restore-list').stdout;
+    expect(list).toMatch(
+      /^# 1 file \(.*\) of stripe is on shelf-a and no longer on the volume; each was read there on \d{4}/,
+    );
+    // As a person would, in a shell.
+    execFileSync('sh', ['-e'], { input: list });
+    await until('it is back', () => next.status().projects[0]?.clips === 1);
+    place.call('backup', 'now');
+    await until('its copy counts as before', () => next.status().volumes[0]?.safety.exposedBytes === 0);
+    expect(place.call('backup', 'restore-list').stdout).toMatch(/^Nothing: /);
     expect(await next.end()).toBe(0);
   });
 

@@ -96,7 +96,7 @@ export interface CopyRead {
   readAt: Instant;
 }
 
-/** What of a project is on a shelf alone: its files are no longer on the working volume, or are other versions there. */
+/** What of a project is on a shelf alone: nothing lies where its files were on the working volume, nor are they there under other names. */
 export interface OnlyOnShelf {
   volume: string;
   project: string | null;
@@ -151,7 +151,7 @@ export interface BackupStorePort {
   putReads(shelf: string, reads: readonly CopyRead[]): Promise<void>;
   shelfSums(): Promise<ShelfSum[]>;
   onlyOnShelves(): Promise<OnlyOnShelf[]>;
-  /** The good copies of a volume (of a project of it) whose version is not on the volume now. */
+  /** The good copies of a volume (of a project of it) that are all that is left of their files (`OnlyOnShelf`). */
   lostFiles(volume: string, project: string | null, shelf: string): Promise<ShelfFile[]>;
   /** A short text that is kept under a key. */
   backupNote(key: string): Promise<string | null>;

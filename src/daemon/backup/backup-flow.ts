@@ -1,6 +1,6 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
 import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
-import type { KnownShelf, OnlyOnShelf, ShelfSum } from '../../core/backup/copies.ts';
+import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { Instant } from '../../core/model.ts';
@@ -13,6 +13,13 @@ import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
 export interface BackupPair {
   volume: BackupOrder['volume'];
   shelf: BackupOrder['shelf'] & { rotate: boolean };
+}
+
+/** What of a volume is on a shelf alone. */
+export interface LostFiles {
+  volume: BackupPair['volume'];
+  shelf: BackupPair['shelf'];
+  files: ShelfFile[];
 }
 
 export interface BackupAsk {
@@ -30,6 +37,8 @@ export interface BackupFlow {
   view(): BackupView;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
   now(ask: BackupAsk): { begun: string[] } | { problem: string };
+  /** Of each shelf, or one, what is left there alone; of a project, or of all. */
+  lost(ask: { shelf: string | null; project: string | null }): Promise<LostFiles[]>;
   /** Ends what is under way in order; what was told before stays. */
   stop(): Promise<void>;
 }
@@ -167,6 +176,16 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
         working = null;
       });
       return { begun: wanted.map((pair) => `${display(pair.volume.name)} to ${display(pair.shelf.name)}`) };
+    },
+    async lost({ shelf, project }) {
+      const known = await store.shelves();
+      const found: LostFiles[] = [];
+      for (const pair of pairs.filter((one) => shelf === null || one.shelf.name === shelf)) {
+        const mine = newest(known.filter(({ name }) => name === pair.shelf.name));
+        const files = mine === null ? [] : await store.lostFiles(pair.volume.name, project, mine.id);
+        found.push({ ...pair, files });
+      }
+      return found;
     },
     async stop() {
       cancelLook();

@@ -107,8 +107,8 @@ function openPut(database: DatabaseSync): Pick<CopyRows, 'put' | 'putVersions'> 
   const add = database.prepare('INSERT INTO ledger.content (algorithm, hash, size) VALUES (?, ?, ?)');
   const source = database.prepare('INSERT OR REPLACE INTO ledger.source VALUES (?, ?, ?, ?, ?, ?, ?)');
   const copy = database.prepare(`
-    INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, source, mtime_ns, grade, state, copied_at, read_at, listed)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?, ?)`);
+    INSERT OR REPLACE INTO ledger.copy (shelf, path, content, volume, project, kind, dir, name, mtime_ns, grade, state, copied_at, read_at, listed)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'good', ?, ?, ?)`);
   const contentOf = ({ algorithm, hash, size }: KnownVersion): number | bigint => {
     const known = find.get(algorithm, hash, size)?.['id'];
     return typeof known === 'number' ? known : add.run(algorithm, hash, size).lastInsertRowid;
@@ -124,10 +124,11 @@ function openPut(database: DatabaseSync): Pick<CopyRows, 'put' | 'putVersions'> 
       inTransaction(database, () => {
         for (const one of copies) {
           const content = version(one);
+          const { dir, name } = splitPath(one.source);
           // Only what was recorded stands in lists: of all else the next version would read as damage.
           const isListed = !FOOTAGE_KINDS.includes(one.kind) || !one.path.startsWith(`${one.volume}/`);
           copy.run(
-            ...([one.shelf, one.path, content, one.volume, one.project, one.kind, one.source, one.mtimeNs] as const),
+            ...([one.shelf, one.path, content, one.volume, one.project, one.kind, dir, name, one.mtimeNs] as const),
             ...([one.grade, Math.round(one.copiedAt), Math.round(one.readAt), isListed ? 1 : 0] as const),
           );
         }

@@ -127,7 +127,8 @@ export const LEDGER: Schema = {
       volume TEXT NOT NULL,
       project TEXT,
       kind TEXT NOT NULL,
-      source TEXT NOT NULL, -- path on the volume
+      dir TEXT NOT NULL, -- where the file was on the volume
+      name TEXT NOT NULL,
       mtime_ns INTEGER NOT NULL,
       grade TEXT NOT NULL, -- how surely what was read came from the medium
       state TEXT NOT NULL, -- 'good', 'differs', 'unread'

@@ -17,14 +17,23 @@ export interface ShelfRows {
   putNote(key: string, text: string): void;
 }
 
-const FILE = `copy.path, copy.volume, copy.source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
+/** Where the file was on its volume. */
+const SOURCE = "iif(copy.dir = '', '', copy.dir || '/') || copy.name";
+
+const FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
   content.algorithm, content.hash, copy.copied_at AS copiedAt, copy.read_at AS readAt
   FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content`;
 
-/** True in SQL where a file of the working volume has the content of the copy, under whatever name. */
-const IS_HERE = `EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
-  WHERE source.content = copy.content AND source.size = file.size AND source.mtime_ns = file.mtime_ns
-    AND file.area <> 'trash')`;
+/**
+ * True in SQL where a copy in its first place is all that is left: nothing lies where its file was, and its content is on the volume under no other
+ * name. What is in the trash is given up.
+ */
+const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' || ${SOURCE}
+  AND NOT EXISTS (SELECT 1 FROM file WHERE file.volume = copy.volume AND file.dir = copy.dir AND file.name = copy.name
+    AND file.area <> 'trash')
+  AND NOT EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
+    WHERE source.content = copy.content AND source.size = file.size AND source.mtime_ns = file.mtime_ns
+      AND file.area <> 'trash')`;
 
 export function openShelfRows(database: DatabaseSync): ShelfRows {
   const shelves = database.prepare(
@@ -37,14 +46,15 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
   const unlisted = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
   const altered = database.prepare(`
-    SELECT DISTINCT beside.source FROM ledger.copy AS beside
-      CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf AND first.path = beside.volume || '/' || beside.source
-      CROSS JOIN ledger.source AS source ON source.content = beside.content
-      CROSS JOIN file USING (volume, dir, name)
+    SELECT DISTINCT ${SOURCE.replaceAll('copy.', 'beside.')} AS source FROM ledger.copy AS beside
+      CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf
+        AND first.path = beside.volume || '/' || ${SOURCE.replaceAll('copy.', 'beside.')}
+      CROSS JOIN file ON file.volume = beside.volume AND file.dir = beside.dir AND file.name = beside.name
+      CROSS JOIN ledger.source AS source ON source.content = beside.content AND source.volume = file.volume
+        AND source.dir = file.dir AND source.name = file.name
     WHERE beside.shelf = ? AND beside.volume = ? AND beside.kind IN ('original', 'sound')
       AND first.state = 'good' AND first.content <> beside.content
-      AND beside.source = iif(file.dir = '', '', file.dir || '/') || file.name
-      AND source.size = file.size AND source.mtime_ns = file.mtime_ns ORDER BY beside.source`);
+      AND source.size = file.size AND source.mtime_ns = file.mtime_ns ORDER BY 1`);
   const bad = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
@@ -59,11 +69,11 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
   const only = database.prepare(`
     SELECT copy.volume, copy.project, copy.shelf, count(*) AS files, sum(content.size) AS bytes
     FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
-    WHERE copy.state = 'good' AND NOT ${IS_HERE}
+    WHERE ${IS_LOST}
     GROUP BY copy.volume, copy.project, copy.shelf ORDER BY copy.volume, copy.project, copy.shelf`);
   const lost = database.prepare(`
-    SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume AND copy.state = 'good'
-      AND (:project IS NULL OR copy.project = :project) AND NOT ${IS_HERE} ORDER BY copy.path`);
+    SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume
+      AND (:project IS NULL OR copy.project = :project) AND ${IS_LOST} ORDER BY copy.path`);
   const note = database.prepare('SELECT text FROM ledger.backup_note WHERE key = ?');
   const putNote = database.prepare('INSERT OR REPLACE INTO ledger.backup_note VALUES (?, ?)');
   for (const statement of [stalest, lost, unlisted, bad]) statement.setReadBigInts(true);

@@ -25,6 +25,8 @@ export interface ControlSource extends WebSource {
   keepPlan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
   /** Forgets what was kept for a project. */
   dropPlans(project: string): Promise<unknown>;
+  /** What is left on shelves alone, for who brings it back. */
+  lost(ask: { shelf: string | null; project: string | null }): Promise<unknown>;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
 }
@@ -63,6 +65,14 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
   app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
     const { shelf, adopt } = request.body ?? {};
     return source.backupNow({ shelf: typeof shelf === 'string' ? shelf : null, adopt: adopt === true });
+  });
+  app.post<{ Body: { shelf?: unknown; project?: unknown } | null }>('/api/backup/lost', async (request) => {
+    const { shelf, project } = request.body ?? {};
+    const lost = await source.lost({
+      shelf: typeof shelf === 'string' ? shelf : null,
+      project: typeof project === 'string' ? project : null,
+    });
+    return { lost };
   });
   app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {

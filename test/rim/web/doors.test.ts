@@ -22,6 +22,7 @@ const source: ControlSource = {
   measured: async (sample: unknown) => Object(sample).volume === 'stripe',
   keepPlan: async (question: unknown) => ({ answer: question }),
   backupNow: ({ shelf }) => (shelf === 'shelf-z' ? { problem: 'none' } : { begun: [`stripe to ${shelf}`] }),
+  lost: async (ask) => [ask],
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
 };
@@ -181,6 +182,9 @@ describe('the control socket', () => {
     });
     expect(await tellDaemon(path, '/api/backup/now', { shelf: 'shelf-a' })).toEqual({ begun: ['stripe to shelf-a'] });
     expect(await tellDaemon(path, '/api/backup/now', null)).toEqual({ begun: ['stripe to null'] });
+    expect(await tellDaemon(path, '/api/backup/lost', { project: 'Saltmarsh' })).toEqual({
+      lost: [{ shelf: null, project: 'Saltmarsh' }],
+    });
     for (const wrong of [{}, { id: 7 }, null, [], 'known']) {
       await expect(tellDaemon(path, '/api/cards/drop', wrong)).rejects.toMatchObject({ code: 'daemon-unreachable' });
     }
