@@ -2,7 +2,7 @@ import { formatBytes, formatCount } from '../units.ts';
 import type { IsoTime } from './iso-time.ts';
 import { dayWords } from './overrun-words.ts';
 import { shortTime } from './sentences.ts';
-import type { BackupSnapshot, ShelfSnapshot } from './snapshot-backups.ts';
+import type { BackupSnapshot, OnlyOnShelfSnapshot, ShelfSnapshot } from './snapshot-backups.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
 
 /** What lies on a shelf, and whether it can take more. */
@@ -100,4 +100,10 @@ function leftWords({ changed, failures, troubles, wantedFiles }: BackupSnapshot)
 /** When the next backup of a volume begins; `null`: none is planned. A snapshot of an earlier version does not tell. */
 export function nextBackupSentence({ name, safety: { nextBackupAt } }: VolumeSnapshot, at: IsoTime): string | null {
   return nextBackupAt === null ? null : `The next backup of ${name} begins ${shortTime(nextBackupAt, at)}.`;
+}
+
+/** What somebody took away from its volume and still has a copy. */
+export function onlySentence({ volume, project, shelf, files, bytes }: OnlyOnShelfSnapshot): string {
+  const what = `${formatCount(files, 'file')} (${formatBytes(bytes)}) of ${project ?? 'no project'}`;
+  return `${what} ${files === 1 ? 'is' : 'are'} on ${shelf} and no longer on ${volume}: "headroomd backup restore-list" names ${files === 1 ? 'it' : 'them'}.`;
 }

@@ -1,7 +1,10 @@
-import { backupSentence, nextBackupSentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
+
+const SINGLE_SHELF =
+  'There is a single shelf, so one verified copy is what is wanted. A second shelf on another drive, kept elsewhere, would outlive a fire or a theft.';
 
 /** What would be lost, what lies where, and how backups go. */
 export function backupsScreen(snapshot: Snapshot, width: number): string {
@@ -18,6 +21,8 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
       ...wrap(`${shelf.name}, ${shelf.path}`, width),
       ...wrap(shelfSentence(shelf, at), width, '  '),
     ]),
+    shelves.length === 1 ? wrap(SINGLE_SHELF, width) : [],
+    (snapshot.onlyOnShelves ?? []).flatMap((only) => wrap(onlySentence(only), width)),
     backups.flatMap((run) => [
       ...wrap(backupSentence(run, at), width),
       ...run.altered.flatMap((path) =>

@@ -1,4 +1,4 @@
-import { backupSentence, nextBackupSentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
@@ -55,6 +55,7 @@ ${section('Safety', [
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
   ...volumes.flatMap((volume) => nextBackupSentence(volume, at) ?? []).map(text),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
+  ...snapshot.onlyOnShelves.map((only) => text(onlySentence(only))),
 ])}
 ${section('Arrivals', [
   ...limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.', arrivalTotals.pending),

@@ -1,6 +1,6 @@
 import type { BackupRun } from '../backup/backup-run.ts';
 import type { BackupView, ShelfState } from '../backup/backup-view.ts';
-import { display } from './escape.ts';
+import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 
 export interface ShelfSnapshot {
@@ -93,4 +93,20 @@ export function backupSnapshot(run: BackupRun, iso: IsoOf): BackupSnapshot {
 export function lastVerified({ sums }: BackupView, volume: string): number | null {
   const newest = sums.flatMap((sum) => (sum.volume === volume ? (sum.newestReadAt ?? []) : []));
   return newest.length === 0 ? null : Math.max(...newest);
+}
+
+/** What of a project is on a shelf alone. `project`: `null` outside of all. */
+export interface OnlyOnShelfSnapshot {
+  volume: string;
+  project: string | null;
+  shelf: string;
+  files: number;
+  bytes: number;
+}
+
+export function onlyOnShelves({ onlyOnShelves: only, shelves }: BackupView): OnlyOnShelfSnapshot[] {
+  return only.map(({ volume, project, shelf, files, bytes }) => ({
+    ...{ volume: display(volume), project: displayOrNull(project), files, bytes },
+    shelf: display(shelves.find(({ known }) => known?.id === shelf)?.name ?? shelf),
+  }));
 }

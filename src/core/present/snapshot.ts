@@ -8,6 +8,8 @@ import {
   type BackupSnapshot,
   backupSnapshot,
   lastVerified,
+  type OnlyOnShelfSnapshot,
+  onlyOnShelves,
   type ShelfSnapshot,
   shelfSnapshot,
 } from './snapshot-backups.ts';
@@ -35,6 +37,8 @@ export interface Snapshot {
   /** Copied cards that were never seen as cards. */
   unseen: UnseenSnapshot[];
   backups: BackupSnapshot[];
+  /** Files that are on a shelf and no longer on their volume, by project. */
+  onlyOnShelves: OnlyOnShelfSnapshot[];
   advisories: AdvisorySnapshot[];
 }
 
@@ -89,14 +93,24 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
-      .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume))),
+      .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume)))
+      .map((project) => ({
+        ...project,
+        safety: { ...project.safety, onlyOnShelf: isOnShelfAlone(assessment, project) },
+      })),
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
     unseen: assessment.unseen.map(unseenSnapshot),
+    onlyOnShelves: onlyOnShelves(assessment.backups),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
+}
+
+/** Some of it is left on a shelf alone. */
+function isOnShelfAlone({ backups }: Assessment, { name, volume }: ProjectSnapshot): boolean {
+  return backups.onlyOnShelves.some((only) => display(only.project ?? '') === name && display(only.volume) === volume);
 }
 
 /** Bytes of a middle day of shooting on a volume; `null` with too little history. */

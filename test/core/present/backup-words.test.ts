@@ -107,6 +107,15 @@ describe('a backup', () => {
   });
 });
 
+test('what was taken away from its volume and lives on is told', () => {
+  const only = { volume: 'stripe', project: 'Saltmarsh', shelf: 'id-a', files: 12, bytes: 8e10 };
+  const told = backupsScreen(shown({ onlyOnShelves: [only, { ...only, project: null, files: 1 }] }), 200);
+  expect(told).toContain(
+    '12 files (80.0 GB) of Saltmarsh are on shelf-a and no longer on stripe: "headroomd backup restore-list" names them.',
+  );
+  expect(told).toContain('1 file (80.0 GB) of no project is on shelf-a');
+});
+
 test('the screen has what would be lost, the shelves, the backups, and originals that changed', () => {
   const screen = backupsScreen(shown({ runs: [{ ...BEGUN, stage: 'done', altered: ['S/A001.mov'] }] }), 80);
   expect(screen).toMatch(/^stripe: .*\n\nshelf-a, \/media\/shelf-a\n {2}3\.00 TB/s);
