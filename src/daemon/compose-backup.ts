@@ -1,7 +1,8 @@
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
-import type { Pace } from '../core/backup/copy-port.ts';
+import type { Assessment } from '../core/assess/assessment.ts';
 import { deadlineOf } from '../core/backup/nightly.ts';
+import { paceOn } from '../core/backup/pace.ts';
 import { timetable } from '../core/backup/slots.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
@@ -12,6 +13,7 @@ import { systemClock } from '../rim/system/clock.ts';
 import { nightlyTimer } from '../rim/system/nightly-timer.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
+import { watchEarly } from './backup/early-watch.ts';
 import { createNightlyWatch } from './backup/nightly-watch.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
@@ -23,16 +25,16 @@ export interface BackupParts {
   zone: string;
   store: Store;
   log: Log;
-  /** How fast copying may go on a volume now. */
-  pace: (volume: string) => Pace;
+  assessment: () => Assessment;
   changed: (copies: boolean) => void;
 }
 
 /** The backups of the configuration, with everything that they touch. */
-export function composeBackup({ settings, version, zone, store, log, pace, changed }: BackupParts): BackupFlow {
+export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupFlow {
   const flow = createBackupFlow({
     nextAt: (volume) => watch.nextAt(volume),
-    ...{ pairs: pairsOf(settings), store: store.backups, log, pace, changed, clock: systemClock, newId: randomUUID },
+    pace: (volume) => paceOn(assessment(), volume),
+    ...{ pairs: pairsOf(settings), store: store.backups, log, changed, clock: systemClock, newId: randomUUID },
     version,
     copies: createCopyPort({ clock: systemClock }),
     shelves: createShelfPort(shelfEntry),
@@ -49,14 +51,20 @@ export function composeBackup({ settings, version, zone, store, log, pace, chang
     failed: (error) =>
       log.error({ error: messageOf(error) }, 'Whether a nightly backup is due could not be read or kept.'),
   });
+  let stopEarly = (): void => {};
   return {
     ...flow,
     async start() {
       await flow.start();
       watch.start();
+      stopEarly = watchEarly({
+        ...{ volumes: [...new Set(plans.map(({ volume }) => volume))], assessment, clock: systemClock },
+        begin: (volume, cause) => void flow.now({ volume, shelf: null, adopt: false, cause }),
+      });
     },
     async stop() {
       watch.stop();
+      stopEarly();
       await flow.stop();
     },
   };

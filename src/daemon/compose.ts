@@ -1,6 +1,5 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { paceOn } from '../core/backup/pace.ts';
 import { messageOf } from '../core/fault.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
@@ -130,7 +129,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       zone: options.zone,
       store,
       log,
-      pace: (volume) => paceOn(assess.assessment(), volume),
+      assessment: () => assess.assessment(),
     },
     changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
   });

@@ -4,7 +4,7 @@ import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
 
 const SINGLE_SHELF =
-  'There is a single shelf, so one verified copy is what is wanted. A second shelf on another drive, kept elsewhere, would outlive a fire or a theft.';
+  'There is a single shelf. A second one on another drive, kept elsewhere, would outlive a fire or a theft.';
 
 /** What would be lost, what lies where, and how backups go. */
 export function backupsScreen(snapshot: Snapshot, width: number): string {
