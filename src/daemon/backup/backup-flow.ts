@@ -52,6 +52,8 @@ export interface BackupFlowDeps extends RunDeps {
   changed: (copies: boolean) => void;
 }
 
+/** How often it is told how far a backup is. */
+const TELL_MS = 2_000;
 /** How often shelves are looked at while nothing is copied to them. */
 const LOOK_MS = 300_000;
 
@@ -133,8 +135,12 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
 
   async function runOne(order: BackupOrder & { until: Instant | null }): Promise<void> {
     const key = pairKey(order);
+    let told = { stage: '', at: Number.NEGATIVE_INFINITY };
     const note = (run: BackupRun): void => {
       runs.set(key, run);
+      // Bytes move all the time, and everything is looked at again for whoever is told.
+      if (run.stage === told.stage && clock.ticks() - told.at < TELL_MS) return;
+      told = { stage: run.stage, at: clock.ticks() };
       changed(false);
     };
     const ended = new AbortController();
