@@ -12,9 +12,9 @@ export function nightlyTimer(log: Log): NightlyTimer {
   return {
     start(text, zone, onSlot) {
       const task = createTask(wakeText(timetable(text, zone)), onSlot, { timezone: zone, unref: true, logger });
-      task.start();
+      void task.start();
       return () => {
-        task.destroy();
+        void task.destroy();
       };
     },
   };
