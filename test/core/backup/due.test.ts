@@ -160,6 +160,9 @@ describe('a run', () => {
     const done = ended(NOW - 2 * HOUR, NOW, 'done', { exposed: exposed(NOW, 9) }, byDay);
     expect(reasonAt(NOW + HOUR - 1, old, done)).toBe('not-due');
     expect(reasonAt(NOW + HOUR, old, done)).toBe('exposure');
+    expect(nextBackup(job, done, seenAt(NOW, old), NOW)).toEqual({ at: NOW + HOUR, reason: 'exposure', heldBy: null });
+    // An hour of a clock that was ahead is not waited for.
+    expect(reasonAt(NOW - MINUTE, old, done)).toBe('exposure');
   });
 
   test('that failed is tried again after 15 min, 30 min, 1 h, 2 h, and then every 4 h; a success ends it', () => {

@@ -137,11 +137,12 @@ describe('before the next backup ends', () => {
   });
 
   test('three pairs with half a pair gone are a drive by itself beside two pairs', () => {
-    const whole = chance({ level: '10', members: 6, failed: 0 }, wear(200_000, 24), 24);
+    const whole = chance({ level: '10', members: 4, failed: 0 }, wear(200_000, 24), 24);
     const halved = chance({ level: '10', members: 6, failed: 1 }, wear(200_000, 24), 24);
     const drive = chance({ level: 'single', members: 1, failed: 0 }, wear(200_000, 24), 24);
-    expect(halved).toBeGreaterThan(drive);
-    expect(halved).toBeLessThan(drive + whole);
+    expect(halved).toBeCloseTo(1 - (1 - drive) * (1 - whole), 15);
+    expect(halved - drive).toBeGreaterThan(0.9 * whole);
+    expect(halved - drive).toBeLessThan(whole);
     expect(chance({ level: '6', members: 6, failed: 1 }, wear(200_000, 24), 24)).toBe(
       chance({ level: '5', members: 5, failed: 0 }, wear(200_000, 24), 24),
     );
