@@ -85,7 +85,7 @@ const ON_TIME_MS = 10 * 60_000;
 export const QUIET_TB_HOURS = 1;
 export const ANY_TIME_TB_HOURS = 4;
 export const OLDEST_MS = 12 * 3_600_000;
-export const REST_MS = 3_600_000;
+const REST_MS = 3_600_000;
 
 /** What is to be done now. Asking changes nothing: what was done is told to `noteJob`. */
 export function decide(job: Job, kept: JobState, seen: DueSeen, now: Instant): Decision {
