@@ -1,8 +1,8 @@
 import { Fault } from '../core/fault.ts';
 import { cardList } from '../core/present/card-list.ts';
 import { cardSentence } from '../core/present/card-sentences.ts';
-import { terminalJson } from '../core/present/escape.ts';
-import type { CardSnapshot } from '../core/present/snapshot-cards.ts';
+import { display, terminalJson } from '../core/present/escape.ts';
+import type { CardSnapshot, UnseenSnapshot } from '../core/present/snapshot-cards.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
@@ -17,17 +17,19 @@ export interface CardOptions {
 interface CardsAnswer {
   at: string;
   cards: CardSnapshot[];
+  unseen: UnseenSnapshot[];
 }
 
-/** `headroomd card`: every card and list that is kept, with what of it is not here; or hears no more of one. */
-export async function cardVerb(io: CliIo, options: CardOptions): Promise<number> {
+/** `headroomd card`: every card and list that is kept, or one, with what of it is not here; or hears no more of one. */
+export async function cardVerb(io: CliIo, name: string | undefined, options: CardOptions): Promise<number> {
   const stateDir = stateDirFrom(options.state, io);
   const client = composeClient(stateDir);
   const answer = (await client.ask('/api/cards')) as CardsAnswer | null;
   if (answer === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
-  const told = options.drop === undefined ? answer.cards : [await drop(client, options.drop, answer.cards)];
+  const known = name === undefined ? answer : { cards: called(name, answer.cards), unseen: [] };
+  const told = options.drop === undefined ? known.cards : [await drop(client, options.drop, answer.cards)];
   if (options.json) io.out(`${terminalJson(told)}\n`);
-  else if (options.drop === undefined) io.out(cardList(told, answer.at, Math.max(60, io.columns)));
+  else if (options.drop === undefined) io.out(cardList(known, answer.at, Math.max(60, io.columns)));
   else io.out(told.map((card) => `No longer told: ${cardSentence(card, answer.at)}\nNo file was touched.\n`).join(''));
   return exitCodes.ok;
 }
@@ -37,7 +39,17 @@ async function drop(client: DaemonClient, id: string, cards: readonly CardSnapsh
   const answer = (await client.tell('/api/cards/drop', { id })) as { dropped: CardSnapshot | null } | null;
   const dropped = answer?.dropped ?? null;
   if (dropped !== null) return dropped;
+  throw new Fault('failed', `no card or list has the id ${id}; ${whichThereAre(cards)}. Nothing was dropped.`);
+}
+
+/** By name, or by id; a card that was formatted may be kept several times under one name. */
+function called(name: string, cards: readonly CardSnapshot[]): CardSnapshot[] {
+  const found = cards.filter((card) => card.id === name || card.name === display(name));
+  if (found.length > 0) return found;
+  throw new Fault('failed', `no card or list is called ${name}; ${whichThereAre(cards)}.`);
+}
+
+function whichThereAre(cards: readonly CardSnapshot[]): string {
   const known = cards.map((card) => `${card.id} (${card.name})`);
-  const which = known.length === 0 ? 'none is kept' : `there are ${known.join(', ')}`;
-  throw new Fault('failed', `no card or list has the id ${id}; ${which}. Nothing was dropped.`);
+  return known.length === 0 ? 'none is kept' : `there are ${known.join(', ')}`;
 }

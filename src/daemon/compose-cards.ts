@@ -38,6 +38,7 @@ export function composeCards({ settings, store, trouble, log, volumes, changed }
     catalogue,
     ledger,
     store: cards,
+    look: cards,
     trouble,
     clock: systemClock,
     log,

@@ -131,7 +131,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       log,
       assessment: () => assess.assessment(),
     },
-    changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
+    changed(copies) {
+      if (!copies) return assess.again();
+      cards.flow.copiesChanged();
+      assess.copiesChanged();
+    },
   });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),

@@ -37,6 +37,7 @@ export function sampleCard(
     stalled: false,
     wasComplete: false,
     notLive: [],
+    copies: null,
     ...over,
   };
 }

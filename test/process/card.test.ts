@@ -226,8 +226,8 @@ describe('without a card', () => {
     mkdirSync(fresh, { recursive: true });
     cpSync(join(media, TAKES[1] ?? ''), join(fresh, TAKES[1] ?? ''));
     await until('it is said', () => daemon.status().unseen.length > 0);
-    expect(daemon.status().unseen).toEqual([{ volume: 'stripe', path: 'Saltmarsh/SALT_B', layout: 'DCIM' }]);
-    expect(place.call('status').stdout).toMatch(/without its card having been\s+seen: Saltmarsh\/SALT_B/);
+    expect(daemon.status().unseen).toMatchObject([{ volume: 'stripe', path: 'Saltmarsh/SALT_B', layout: 'DCIM' }]);
+    expect(place.call('status').stdout).toMatch(/The card itself was never\s+read: Saltmarsh\/SALT_B/);
     execFileSync('rm', ['-r', join(place.volume, 'Saltmarsh/SALT_B')]);
     await until('it is gone', () => daemon.status().unseen.length === 0, 60);
   });

@@ -1,4 +1,5 @@
 import type { BackupView } from '../backup/backup-view.ts';
+import type { CopyTally } from '../cards/copy-tally.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
@@ -50,6 +51,8 @@ export interface CardAssessment {
   wasComplete: boolean;
   /** Volumes with files of it that are not live: what is told of these files is as last seen. */
   notLive: readonly VolumeNotLive[];
+  /** Verified copies of those of its files that have arrived; `null`: not looked up yet. */
+  copies: CopyTally | null;
 }
 
 /** A volume that cannot be looked at now, or was not looked through yet. */

@@ -1,12 +1,9 @@
 import { formatBytes, formatCount } from '../units.ts';
+import { copiesWords } from './card-copies.ts';
 import type { IsoTime } from './iso-time.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
 import { shortTime } from './sentences.ts';
 import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
-
-/** What a name and a size cannot tell. Said with every list of cards, so that nobody takes "arrived" for more than it is. */
-export const NOT_COMPARED =
-  'Contents were not compared; no copy that was read back is known to headroomd yet: keep the cards.';
 
 /** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
 export function cardSentence(card: CardSnapshot, at: IsoTime): string {
@@ -19,15 +16,32 @@ export function cardSentence(card: CardSnapshot, at: IsoTime): string {
   return parts.join(' ');
 }
 
+/** How many verified copies there are of what has arrived of it; `null`: nothing has, or it was not looked up yet. */
+export function copiesSentence({ source, files, copies = null }: CardSnapshot): string | null {
+  if (copies === null || copies.files === 0) return null;
+  const of = source === 'card' ? "this card's inventory" : 'this list';
+  const match = copies.files === 1 ? 'matches' : 'match';
+  return `Of ${of} of ${formatCount(files, 'file')}, ${copies.files} arrived and ${match} it by name and size; ${copiesWords(copies)}.`;
+}
+
+/** All that is told of one. */
+export function cardSentences(card: CardSnapshot, at: IsoTime): string[] {
+  return [cardSentence(card, at), copiesSentence(card)].filter((sentence) => sentence !== null);
+}
+
 /** Copied cards that were never seen: a sentence for each, and one for all folders that footage was copied into. */
 export function unseenSentences(unseen: readonly UnseenSnapshot[]): string[] {
   const flat = unseen.filter(({ layout }) => layout === null).map(whereOf);
-  const cards = unseen.flatMap((one) => (one.layout === null ? [] : [copiedCardSentence(whereOf(one), one.layout)]));
+  const cards = unseen.flatMap((one) => (one.layout === null ? [] : [copiedCardSentence(one, one.layout)]));
   return [...cards, ...(flat.length === 0 ? [] : [flatSentence(flat)])];
 }
 
-function copiedCardSentence(where: string, layout: string): string {
-  return `Arrived without its card having been seen: ${where} (${layout}; whether it is whole cannot be said).`;
+function copiedCardSentence(one: UnseenSnapshot, layout: string): string {
+  const { copies = null } = one;
+  const files = copies?.files ?? 0;
+  const of = files === 1 ? 'As for its only file here' : `Of its ${formatCount(files, 'file')} here`;
+  const told = copies === null || files === 0 ? '' : ` ${of}, ${copiesWords(copies)}.`;
+  return `The card itself was never read: ${whereOf(one)} (${layout}) arrived without it, and whether it is whole cannot be said.${told}`;
 }
 
 function flatSentence(folders: readonly string[]): string {

@@ -1,5 +1,6 @@
 import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
-import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { NO_LEAVE } from './card-copies.ts';
+import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import { overrunSentences } from './overrun-words.ts';
@@ -151,8 +152,10 @@ function cardsHtml({ cards, unseen, at }: Snapshot): string[] {
   if (cards.length + unseen.length === 0) return [];
   return [
     '<h3>Cards</h3>',
-    ...(cards.length === 0 ? [] : limited(cardsByTrouble(cards), (card) => text(cardSentence(card, at)), '')),
-    ...(cards.length === 0 ? [] : [text(NOT_COMPARED)]),
+    ...(cards.length === 0
+      ? []
+      : limited(cardsByTrouble(cards), (card) => text(cardSentences(card, at).join(' ')), '')),
+    ...(cards.length === 0 ? [] : [text(NO_LEAVE)]),
     ...(unseen.length === 0 ? [] : limited(unseenSentences(unseen), text, '')),
   ];
 }

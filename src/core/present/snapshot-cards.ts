@@ -3,6 +3,7 @@ import type { CardFileRole } from '../cards/card-role.ts';
 import { isComplete, lackingFiles } from '../cards/reconcile.ts';
 import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
+import { type CopiesSnapshot, copiesSnapshot } from './card-copies.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 
@@ -52,6 +53,8 @@ export interface CardSnapshot {
   /** The 20 with most of it, and how many there are. */
   deliveries: DeliverySnapshot[];
   deliveryFolders: number;
+  /** Verified copies of the files that have arrived; `null`: not looked up yet. */
+  copies: CopiesSnapshot | null;
 }
 
 export interface MissingSnapshot {
@@ -76,6 +79,8 @@ export interface UnseenSnapshot {
   path: string;
   /** `null`: a folder that footage was copied into, by no layout of a card. */
   layout: string | null;
+  /** Verified copies of what lies in it; `null`: not looked up. */
+  copies: CopiesSnapshot | null;
 }
 
 const MOST_MISSING = 100;
@@ -112,12 +117,16 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
       files: delivery.files,
     })),
     deliveryFolders: deliveries.length,
+    copies: card.copies === null ? null : copiesSnapshot(card.copies, iso),
   };
 }
 
 /** A copied card that was never seen as a card. */
-export function unseenSnapshot({ volume, root, layout }: UnseenDelivery): UnseenSnapshot {
-  return { volume: display(volume), path: display(root), layout: displayOrNull(layout) };
+export function unseenSnapshot({ volume, root, layout, copies = null }: UnseenDelivery, iso: IsoOf): UnseenSnapshot {
+  return {
+    ...{ volume: display(volume), path: display(root), layout: displayOrNull(layout) },
+    copies: copies === null ? null : copiesSnapshot(copies, iso),
+  };
 }
 
 function countsOf({ sums }: Reconciliation) {

@@ -101,7 +101,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
-    unseen: assessment.unseen.map(unseenSnapshot),
+    unseen: assessment.unseen.map((one) => unseenSnapshot(one, iso)),
     onlyOnShelves: onlyOnShelves(assessment.backups),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),

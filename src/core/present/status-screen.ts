@@ -1,6 +1,7 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
 import { backupSentence, nextBackupSentence } from './backup-words.ts';
-import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { NO_LEAVE } from './card-copies.ts';
+import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
@@ -187,8 +188,8 @@ function cardLines({ cards = [], unseen = [], at }: Snapshot, amount: Amount, wi
     ...(copiedCards === 0 ? [] : [`${formatCount(copiedCards, 'copied card was', 'copied cards were')} never seen`]),
   ];
   return [
-    ...wrap(`Cards: ${counts.join(', ')}.${shown.length === 0 ? '' : ` ${NOT_COMPARED}`}`, width),
-    ...shown.flatMap((card) => wrap(cardSentence(card, at), width, '  ')),
+    ...wrap(`Cards: ${counts.join(', ')}.${shown.length === 0 ? '' : ` ${NO_LEAVE}`}`, width),
+    ...shown.flatMap((card) => wrap(cardSentences(card, at).join(' '), width, '  ')),
     ...andMoreCards(cards.length - shown.length, shown.length, width),
     ...shownCopied.flatMap((sentence) => wrap(sentence, width, '  ')),
     ...andMoreCards(copied.length - shownCopied.length, shownCopied.length, width),

@@ -1,5 +1,6 @@
 import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment.ts';
 import type { InventoryHead } from '../../core/card-ports.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
 import type { Instant, PathText } from '../../core/model.ts';
@@ -20,6 +21,8 @@ export interface CardEntry {
   /** Answers of the catalogue, file by file; `null`: it was not asked yet. */
   candidates: Candidate[][] | null;
   reconciliation: Reconciliation | null;
+  /** Verified copies of what has arrived, and what they were looked up for; `null`: not yet. */
+  copies: { mark: string; tally: CopyTally } | null;
   /** What is kept of it is older than what is known. */
   unsaved: { inventory: boolean; note: boolean };
 }
@@ -46,6 +49,7 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     completeAt: null,
     candidates: null,
     reconciliation: null,
+    copies: null,
     unsaved: { inventory: false, note: false },
   };
 }
@@ -75,7 +79,7 @@ export function assessmentOf(
   now: Instant,
   { stalledMs, volumes }: { stalledMs: number; volumes: readonly LiveVolume[] },
 ): CardAssessment | null {
-  const { reconciliation, progress, head, mountedAt, goneSince } = entry;
+  const { reconciliation, progress, head, mountedAt, goneSince, copies } = entry;
   if (reconciliation === null || progress === null) return null;
   return {
     state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
@@ -85,6 +89,7 @@ export function assessmentOf(
     stalled: now - progress.since >= stalledMs,
     wasComplete: completeSince(entry) !== null,
     notLive: notLiveOf(reconciliation, volumes),
+    copies: copies?.tally ?? null,
   };
 }
 

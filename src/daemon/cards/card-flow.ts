@@ -1,5 +1,5 @@
 import type { CardAssessment } from '../../core/assess/assessment.ts';
-import type { CardStorePort } from '../../core/card-ports.ts';
+import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
 import { type CardIdentity, identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
 import type { UnseenDelivery } from '../../core/cards/unseen.ts';
@@ -12,6 +12,7 @@ import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
 import { formatCount } from '../../core/units.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { type CardBook, createCardBook } from './card-book.ts';
+import { createCardCopies } from './card-copies.ts';
 import { assessmentOf, type CardEntry, isOpen, type LiveVolume } from './card-entry.ts';
 import { createCardPasses } from './card-passes.ts';
 import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
@@ -40,6 +41,7 @@ export interface CardFlowDeps {
   catalogue: Pick<CataloguePort, 'candidates'>;
   ledger: Pick<LedgerPort, 'putInventory' | 'dropInventory'>;
   store: CardStorePort;
+  look: CopyLookPort;
   trouble: StoreTrouble;
   clock: Clock;
   log: Log;
@@ -62,6 +64,8 @@ export interface CardFlow {
   noticed(volume: string, files: readonly FileStat[]): void;
   /** Something on the volumes changed: what arrived is compared anew soon. Cheap; may be called for every file. */
   touched(): void;
+  /** There are other copies now. Cheap. */
+  copiesChanged(): void;
   /** Every folder of a volume was read once. */
   swept(volume: string): void;
   /** What is shown: cards that are there, what is incomplete, and what was complete a day ago or less. */
@@ -91,7 +95,8 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
     clock,
     log,
   });
-  const passes = createCardPasses({ ...deps, book, copied });
+  const copies = createCardCopies(deps);
+  const passes = createCardPasses({ ...deps, book, copied, copies });
   /** Since when each volume is watched: what lay there before is no arrival. */
   let began: Record<string, Instant> = {};
 
@@ -209,6 +214,7 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       passes.touched();
     },
     touched: passes.touched,
+    copiesChanged: passes.copiesChanged,
     swept(volume) {
       if (began[volume] === undefined) {
         began = { ...began, [volume]: clock.now() };

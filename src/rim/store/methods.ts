@@ -5,6 +5,7 @@ import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
 import { openCopyRows } from './copy-rows.ts';
+import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
@@ -54,6 +55,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
   const copies = openCopyRows(database);
+  const tallies = openCopyTallies(database);
   const shelves = openShelfRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
@@ -167,6 +169,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),
+    copiesAt: (_, places) => valueOnly(tallies.at(places)),
+    copiesBelow: ({ volume, folder, deep }) => valueOnly(tallies.below(volume, folder, deep)),
     inventoryHeads: () => listed(inventories.heads()),
     inventoryFiles: ({ id }) => listed(inventories.filesOf(id)),
     putInventory(head, files) {

@@ -11,6 +11,7 @@ import type {
   ShelfSum,
 } from '../../core/backup/copies.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
@@ -133,6 +134,8 @@ export interface StoreMethods {
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;
+  copiesAt: Method<null, Place, CopyTally, never>;
+  copiesBelow: Method<{ volume: string; folder: string; deep: boolean }, never, CopyTally, never>;
   inventoryHeads: Method<null, never, null, InventoryHead>;
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;

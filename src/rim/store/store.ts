@@ -1,7 +1,8 @@
 import { resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
-import type { CardStorePort } from '../../core/card-ports.ts';
+import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
+import { type CopyTally, sumTallies } from '../../core/cards/copy-tally.ts';
 import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
@@ -26,7 +27,7 @@ export interface StoreOptions {
 export interface Store {
   catalogue: CataloguePort;
   ledger: LedgerPort;
-  cards: CardStorePort;
+  cards: CardStorePort & CopyLookPort;
   backups: BackupStorePort;
   multicam: MulticamPort;
   /** What opening found that a person should read. */
@@ -143,7 +144,7 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
   };
 }
 
-function cardsOver(calls: WorkerCalls): CardStorePort {
+function cardsOver(calls: WorkerCalls): CardStorePort & CopyLookPort {
   return {
     inventoryHeads: async () => (await calls.call('inventoryHeads', null)).list,
     inventoryFiles: async (id) => (await calls.call('inventoryFiles', { id })).list,
@@ -154,6 +155,14 @@ function cardsOver(calls: WorkerCalls): CardStorePort {
       }
       return found;
     },
+    async copiesAt(places) {
+      const parts: CopyTally[] = [];
+      for (let at = 0; at < places.length; at += LOOKED_UP) {
+        parts.push((await calls.call('copiesAt', null, places.slice(at, at + LOOKED_UP))).value);
+      }
+      return sumTallies(parts);
+    },
+    copiesBelow: async (volume, folder, deep) => (await calls.call('copiesBelow', { volume, folder, deep })).value,
     cardNotes: async () => (await calls.call('cardNotes', null)).list,
     async putCardNote(note) {
       await calls.call('putCardNote', note);

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { beforeEach, describe, expect, test } from 'vitest';
-import type { CardStorePort } from '../../../src/core/card-ports.ts';
+import type { CardStorePort, CopyLookPort } from '../../../src/core/card-ports.ts';
+import { NO_FILES, sumTallies, tallyOf, type VerifiedCopy } from '../../../src/core/cards/copy-tally.ts';
 import type { InventoryFile } from '../../../src/core/cards/inventory.ts';
 import { Fault } from '../../../src/core/fault.ts';
 import type { FileRecord, FileStat } from '../../../src/core/model.ts';
@@ -54,6 +55,7 @@ interface World {
   warned: string[];
   complete: boolean;
   live: boolean;
+  copiesAt: CopyLookPort['copiesAt'];
 }
 
 function newWorld(): World {
@@ -78,6 +80,7 @@ function newWorld(): World {
     warned: [],
     complete: true,
     live: true,
+    copiesAt: async () => NO_FILES,
   };
 }
 
@@ -100,6 +103,7 @@ function flowIn(world: World): CardFlow {
     catalogue,
     ledger,
     store: { ...ledger, filesAt: catalogue.filesAt },
+    look: { copiesAt: world.copiesAt, copiesBelow: async () => NO_FILES },
     trouble: createStoreTrouble(clock, log),
     clock,
     log,
@@ -440,6 +444,33 @@ describe('what it costs', () => {
   });
 });
 
+describe('the copies of what arrived', () => {
+  test('are looked up when something arrives and when there are other copies, and not otherwise', async () => {
+    const looked: string[][] = [];
+    let copies: VerifiedCopy[] = [];
+    world.copiesAt = async (places) => {
+      looked.push(places.map(({ path }) => path));
+      return sumTallies(places.map(({ volume }) => tallyOf(copies, volume, 1)));
+    };
+    await restart();
+    await read([take(1), take(2)]);
+    await arrive(arrived(take(1)));
+    expect(flow.current().cards[0]?.copies).toMatchObject({ files: 1, byCopies: [1] });
+    expect(looked.at(-1)).toEqual([`Saltmarsh/SALT_A/${take(1).path}`]);
+    const before = looked.length;
+    flow.touched();
+    await world.clock.advance(60 * SECOND);
+    expect(looked).toHaveLength(before);
+    copies = [{ shelf: 'a', name: 'shelf-a', drive: 'a', readAt: 5 }];
+    flow.copiesChanged();
+    await world.clock.advance(2 * SECOND);
+    expect(flow.current().cards[0]?.copies).toMatchObject({ files: 1, byCopies: [0, 1], oldestReadAt: 5 });
+    // Whoever asks for all is told how it is now.
+    copies = [];
+    expect((await flow.all())[0]?.copies).toMatchObject({ byCopies: [1] });
+  });
+});
+
 describe('dropped', () => {
   test('it is told no more, though its card is read every minute, until there is more on it', async () => {
     await read([take(1)]);
@@ -483,18 +514,18 @@ describe('copied cards that were never seen', () => {
     await arrive(arrived(take(1)));
     flow.swept('stripe');
     await world.clock.advance(2 * 60 * SECOND);
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
   });
 
   test('what arrives later is, once nothing more has come for a minute, and over a restart', async () => {
     flow.swept('stripe');
     await arrive(arrived(take(1)), arrived(take(2)));
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
     await world.clock.advance(60 * SECOND);
     const expected = [{ volume: 'stripe', root: 'Saltmarsh/SALT_A', layout: 'DCIM' }];
-    expect(unseen()).toEqual(expected);
+    expect(unseen()).toMatchObject(expected);
     await restart();
-    expect(unseen()).toEqual(expected);
+    expect(unseen()).toMatchObject(expected);
   });
 
   test('footage that lies in no copied card is told by its folder; exports and proxies are not', async () => {
@@ -506,7 +537,7 @@ describe('copied cards that were never seen', () => {
       someFile('Saltmarsh/Proxies/A001.mov', { kind: 'proxy' }),
     );
     await world.clock.advance(60 * SECOND);
-    expect(unseen()).toEqual(
+    expect(unseen()).toMatchObject(
       ['Saltmarsh/Day 3', 'Saltmarsh/Day 3/Sound'].map((root) => ({ volume: 'stripe', root, layout: null })),
     );
     await read([{ ...take(1), path: 'A001.MOV', size: 1000 }]);
@@ -535,12 +566,12 @@ describe('copied cards that were never seen', () => {
     await world.clock.advance(60 * SECOND);
     expect(unseen()).toHaveLength(1);
     await read([take(1)]);
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
     await leave();
     await world.clock.advance(30 * HOUR);
     await arrive(arrived(take(9)));
     await world.clock.advance(60 * SECOND);
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
   });
 
   test('it is over when the folder is gone, and after a week; the trash is no arrival', async () => {
@@ -552,12 +583,12 @@ describe('copied cards that were never seen', () => {
     await world.catalogue.forget('stripe', ['Saltmarsh/SALT_A']);
     flow.touched();
     await world.clock.advance(2 * SECOND);
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
     await arrive(arrived(take(1)));
     await world.clock.advance(8 * 24 * HOUR);
     flow.touched();
     await world.clock.advance(2 * SECOND);
-    expect(unseen()).toEqual([]);
+    expect(unseen()).toMatchObject([]);
   });
 });
 
