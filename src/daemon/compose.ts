@@ -120,6 +120,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     trouble,
     log,
     volumes: () => watched.map(({ card }) => card),
+    assessment: () => assess.assessment(),
     changed: () => assess.again(),
   });
   const backup = composeBackup({
@@ -263,7 +264,7 @@ async function watchVolume(
     arrivals: flow.arrivals,
   };
   const card = {
-    name: volume.name,
+    ...{ name: volume.name, path: volume.path },
     root,
     complete: flow.complete,
     live: () => flow.state().state === 'live',

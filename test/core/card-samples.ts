@@ -38,6 +38,7 @@ export function sampleCard(
     wasComplete: false,
     notLive: [],
     copies: null,
+    check: null,
     ...over,
   };
 }

@@ -1,5 +1,6 @@
 import type { BackupView } from '../backup/backup-view.ts';
 import type { CopyTally } from '../cards/copy-tally.ts';
+import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
@@ -53,6 +54,8 @@ export interface CardAssessment {
   notLive: readonly VolumeNotLive[];
   /** Verified copies of those of its files that have arrived; `null`: not looked up yet. */
   copies: CopyTally | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
+  check: ListCheck | null;
 }
 
 /** A volume that cannot be looked at now, or was not looked through yet. */

@@ -1,7 +1,7 @@
 import type { CardAssessment } from '../assess/assessment.ts';
 import { formatBytes } from '../units.ts';
 import { NO_LEAVE } from './card-copies.ts';
-import { cardSentence, copiesSentence, unseenSentences } from './card-sentences.ts';
+import { cardSentences, unseenSentences } from './card-sentences.ts';
 import type { IsoOf } from './iso-time.ts';
 import { NO_LONGER_HERE } from './lacking-words.ts';
 import { type CardSnapshot, cardSnapshot, type MissingSnapshot, type UnseenSnapshot } from './snapshot-cards.ts';
@@ -30,10 +30,10 @@ export function cardList(
 
 function oneCard(card: CardSnapshot, at: string, width: number): string[] {
   const { missing } = card;
-  const copies = copiesSentence(card);
+  const [first = '', ...others] = cardSentences(card, at);
   return [
-    ...wrap(cardSentence(card, at), width),
-    ...(copies === null ? [] : wrap(copies, width, '  ')),
+    ...wrap(first, width),
+    ...others.flatMap((sentence) => wrap(sentence, width, '  ')),
     ...missing.flatMap((file) => wrap(missingLine(file), width, '  - ')),
     ...wrap(`To hear no more of it: headroomd card --drop ${card.id}`, width, '  '),
   ];

@@ -2,26 +2,36 @@ import { formatBytes, formatCount } from '../units.ts';
 import { copiesWords } from './card-copies.ts';
 import type { IsoTime } from './iso-time.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
+import { listCheckWords, untrustedSentence } from './list-check.ts';
 import { shortTime } from './sentences.ts';
 import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
 
-/** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
+/**
+ * What a card or manifest holds, what of it has arrived where, and what has not; of a list whose contents are compared what
+ * came of that. `at`: the snapshot's instant.
+ */
 export function cardSentence(card: CardSnapshot, at: IsoTime): string {
+  const { check = null, gap } = card;
+  const isCompared = check !== null && check.trouble === null;
+  const arrived = isCompared ? listCheckWords(check) : `${arrivedWords(card)}${missingWords(card)}`;
   const parts = [
-    `${titleOf(card)}${placeOf(card, at)}: ${arrivedWords(card)}${missingWords(card)}.`,
-    ...(card.gap === null
-      ? []
-      : [`Not all of it could be read: ${card.gap}. What of it could not be read is not known.`]),
+    `${titleOf(card)}${placeOf(card, at)}: ${arrived}.`,
+    ...(check === null || check.trouble === null ? [] : [untrustedSentence(check.trouble)]),
+    ...(gap === null ? [] : [`Not all of it could be read: ${gap}. What of it could not be read is not known.`]),
   ];
   return parts.join(' ');
 }
 
 /** How many verified copies there are of what has arrived of it; `null`: nothing has, or it was not looked up yet. */
-export function copiesSentence({ source, files, copies = null }: CardSnapshot): string | null {
+export function copiesSentence({ source, files, copies = null, check = null }: CardSnapshot): string | null {
   if (copies === null || copies.files === 0) return null;
   const of = source === 'card' ? "this card's inventory" : 'this list';
-  const match = copies.files === 1 ? 'matches' : 'match';
-  return `Of ${of} of ${formatCount(files, 'file')}, ${copies.files} arrived and ${match} it by name and size; ${copiesWords(copies)}.`;
+  const matches = copies.files === 1 ? 'matches' : 'match';
+  const match =
+    check === null || check.trouble !== null
+      ? `${copies.files} arrived and ${matches} it by name and size`
+      : `${copies.files} ${copies.files === 1 ? 'is' : 'are'} in ${copies.files === 1 ? 'its place' : 'their places'}`;
+  return `Of ${of} of ${formatCount(files, 'file')}, ${match}; ${copiesWords(copies)}.`;
 }
 
 /** All that is told of one. */

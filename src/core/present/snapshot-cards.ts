@@ -6,6 +6,7 @@ import type { UnseenDelivery } from '../cards/unseen.ts';
 import { type CopiesSnapshot, copiesSnapshot } from './card-copies.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type ListCheckSnapshot, listCheckSnapshot } from './list-check.ts';
 
 /** One card or manifest. All texts are escaped. "Arrived" means by name and size: contents were not compared. */
 export interface CardSnapshot {
@@ -55,6 +56,8 @@ export interface CardSnapshot {
   deliveryFolders: number;
   /** Verified copies of the files that have arrived; `null`: not looked up yet. */
   copies: CopiesSnapshot | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
+  check: ListCheckSnapshot | null;
 }
 
 export interface MissingSnapshot {
@@ -117,6 +120,7 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
       files: delivery.files,
     })),
     deliveryFolders: deliveries.length,
+    check: card.check === null ? null : listCheckSnapshot(card.check, iso),
     copies: card.copies === null ? null : copiesSnapshot(card.copies, iso),
   };
 }
@@ -142,8 +146,10 @@ function countsOf({ sums }: Reconciliation) {
   };
 }
 
-function missingOf({ state, reconciliation }: CardAssessment, most: number) {
-  const lacking = lackingFiles(reconciliation, state === 'gone');
+function missingOf({ state, reconciliation, check }: CardAssessment, most: number) {
+  // What lies there under another name, by its content, is not missing.
+  const renamed = new Set(check?.first.renamed.map(({ from }) => from));
+  const lacking = lackingFiles(reconciliation, state === 'gone').filter(({ file }) => !renamed.has(file.path));
   const { missing, differs, removed } = reconciliation.sums.housekeeping;
   return {
     missingFiles: lacking.length,

@@ -2,6 +2,7 @@ import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment
 import type { InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { ListCheck } from '../../core/cards/list-check.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 
@@ -23,6 +24,8 @@ export interface CardEntry {
   reconciliation: Reconciliation | null;
   /** Verified copies of what has arrived, and what they were looked up for; `null`: not yet. */
   copies: { mark: string; tally: CopyTally } | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: not looked at yet. */
+  check: ListCheck | null;
   /** What is kept of it is older than what is known. */
   unsaved: { inventory: boolean; note: boolean };
 }
@@ -50,14 +53,18 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     candidates: null,
     reconciliation: null,
     copies: null,
+    check: null,
     unsaved: { inventory: false, note: false },
   };
 }
 
 /** Whether something of it is waited for, or still worth showing. */
 export function isOpen(entry: CardEntry, now: Instant): boolean {
+  const { check, goneSince, mountedAt } = entry;
   const completeAt = completeSince(entry);
-  return entry.mountedAt !== null || completeAt === null || now - Math.max(completeAt, entry.goneSince ?? 0) < SHOWN_MS;
+  const isUnsettled = check !== null && (check.altered > 0 || check.pending > 0);
+  if (mountedAt !== null || completeAt === null || isUnsettled) return true;
+  return now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
 }
 
 /** Of an inventory with a gap it cannot be said. */
@@ -79,7 +86,7 @@ export function assessmentOf(
   now: Instant,
   { stalledMs, volumes }: { stalledMs: number; volumes: readonly LiveVolume[] },
 ): CardAssessment | null {
-  const { reconciliation, progress, head, mountedAt, goneSince, copies } = entry;
+  const { reconciliation, progress, head, mountedAt, goneSince, copies, check } = entry;
   if (reconciliation === null || progress === null) return null;
   return {
     state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
@@ -90,6 +97,7 @@ export function assessmentOf(
     wasComplete: completeSince(entry) !== null,
     notLive: notLiveOf(reconciliation, volumes),
     copies: copies?.tally ?? null,
+    check,
   };
 }
 
@@ -102,9 +110,10 @@ interface Note {
   progress: Progress | null;
   completeAt: Instant | null;
   goneSince: Instant | null;
+  check?: ListCheck | null;
 }
 
-export function noteOf({ head, files, before, progress, completeAt, goneSince }: CardEntry): string {
+export function noteOf({ head, files, before, progress, completeAt, goneSince, check }: CardEntry): string {
   const runs: Note['before'] = [];
   for (const [place, { path }] of (files ?? []).entries()) {
     if (!before.has(path)) continue;
@@ -112,7 +121,7 @@ export function noteOf({ head, files, before, progress, completeAt, goneSince }:
     if (run?.[1] === place - 1) run[1] = place;
     else runs.push([place, place]);
   }
-  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince } satisfies Note);
+  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince, check } satisfies Note);
 }
 
 /** Takes up what was kept; what cannot be read is as if it had never been known. Needs the files for what had arrived. */
@@ -122,6 +131,8 @@ export function restoreNote(entry: CardEntry, text: string): void {
   entry.completeAt = note.completeAt;
   entry.goneSince = note.goneSince;
   entry.progress = note.progress;
+  // What was told since stands.
+  entry.check ??= note.check ?? null;
   if (note.takenAt === entry.head.takenAt) entry.before = arrivedBefore(entry, note);
 }
 

@@ -17,6 +17,7 @@ import type { CardBook } from './card-book.ts';
 import type { CardCopies } from './card-copies.ts';
 import { type CardEntry, isOpen, type LiveVolume, notLiveOf } from './card-entry.ts';
 import type { CopiedCards } from './copied-cards.ts';
+import type { ListChecks } from './list-checks.ts';
 
 /** Changes are gathered for this long. After a pass that took long it is longer: passes take a twentieth of the time at most. */
 const GATHER_MS = 1_000;
@@ -42,6 +43,7 @@ export interface CardPassesDeps {
   book: CardBook;
   copied: CopiedCards;
   copies: CardCopies;
+  checks: ListChecks;
   look: CopyLookPort;
 }
 
@@ -51,6 +53,8 @@ export interface CardPasses {
   touched(): void;
   /** There are other copies. */
   copiesChanged(): void;
+  /** Something is known otherwise: it is kept and told. */
+  soon(): void;
   /** The first pass; resolves when it is through, or was told as failed. */
   first(): Promise<void>;
   /** Does something with the book while no pass does, then a pass. Failures are told, unless it `mustWork`: then it rejects. */
@@ -61,7 +65,7 @@ export interface CardPasses {
 }
 
 export function createCardPasses(deps: CardPassesDeps): CardPasses {
-  const { book, catalogue, clock, copied, copies, log, look, store, trouble } = deps;
+  const { book, catalogue, checks, clock, copied, copies, log, look, store, trouble } = deps;
   let line: Promise<void> = Promise.resolve();
   let plannedAt = Number.POSITIVE_INFINITY;
   let cancel = (): void => {};
@@ -108,6 +112,7 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
       else if (!entry.unsaved.inventory && !entry.unsaved.note) release(entry);
     }
     const reconciliations = await compare(open, again);
+    checks.update(open, again);
     await copies.update(open);
     await copied.update(reconciliations, store, now);
     await copied.count(look, copies.round(), again);
@@ -203,6 +208,7 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
 
   return {
     touched,
+    soon: () => plan(GATHER_MS),
     copiesChanged() {
       copies.changed();
       plan(GATHER_MS);

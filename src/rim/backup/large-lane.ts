@@ -17,6 +17,7 @@ import {
   toSetback,
   type WriteResult,
 } from './steps.ts';
+import { RunningSums } from './sums.ts';
 
 /** Files under way at once: while one is opened or closed the drive has the other. */
 const FILES = 2;
@@ -107,16 +108,17 @@ export class LargeLane {
     }
   }
 
-  async #read({ path, step }: ReadTask, memory: Buffer): Promise<ReadResult> {
+  async #read({ path, step, also }: ReadTask, memory: Buffer): Promise<ReadResult> {
     try {
       await using file = await openForReading(path);
       const stat = await file.file.stat({ bigint: true });
       if (!stat.isFile()) return { is: 'failed', step, code: null, detail: 'it is no regular file' };
       const bytes = Number(stat.size);
-      const hash = await this.#hash(file, bytes, memory);
+      const sums = await RunningSums.of(also);
+      const hash = await this.#hash(file, bytes, memory, undefined, sums);
       const after = lookAt(path);
       if (after === null || after.ctimeNs !== stat.ctimeNs || after.ino !== stat.ino) return { is: 'changed' };
-      return { is: 'read', hash, bytes, mtimeNs: stat.mtimeNs, direct: file.direct };
+      return { is: 'read', hash, sums: sums.digest(), bytes, mtimeNs: stat.mtimeNs, direct: file.direct };
     } catch (error) {
       return toSetback(error instanceof SourceError ? error.cause : error, step);
     }
@@ -128,6 +130,7 @@ export class LargeLane {
     size: number,
     memory: Buffer,
     take: (piece: Buffer, length: number, at: number) => Promise<void> = async () => {},
+    sums: RunningSums | null = null,
   ): Promise<string> {
     const hash = new RunningHash();
     let next = 0;
@@ -146,6 +149,7 @@ export class LargeLane {
           await readAll(file, piece, length, at);
           await turn;
           hash.update(piece.subarray(0, length));
+          sums?.update(piece.subarray(0, length));
           resolve();
           await take(piece, length, at);
         } catch (error) {

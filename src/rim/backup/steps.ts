@@ -1,5 +1,6 @@
 import type { BigIntStats } from 'node:fs';
 import type { CopyFailure, CopyStep } from '../../core/backup/copy-failure.ts';
+import type { Sums } from '../../core/backup/sums.ts';
 
 /** What a system call takes: text, or the exact bytes of a name that is no text. */
 export type CallPath = string | Uint8Array;
@@ -33,7 +34,7 @@ export type Written = { is: 'written'; hash: string; found: boolean; timeKept: b
 /** The second half: it was read back, and has its name. `direct`: read past the page cache. */
 export type Published = { is: 'published'; direct: boolean };
 
-export type ReadBack = { is: 'read'; hash: string; bytes: number; mtimeNs: bigint; direct: boolean };
+export type ReadBack = { is: 'read'; hash: string; sums: Sums; bytes: number; mtimeNs: bigint; direct: boolean };
 
 export type WriteResult = Written | Setback;
 export type PublishResult = Published | Setback;

@@ -4,6 +4,7 @@ import { openCandidates } from './candidates.ts';
 import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
+import { openContentSums } from './content-sums.ts';
 import { openCopyRows } from './copy-rows.ts';
 import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
@@ -56,6 +57,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const growth = openGrowthRows(database);
   const copies = openCopyRows(database);
   const tallies = openCopyTallies(database);
+  const contents = openContentSums(database, copies);
   const shelves = openShelfRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
@@ -171,6 +173,15 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     filesAt: (_, places) => listed(filesAt(places)),
     copiesAt: (_, places) => valueOnly(tallies.at(places)),
     copiesBelow: ({ volume, folder, deep }) => valueOnly(tallies.below(volume, folder, deep)),
+    versionsAt: (_, places) => listed(contents.at(places)),
+    versionsBelow({ volume, folder, most }) {
+      const found = contents.below(volume, folder, most);
+      return { value: found !== null, list: found ?? [] };
+    },
+    putRead(_, versions) {
+      contents.put(versions);
+      return DONE;
+    },
     inventoryHeads: () => listed(inventories.heads()),
     inventoryFiles: ({ id }) => listed(inventories.filesOf(id)),
     putInventory(head, files) {

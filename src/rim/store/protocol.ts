@@ -13,6 +13,7 @@ import type {
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { ArrivedVersion, ReadVersion } from '../../core/cards/known-list.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
@@ -136,6 +137,10 @@ export interface StoreMethods {
   filesAt: Method<null, Place, null, Candidate>;
   copiesAt: Method<null, Place, CopyTally, never>;
   copiesBelow: Method<{ volume: string; folder: string; deep: boolean }, never, CopyTally, never>;
+  versionsAt: Method<null, Place, null, ArrivedVersion>;
+  /** False: there are more than `most`, and none of them are told. */
+  versionsBelow: Method<{ volume: string; folder: string; most: number }, never, boolean, ArrivedVersion>;
+  putRead: Method<null, ReadVersion, null, never>;
   inventoryHeads: Method<null, never, null, InventoryHead>;
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;

@@ -127,6 +127,7 @@ describe('one sentence per card', () => {
 describe('the snapshot of a card', () => {
   test('its keys', () => {
     expect(snapshotOf(sampleCard(copiesOfTakes(4)))).toEqual({
+      check: null,
       copies: null,
       id: 'f00d',
       name: 'SM-A01',

@@ -7,7 +7,8 @@ import { Fault } from '../../../src/core/fault.ts';
 import type { FileRecord, FileStat } from '../../../src/core/model.ts';
 import type { ManifestOutcome } from '../../../src/core/root-port.ts';
 import type { CataloguePort } from '../../../src/core/store-ports.ts';
-import { type CardFlow, type CardRead, createCardFlow } from '../../../src/daemon/cards/card-flow.ts';
+import { type CardFlow, createCardFlow } from '../../../src/daemon/cards/card-flow.ts';
+import type { CardRead } from '../../../src/daemon/cards/inventory-taker.ts';
 import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
 import { someFile } from '../../contracts/catalogue.material.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
@@ -98,12 +99,23 @@ function flowIn(world: World): CardFlow {
   };
   return createCardFlow({
     volumes: () => [
-      { name: 'stripe', root, complete: () => world.complete, live: () => world.live, starting: () => !world.complete },
+      {
+        name: 'stripe',
+        path: '/media/stripe',
+        root,
+        complete: () => world.complete,
+        live: () => world.live,
+        starting: () => !world.complete,
+      },
     ],
     catalogue,
     ledger,
     store: { ...ledger, filesAt: catalogue.filesAt },
     look: { copiesAt: world.copiesAt, copiesBelow: async () => NO_FILES },
+    lists: { read: async () => ({ ok: false, detail: 'no list' }) },
+    contents: { versionsAt: async () => [], versionsBelow: async () => [], putRead: async () => {} },
+    reader: { readBack: () => ({ pace() {}, end: Promise.resolve({ ended: 'done' }) }) },
+    pace: () => ({ paused: false, ceilingBps: null }),
     trouble: createStoreTrouble(clock, log),
     clock,
     log,

@@ -6,6 +6,7 @@ import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
 import { driveFailing } from './drive-failing.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
+import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
@@ -24,6 +25,7 @@ export const RULES: readonly Rule[] = [
   arrayDegraded,
   driveFailing,
   copyDiffers,
+  listDiffers,
   capacityReserve,
   capacityOverrun,
   speedOverrun,
