@@ -1,8 +1,11 @@
+import { userInfo } from 'node:os';
 import { Fault } from '../core/fault.ts';
 import { cardList } from '../core/present/card-list.ts';
 import { cardSentence } from '../core/present/card-sentences.ts';
 import { display, terminalJson } from '../core/present/escape.ts';
+import { keptSentence } from '../core/present/kept-card.ts';
 import type { CardSnapshot, UnseenSnapshot } from '../core/present/snapshot-cards.ts';
+import { wrap } from '../core/present/text.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
@@ -12,6 +15,8 @@ export interface CardOptions {
   state?: string;
   json?: boolean;
   drop?: string;
+  kept?: boolean;
+  notKept?: boolean;
 }
 
 interface CardsAnswer {
@@ -26,11 +31,50 @@ export async function cardVerb(io: CliIo, name: string | undefined, options: Car
   const client = composeClient(stateDir);
   const answer = (await client.ask('/api/cards')) as CardsAnswer | null;
   if (answer === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+  if (options.kept || options.notKept) return say(io, client, name, options.kept === true, answer);
   const known = name === undefined ? answer : { cards: called(name, answer.cards), unseen: [] };
   const told = options.drop === undefined ? known.cards : [await drop(client, options.drop, answer.cards)];
   if (options.json) io.out(`${terminalJson(told)}\n`);
   else if (options.drop === undefined) io.out(cardList(known, answer.at, Math.max(60, io.columns)));
   else io.out(told.map((card) => `No longer told: ${cardSentence(card, answer.at)}\nNo file was touched.\n`).join(''));
+  return exitCodes.ok;
+}
+
+/** A person says that a card is kept as it is, or no longer. */
+async function say(
+  io: CliIo,
+  client: DaemonClient,
+  name: string | undefined,
+  isKept: boolean,
+  { at, cards, unseen }: CardsAnswer,
+): Promise<number> {
+  const verb = isKept ? '--kept' : '--not-kept';
+  if (name === undefined) throw new Fault('usage', `name the card: headroomd card NAME ${verb}`);
+  const folder = unseen.find(({ path }) => path === display(name) || path.endsWith(`/${display(name)}`));
+  if (folder !== undefined && !cards.some((card) => card.id === name || card.name === display(name))) {
+    const why = 'the card itself was never read, so that nobody knows what is on it';
+    throw new Fault(
+      'failed',
+      `of ${folder.path} on ${folder.volume} ${why}; put it in, then say so again. Nothing was noted.`,
+    );
+  }
+  const [card, other] = called(name, cards);
+  if (card === undefined || other !== undefined) {
+    throw new Fault(
+      'failed',
+      `several are called ${name}: ${whichThereAre(cards)}; say which by its id. Nothing was noted.`,
+    );
+  }
+  const ask = { id: card.id, by: isKept ? userInfo().username : null };
+  const told = (await client.tell('/api/cards/kept', ask)) as { card: CardSnapshot } | { problem: string } | null;
+  if (told === null || 'problem' in told) {
+    throw new Fault('failed', `${told?.problem ?? 'the daemon ended meanwhile'}. Nothing was noted.`);
+  }
+  const { name: title, id, kept } = told.card;
+  const words = isKept
+    ? `Noted. Card ${title}: ${keptSentence(id, kept, told.card.kept?.saidAt ?? at) ?? ''} It is no verified copy: what is exposed stays exposed.`
+    : `Card ${title} is not counted as kept any more. No file was touched.`;
+  io.out(`${wrap(words, Math.max(60, io.columns)).join('\n')}\n`);
   return exitCodes.ok;
 }
 

@@ -114,6 +114,10 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .argument('[NAME]', 'only this card or list, by its name or id')
     .addOption(stateOption())
     .option('--json', 'print them as JSON, every missing file by name')
+    .addOption(
+      new Option('--kept', 'the card NAME is kept as it is, with its footage on it').conflicts(['notKept', 'drop']),
+    )
+    .addOption(new Option('--not-kept', 'the card NAME is not kept any more').conflicts('drop'))
     .option('--drop <ID>', 'hear no more of this one; no file is touched')
     .action(async (name: string | undefined, options) => ended(await cardVerb(io, name, options)));
   const backup = program.command('backup').description('back up to the shelves, and see what lies there');

@@ -60,6 +60,7 @@ export function composeCards({
     trouble,
     clock: systemClock,
     log,
+    wantedCopies: settings.thresholds.wantedCopies,
     stalledAfter: settings.arrivals.stalledAfter,
     digest: (text) => createHash('sha256').update(text).digest('hex'),
     changed,

@@ -47,6 +47,10 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
       const told = await cards.drop(id);
       return told === null ? null : cardJson(told, iso);
     },
+    sayKept: async (id, by) => {
+      const told = await cards.say(id, by);
+      return 'card' in told ? { card: cardJson(told.card, iso) } : told;
+    },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
     lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),

@@ -1,4 +1,5 @@
 import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
@@ -15,6 +16,7 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
   const sections = [
     volumes.flatMap((volume) => [
       ...wrap(lossSentence(volume, at), width, `${volume.name}: `),
+      ...wrap(onCardsSentence(volume.safety, at) ?? '', width),
       ...wrap(nextBackupSentence(volume, at) ?? '', width),
     ]),
     shelves.flatMap((shelf) => [

@@ -1,6 +1,7 @@
 import { formatBytes, formatCount } from '../units.ts';
 import { copiesWords } from './card-copies.ts';
 import type { IsoTime } from './iso-time.ts';
+import { keptSentence } from './kept-card.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
 import { listCheckWords, untrustedSentence } from './list-check.ts';
 import { shortTime } from './sentences.ts';
@@ -36,7 +37,10 @@ export function copiesSentence({ source, files, copies = null, check = null }: C
 
 /** All that is told of one. */
 export function cardSentences(card: CardSnapshot, at: IsoTime): string[] {
-  return [cardSentence(card, at), copiesSentence(card)].filter((sentence) => sentence !== null);
+  const { id, kept = null } = card;
+  return [cardSentence(card, at), copiesSentence(card), keptSentence(id, kept, at)].filter(
+    (sentence) => sentence !== null,
+  );
 }
 
 /** Copied cards that were never seen: a sentence for each, and one for all folders that footage was copied into. */

@@ -1,6 +1,7 @@
 import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import { overrunSentences } from './overrun-words.ts';
@@ -52,7 +53,7 @@ ${section(
   volumes.map((volume) => capacityHtml(volume, at)),
 )}
 ${section('Safety', [
-  ...volumes.map((volume) => paragraph(volume.name, lossSentence(volume, at))),
+  ...volumes.map((volume) => paragraph(volume.name, safetyWords(volume, at))),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
   ...volumes.flatMap((volume) => nextBackupSentence(volume, at) ?? []).map(text),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
@@ -68,6 +69,13 @@ ${section('Projects', limited(largestFirst(projects), projectHtml, 'None yet.'))
 </body>
 </html>
 `;
+}
+
+/** What would be lost, and what of it lies on cards still. */
+function safetyWords(volume: VolumeSnapshot, at: string): string {
+  return [lossSentence(volume, at), onCardsSentence(volume.safety, at)]
+    .filter((sentence) => sentence !== null)
+    .join(' ');
 }
 
 /** Safe between tags and in quoted attributes. */

@@ -6,6 +6,7 @@ import type { UnseenDelivery } from '../cards/unseen.ts';
 import { type CopiesSnapshot, copiesSnapshot } from './card-copies.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type KeptSnapshot, keptSnapshot } from './kept-card.ts';
 import { type ListCheckSnapshot, listCheckSnapshot } from './list-check.ts';
 
 /** One card or manifest. All texts are escaped. "Arrived" means by name and size: contents were not compared. */
@@ -58,6 +59,8 @@ export interface CardSnapshot {
   copies: CopiesSnapshot | null;
   /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
   check: ListCheckSnapshot | null;
+  /** That a person said the card is kept as it is; `null`: nobody did. */
+  kept: KeptSnapshot | null;
 }
 
 export interface MissingSnapshot {
@@ -121,6 +124,7 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
     })),
     deliveryFolders: deliveries.length,
     check: card.check === null ? null : listCheckSnapshot(card.check, iso),
+    kept: card.kept === null ? null : keptSnapshot(card.kept, iso),
     copies: card.copies === null ? null : copiesSnapshot(card.copies, iso),
   };
 }

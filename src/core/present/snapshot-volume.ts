@@ -8,6 +8,7 @@ import type { SpeedBasis } from '../assess/speed-belief.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import type { OnCardSnapshot } from './kept-card.ts';
 import { VOLUME_STATES, type VolumeState } from './wording.ts';
 
 export interface VolumeSnapshot {
@@ -108,6 +109,9 @@ export interface VolumeSnapshot {
     exposedClips: number | null;
     exposedSeconds: number | null;
     exposedSince: IsoTime | null;
+    /** Of the exposed bytes so many lie on cards that a person said are kept: no verified copies. */
+    onCardsBytes: number | null;
+    onCards: OnCardSnapshot[];
     lastVerifiedAt: IsoTime | null;
     nextBackupAt: IsoTime | null;
     windowFits: boolean | null;
@@ -283,6 +287,7 @@ function safetyOf({ safety }: VolumeAssessment, iso: IsoOf): VolumeSnapshot['saf
     exposedClips: safety?.exposedClips ?? null,
     exposedSeconds: safety?.exposedSeconds ?? null,
     exposedSince: since === null ? null : iso(since),
+    ...{ onCardsBytes: null, onCards: [] },
     lastVerifiedAt: null,
     nextBackupAt: null,
     windowFits: null,

@@ -1,9 +1,10 @@
 import type { Advisory, AdvisoryKind, Figures, Remedy } from '../advise/advisory.ts';
-import type { Assessment } from '../assess/assessment.ts';
+import type { Assessment, VolumeAssessment } from '../assess/assessment.ts';
 import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { onCardsSnapshot } from './kept-card.ts';
 import {
   type BackupSnapshot,
   backupSnapshot,
@@ -84,12 +85,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     version: context.version,
     at: iso(assessment.at),
     page: context.page,
-    volumes: assessment.volumes.map((volume) =>
-      volumeSnapshot(volume, iso, {
-        verifiedAt: lastVerified(assessment.backups, volume.name),
-        nextAt: assessment.backups.nextAt.get(volume.name) ?? null,
-      }),
-    ),
+    volumes: assessment.volumes.map((volume) => volumeOf(volume, assessment, iso)),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
@@ -106,6 +102,13 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
+}
+
+function volumeOf(volume: VolumeAssessment, { backups, onCards }: Assessment, iso: IsoOf): VolumeSnapshot {
+  const times = { verifiedAt: lastVerified(backups, volume.name), nextAt: backups.nextAt.get(volume.name) ?? null };
+  const told = volumeSnapshot(volume, iso, times);
+  const lying = onCards?.get(volume.name) ?? null;
+  return { ...told, safety: { ...told.safety, ...onCardsSnapshot(lying, told.safety.exposedBytes, iso) } };
 }
 
 /** Some of it is left on a shelf alone. */

@@ -3,6 +3,7 @@ import { backupSentence, nextBackupSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
 import { overrunSentences } from './overrun-words.ts';
@@ -115,6 +116,7 @@ function volumeLines(
   const load = live ? loadSentence(volume) : null;
   const layout = layoutSentence(volume);
   const next = nextBackupSentence(volume, at);
+  const onCards = onCardsSentence(volume.safety, at);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
@@ -128,6 +130,7 @@ function volumeLines(
     ...overrunSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')),
     ...(removed === null ? [] : wrap(removed, width, '            ')),
     ...wrap(lossSentence(volume, at), width, '  Safety    '),
+    ...(onCards === null ? [] : wrap(onCards, width, '            ')),
     ...backups
       .filter((run) => run.volume === volume.name)
       .flatMap((run) => wrap(backupSentence(run, at), width, '            ')),

@@ -40,7 +40,7 @@ export function createCardCopies({
 }
 
 /** Files on volumes that are the copies of an inventory's files, as they were found. */
-function arrivedFiles({ files }: Reconciliation) {
+export function arrivedFiles({ files }: Reconciliation) {
   return files.flatMap(({ verdict, found }) =>
     found !== null && (verdict === 'arrived' || verdict === 'arrived-renamed') ? [found] : [],
   );

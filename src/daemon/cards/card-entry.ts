@@ -2,6 +2,7 @@ import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment
 import type { InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import { isKept, type KeptCard } from '../../core/cards/kept-card.ts';
 import type { ListCheck } from '../../core/cards/list-check.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
 import type { Instant, PathText } from '../../core/model.ts';
@@ -26,6 +27,8 @@ export interface CardEntry {
   copies: { mark: string; tally: CopyTally } | null;
   /** Of a list: what arrived beside what it says of contents; `null`: not looked at yet. */
   check: ListCheck | null;
+  /** That a person said the card is kept as it is; `null`: nobody did. */
+  kept: KeptCard | null;
   /** What is kept of it is older than what is known. */
   unsaved: { inventory: boolean; note: boolean };
 }
@@ -41,6 +44,9 @@ export interface LiveVolume {
 /** A card that is gone, or a manifest, is shown for so long after all of it had arrived. */
 const SHOWN_MS = 24 * 3_600_000;
 
+/** That what was said of a card does not hold any more is shown for so long. */
+const ENDED_SHOWN_MS = 7 * 86_400_000;
+
 export function newEntry(head: InventoryHead, files: InventoryFile[] | null): CardEntry {
   return {
     head,
@@ -54,16 +60,18 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     reconciliation: null,
     copies: null,
     check: null,
+    kept: null,
     unsaved: { inventory: false, note: false },
   };
 }
 
 /** Whether something of it is waited for, or still worth showing. */
 export function isOpen(entry: CardEntry, now: Instant): boolean {
-  const { check, goneSince, mountedAt } = entry;
+  const { check, goneSince, kept, mountedAt } = entry;
   const completeAt = completeSince(entry);
   const isUnsettled = check !== null && (check.altered > 0 || check.pending > 0);
-  if (mountedAt !== null || completeAt === null || isUnsettled) return true;
+  const isSaid = isKept(kept) || (kept?.endedAt != null && now - kept.endedAt < ENDED_SHOWN_MS);
+  if (mountedAt !== null || completeAt === null || isUnsettled || isSaid) return true;
   return now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
 }
 
@@ -86,7 +94,7 @@ export function assessmentOf(
   now: Instant,
   { stalledMs, volumes }: { stalledMs: number; volumes: readonly LiveVolume[] },
 ): CardAssessment | null {
-  const { reconciliation, progress, head, mountedAt, goneSince, copies, check } = entry;
+  const { reconciliation, progress, head, mountedAt, goneSince, copies, check, kept } = entry;
   if (reconciliation === null || progress === null) return null;
   return {
     state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
@@ -98,6 +106,7 @@ export function assessmentOf(
     notLive: notLiveOf(reconciliation, volumes),
     copies: copies?.tally ?? null,
     check,
+    kept,
   };
 }
 

@@ -1,11 +1,12 @@
-import type { CardAssessment } from '../../core/assess/assessment.ts';
+import type { Assessment, CardAssessment } from '../../core/assess/assessment.ts';
 import type { CopyPort, Pace } from '../../core/backup/copy-port.ts';
 import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
+import { isKept } from '../../core/cards/kept-card.ts';
 import type { ListPort, SumStorePort } from '../../core/cards/known-list.ts';
-import type { UnseenDelivery } from '../../core/cards/unseen.ts';
 import { systemName } from '../../core/intake/system-names.ts';
 import type { FileStat, Instant, PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
+import { display } from '../../core/present/escape.ts';
 import type { RootPort } from '../../core/root-port.ts';
 import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
@@ -15,6 +16,7 @@ import { assessmentOf, type CardEntry, isOpen, type LiveVolume } from './card-en
 import { createCardPasses } from './card-passes.ts';
 import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
 import { type CardRead, createInventoryTaker } from './inventory-taker.ts';
+import { createKeptCards } from './kept-cards.ts';
 import { createListChecks } from './list-checks.ts';
 import { createManifestQueue } from './manifest-queue.ts';
 
@@ -36,6 +38,8 @@ export interface CardFlowDeps {
   lists: ListPort;
   contents: SumStorePort;
   reader: Pick<CopyPort, 'readBack'>;
+  /** Footage with fewer verified copies is exposed. */
+  wantedCopies: number;
   /** How fast a volume may be read now. */
   pace: (volume: string) => Pace;
   trouble: StoreTrouble;
@@ -65,9 +69,11 @@ export interface CardFlow {
   /** Every folder of a volume was read once. */
   swept(volume: string): void;
   /** What is shown: cards that are there, what is incomplete, and what was complete a day ago or less. */
-  current(): { cards: CardAssessment[]; unseen: UnseenDelivery[] };
+  current(): Pick<Assessment, 'cards' | 'unseen' | 'onCards'>;
   /** All inventories that are kept, set beside what is there now. */
   all(): Promise<CardAssessment[]>;
+  /** A person says that a card is kept as it is (`by`), or no longer (`null`). What is told of it then; why not, in words. */
+  say(id: string, by: string | null): Promise<{ card: CardAssessment } | { problem: string }>;
   /** Hears no more of an inventory; `null`: there is none with this id. What it told is returned. */
   drop(id: string): Promise<CardAssessment | null>;
   stop(): Promise<void>;
@@ -99,7 +105,8 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
     listed: (entry, list) => void passes.exclusive(() => taker.listed(entry, list)),
   });
   const taker = createInventoryTaker({ ...deps, book, listChanged: checks.forget });
-  const passes = createCardPasses({ ...deps, book, copied, copies, checks });
+  const kept = createKeptCards(deps);
+  const passes = createCardPasses({ ...deps, book, copied, copies, checks, kept });
   /** Since when each volume is watched: what lay there before is no arrival. */
   let began: Record<string, Instant> = {};
 
@@ -174,10 +181,26 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       return {
         cards: assessed(shown, now),
         unseen: copied.unseen(now, Math.min(UNSEEN_QUIET_MS, patience())),
+        onCards: kept.onCards(
+          shown,
+          deps.volumes().map(({ name }) => name),
+        ),
       };
     },
     async all() {
       return assessed(await passes.lookUpAll(), clock.now());
+    },
+    async say(id, by) {
+      const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);
+      if (entry === undefined) return { problem: `no card has the id ${display(id)}` };
+      const name = display(entry.head.name);
+      if (entry.head.source === 'manifest')
+        return { problem: `${name} is a list that came with footage; only a card whose files were read can be kept` };
+      if (by === null && !isKept(entry.kept)) return { problem: `nobody said that ${name} is kept` };
+      const said = by === null ? null : { inventory: id, saidAt: clock.now(), saidBy: by, endedAt: null, lacking: 0 };
+      await passes.exclusive(() => book.say(entry, said), { mustWork: true });
+      const card = assessmentOf(entry, clock.now(), { stalledMs: patience(), volumes: deps.volumes() });
+      return card === null ? { problem: `what arrived of ${name} could not be looked up` } : { card };
     },
     async drop(id) {
       const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);

@@ -17,6 +17,7 @@ import type { CardBook } from './card-book.ts';
 import type { CardCopies } from './card-copies.ts';
 import { type CardEntry, isOpen, type LiveVolume, notLiveOf } from './card-entry.ts';
 import type { CopiedCards } from './copied-cards.ts';
+import type { KeptCards } from './kept-cards.ts';
 import type { ListChecks } from './list-checks.ts';
 
 /** Changes are gathered for this long. After a pass that took long it is longer: passes take a twentieth of the time at most. */
@@ -44,6 +45,7 @@ export interface CardPassesDeps {
   copied: CopiedCards;
   copies: CardCopies;
   checks: ListChecks;
+  kept: KeptCards;
   look: CopyLookPort;
 }
 
@@ -65,7 +67,7 @@ export interface CardPasses {
 }
 
 export function createCardPasses(deps: CardPassesDeps): CardPasses {
-  const { book, catalogue, checks, clock, copied, copies, log, look, store, trouble } = deps;
+  const { book, catalogue, checks, clock, copied, copies, kept, log, look, store, trouble } = deps;
   let line: Promise<void> = Promise.resolve();
   let plannedAt = Number.POSITIVE_INFINITY;
   let cancel = (): void => {};
@@ -114,6 +116,7 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
     const reconciliations = await compare(open, again);
     checks.update(open, again);
     await copies.update(open);
+    await kept.update(open, copies.round());
     await copied.update(reconciliations, store, now);
     await copied.count(look, copies.round(), again);
     await save();

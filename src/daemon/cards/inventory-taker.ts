@@ -1,9 +1,11 @@
 import { HISTORY_FOLDER } from '../../core/backup/manifest-file-name.ts';
 import { type CardIdentity, identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
+import { cardFileRole } from '../../core/cards/card-role.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
+import { filesNotOn, isKept } from '../../core/cards/kept-card.ts';
 import type { KnownList } from '../../core/cards/known-list.ts';
 import { baseName, dirName } from '../../core/intake/path-text.ts';
-import type { Log } from '../../core/ports.ts';
+import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatCount } from '../../core/units.ts';
 import type { CardBook } from './card-book.ts';
@@ -25,6 +27,7 @@ const EARLIER = 20;
 
 export interface InventoryTakerDeps {
   book: CardBook;
+  clock: Pick<Clock, 'now'>;
   log: Log;
   digest: (text: string) => string;
   /** A list may say something else of contents now. */
@@ -39,9 +42,28 @@ export interface InventoryTaker {
   listed(entry: CardEntry, list: KnownList): Promise<void>;
 }
 
-export function createInventoryTaker({ book, log, digest, listChanged }: InventoryTakerDeps): InventoryTaker {
+export function createInventoryTaker({ book, clock, log, digest, listChanged }: InventoryTakerDeps): InventoryTaker {
+  /** What a person said of a card is over when it is seen without footage of it that has arrived. */
+  async function takeBack(prefix: string, reading: CardRead): Promise<void> {
+    for (const entry of book.entries()) {
+      const { head, kept } = entry;
+      if (!isKept(kept) || !head.id.startsWith(prefix)) continue;
+      await book.open(entry);
+      const files = (entry.files ?? []).filter(
+        ({ path }) => entry.before.has(path) && cardFileRole(path) === 'footage',
+      );
+      const lacking = filesNotOn(files, reading.files).length;
+      if (lacking === 0) continue;
+      await book.say(entry, { ...kept, endedAt: clock.now(), lacking });
+      const gone = `${formatCount(lacking, 'file')} of its footage ${lacking === 1 ? 'is' : 'are'} not on it any more`;
+      const fields = { event: 'card-not-kept', id: head.id, lacking };
+      log.warn(fields, `Card ${display(head.name)} was said to be kept, and ${gone}: it is not counted as kept.`);
+    }
+  }
+
   async function takeReading(mountPoint: string, reading: CardRead): Promise<void> {
     const prefix = `${digest(reading.key).slice(0, 8)}-`;
+    if (reading.gap === null) await takeBack(prefix, reading);
     const mounted = book.entries().filter((entry) => entry.mountedAt === mountPoint);
     // As it was a minute ago: the rule, and a full card has many files.
     if (mounted.length === 1 && mounted.every((entry) => book.isKnown(entry, reading))) return;

@@ -36,6 +36,9 @@ export function cardsOver(calls: WorkerCalls): CardsStore {
       return value ? list : null;
     },
     putRead: async (versions) => void (await calls.call('putRead', null, [...versions])),
+    keptCards: async () => (await calls.call('keptCards', null)).list,
+    putKeptCard: async (kept) => void (await calls.call('putKeptCard', kept)),
+    dropKeptCard: async (inventory) => (await calls.call('dropKeptCard', { inventory })).value,
     cardNotes: async () => (await calls.call('cardNotes', null)).list,
     async putCardNote(note) {
       await calls.call('putCardNote', note);

@@ -11,6 +11,7 @@ import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
+import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
 import { openMove } from './move.ts';
@@ -53,6 +54,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const { candidates, filesAt } = openCandidates(database);
   const removals = openRemovals(database);
   const inventories = openInventories(database);
+  const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
   const copies = openCopyRows(database);
@@ -189,6 +191,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     dropInventory: ({ id }) => valueOnly(inventories.drop(id)),
+    keptCards: () => listed(keptCards.all()),
+    putKeptCard(said) {
+      keptCards.put(said);
+      return DONE;
+    },
+    dropKeptCard: ({ inventory }) => valueOnly(keptCards.drop(inventory)),
     cardNotes: () => listed(inventories.notes()),
     putCardNote(note) {
       inventories.putNote(note);

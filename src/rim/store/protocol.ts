@@ -13,6 +13,7 @@ import type {
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { KeptCard } from '../../core/cards/kept-card.ts';
 import type { ArrivedVersion, ReadVersion } from '../../core/cards/known-list.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
@@ -145,6 +146,9 @@ export interface StoreMethods {
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;
   dropInventory: Method<{ id: string }, never, boolean, never>;
+  keptCards: Method<null, never, null, KeptCard>;
+  putKeptCard: Method<KeptCard, never, null, never>;
+  dropKeptCard: Method<{ inventory: string }, never, boolean, never>;
   cardNotes: Method<null, never, null, CardNote>;
   putCardNote: Method<CardNote, never, null, never>;
 }

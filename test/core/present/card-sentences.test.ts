@@ -127,6 +127,7 @@ describe('one sentence per card', () => {
 describe('the snapshot of a card', () => {
   test('its keys', () => {
     expect(snapshotOf(sampleCard(copiesOfTakes(4)))).toEqual({
+      kept: null,
       check: null,
       copies: null,
       id: 'f00d',

@@ -115,6 +115,7 @@ function flowIn(world: World): CardFlow {
     lists: { read: async () => ({ ok: false, detail: 'no list' }) },
     contents: { versionsAt: async () => [], versionsBelow: async () => [], putRead: async () => {} },
     reader: { readBack: () => ({ pace() {}, end: Promise.resolve({ ended: 'done' }) }) },
+    wantedCopies: 2,
     pace: () => ({ paused: false, ceilingBps: null }),
     trouble: createStoreTrouble(clock, log),
     clock,
@@ -480,6 +481,60 @@ describe('the copies of what arrived', () => {
     // Whoever asks for all is told how it is now.
     copies = [];
     expect((await flow.all())[0]?.copies).toMatchObject({ byCopies: [1] });
+  });
+});
+
+describe('said to be kept', () => {
+  const one = { files: 1, byCopies: [1], shelves: [], oldestReadAt: null };
+  const exposed = async (places: readonly { volume: string }[]) =>
+    sumTallies(places.map(({ volume }) => ({ ...one, exposable: [{ volume, copies: 0, bytes: 10 }] })));
+  const said = async (by: string | null) => flow.say(flow.current().cards[0]?.reconciliation.inventory.id ?? '', by);
+
+  beforeEach(async () => {
+    world.copiesAt = exposed;
+    await restart();
+    await read([take(1), take(2)]);
+    await arrive(arrived(take(1)));
+  });
+
+  test('what arrived of it lies there too, over a restart, until it is taken back', async () => {
+    expect(flow.current().onCards?.get('stripe')).toEqual({ bytes: 0, cards: [] });
+    expect(await said('mina')).toMatchObject({ card: { kept: { saidBy: 'mina', endedAt: null } } });
+    await world.clock.advance(2 * SECOND);
+    const card = { name: 'SALT_A', saidAt: world.clock.now() - 2 * SECOND, saidBy: 'mina' };
+    expect(flow.current().onCards?.get('stripe')).toEqual({ bytes: 10, cards: [card] });
+    await restart();
+    expect(flow.current().onCards?.get('stripe')).toEqual({ bytes: 10, cards: [card] });
+    expect(await said(null)).toMatchObject({ card: { kept: null } });
+    await world.clock.advance(2 * SECOND);
+    expect(flow.current().onCards?.get('stripe')).toEqual({ bytes: 0, cards: [] });
+    expect(await said(null)).toMatchObject({ problem: expect.stringContaining('nobody said') });
+    expect(await flow.say('nobody', 'mina')).toMatchObject({ problem: expect.stringContaining('no card') });
+  });
+
+  test('seen without what arrived of it, it is over; a reading that broke off, or other files gone, say nothing', async () => {
+    await said('mina');
+    const kept = () => flow.current().cards.map((card) => card.kept?.lacking);
+    await read([take(1)], { gap: 'EIO' });
+    await read([take(1)]);
+    expect(kept()).toEqual([0]);
+    await read([take(2)]);
+    expect(kept()).toContain(1);
+    expect(world.warned.join()).toMatch(/SALT_A was said to be kept, and 1 file of its footage is not on it any more/);
+    await restart();
+    expect(kept()).toContain(1);
+    expect(flow.current().onCards?.get('stripe')?.bytes).toBe(0);
+  });
+
+  test('it is shown for as long as it holds, though all of it has been here for long', async () => {
+    await arrive(arrived(take(2)));
+    await said('mina');
+    await leave();
+    await world.clock.advance(30 * HOUR);
+    expect(told(flow)).toMatchObject([{ wasComplete: true }]);
+    await said(null);
+    await world.clock.advance(2 * SECOND);
+    expect(told(flow)).toEqual([]);
   });
 });
 
