@@ -201,8 +201,10 @@ describe('without a card', () => {
     for (const name of TAKES.slice(0, 3)) cpSync(join(source, name), join(day, name));
     writeFileSync(join(day, 'day3.sha256'), sums);
     const lost = TAKES[3] ?? '';
-    await until('it is warned of', () => advisory(daemon) !== undefined, 60);
-    expect(advisory(daemon)?.message).toContain(lost);
+    const differs = () => daemon.status().advisories.find(({ kind }) => kind === 'list-differs');
+    await until('it is warned of', () => differs() !== undefined, 60);
+    expect(differs()?.message).toContain(lost);
+    expect(advisory(daemon)).toBeUndefined();
     expect(cardsOf(daemon)[0]).toMatchObject({
       source: 'manifest',
       state: 'manifest',
@@ -212,8 +214,9 @@ describe('without a card', () => {
       missingFootage: 1,
     });
     cpSync(join(source, lost), join(day, lost));
-    await until('it is taken back', () => advisory(daemon) === undefined);
+    await until('it is taken back', () => differs() === undefined, 60);
     expect(cardsOf(daemon)[0]).toMatchObject({ complete: true });
+    await until('contents were compared', () => cardsOf(daemon)[0]?.check?.intact === 4, 60);
   });
 
   test('a card folder that arrives is said to have come unseen; what lay there before is not', async () => {

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Assessment } from '../../../src/core/assess/assessment.ts';
+import { untrusted } from '../../../src/core/cards/list-check.ts';
 import { cardJson, cardList } from '../../../src/core/present/card-list.ts';
 import { htmlPage } from '../../../src/core/present/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
@@ -78,6 +79,17 @@ describe('on the screen', () => {
     const other = sampleCard(copiesOfTakes(4), {}, { ...SAMPLE_CARD, id: 'other', name: 'OTHER' });
     const text = screen({ cards: [cleared, other] });
     expect(text.indexOf('Card OTHER')).toBeLessThan(text.indexOf('Card SM-A01'));
+  });
+
+  test('one that is not what its list says stands above those that are whole', () => {
+    const check = { ...untrusted('', 'm', NOON), trouble: null, files: 1, altered: 1 };
+    const altered = sampleCard(
+      undefined,
+      { state: 'gone', wasComplete: true, check },
+      { ...SAMPLE_CARD, id: 'x', name: 'ALTERED' },
+    );
+    const text = screen({ cards: [sampleCard(), altered] });
+    expect(text.indexOf('Card ALTERED')).toBeLessThan(text.indexOf('Card SM-A01'));
   });
 
   test('copied ones alone', () => {
