@@ -58,7 +58,10 @@ async function say(
       `of ${folder.path} on ${folder.volume} ${why}; put it in, then say so again. Nothing was noted.`,
     );
   }
-  const [card, other] = called(name, cards);
+  // A list of what is on a card is often called as the card is.
+  const found = called(name, cards);
+  const real = found.filter(({ source }) => source === 'card');
+  const [card, other] = real.length > 0 ? real : found;
   if (card === undefined || other !== undefined) {
     throw new Fault(
       'failed',

@@ -66,7 +66,7 @@ export function untrustedSentence(trouble: string): string {
   return `It cannot be relied on, and no contents were compared with it: ${trouble}`;
 }
 
-/** What came of comparing contents with the list: `3 of its 4 files have the content that it says; altered: ...`. */
+/** What came of comparing contents with the list: `3 have the content that is listed; not as listed: ...`. */
 export function listCheckWords(check: ListCheckSnapshot): string {
   const { files, altered, missing, arriving, renamed, fresh, unproved, pending, pendingBytes } = check;
   const alteredNames = check.alteredFiles.map(({ path }) => path);
@@ -74,7 +74,7 @@ export function listCheckWords(check: ListCheckSnapshot): string {
   const without = unproved - pending;
   return [
     intactWords(check),
-    ...(altered === 0 ? [] : [`not what it says: ${namesAndMore(alteredNames, altered)}`]),
+    ...(altered === 0 ? [] : [`not as listed: ${namesAndMore(alteredNames, altered)}`]),
     ...(missing === 0 ? [] : [`not here: ${namesAndMore(check.missingFiles, missing)}`]),
     ...(renamed === 0 ? [] : [`here under another name: ${namesAndMore(renamedNames, renamed)}`]),
     ...(arriving === 0 ? [] : [`${arriving} arriving`]),
@@ -85,7 +85,7 @@ export function listCheckWords(check: ListCheckSnapshot): string {
 }
 
 function intactWords({ files, intact }: ListCheckSnapshot): string {
-  const content = 'the content that it says';
+  const content = 'the content that is listed';
   if (files === 0) return 'it lists no files';
   if (intact === files) return files === 1 ? `its only file has ${content}` : `all ${files} have ${content}`;
   if (intact === 0) return `none of it is known to have ${content}`;

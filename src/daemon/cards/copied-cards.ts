@@ -104,7 +104,9 @@ export function createCopiedCards(): CopiedCards {
       const open = [...known.values()].filter(({ covered, root }) => !covered && root !== '');
       for (const one of open.toSorted((a, b) => b.at - a.at).slice(0, MOST_COUNTED)) {
         const mark = `${round} ${one.at}`;
-        if (!again && counted.get(one)?.mark === mark) continue;
+        const before = counted.get(one);
+        // Nothing was ready in it yet.
+        if (!again && before?.mark === mark && before.tally.files > 0) continue;
         counted.set(one, { mark, tally: await look.copiesBelow(one.volume, one.root, one.layout !== null) });
       }
     },

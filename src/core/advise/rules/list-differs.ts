@@ -24,8 +24,13 @@ export const listDiffers: Rule = {
     for (const card of assessment.cards) {
       const { check } = card;
       if (check === null) continue;
-      if (card.notLive.length > 0) held.set(subjectOf(card), 'root-not-live');
-      else findings.push(...findingOf(card, check, assessment.at));
+      if (card.notLive.length > 0) {
+        held.set(subjectOf(card), 'root-not-live');
+        continue;
+      }
+      const finding = findingOf(card, check, assessment.at);
+      if (finding !== null) findings.push(finding);
+      else if (isOpen(card, check)) held.set(subjectOf(card), 'judged-again');
     }
     return { findings, holds: (subject) => held.get(subject) ?? null };
   },
@@ -36,25 +41,28 @@ function subjectOf({ reconciliation: { inventory } }: CardAssessment): string {
   return `${inventory.name} (${inventory.id})`;
 }
 
-function findingOf(card: CardAssessment, check: ListCheck, at: number): Finding[] {
+/** What was told of it is not over before what came has been read, and not because something still comes. */
+function isOpen({ wasComplete }: CardAssessment, { pending, arriving, missing, trouble }: ListCheck): boolean {
+  return pending + arriving > 0 || trouble !== null || (missing > 0 && !wasComplete);
+}
+
+function findingOf(card: CardAssessment, check: ListCheck, at: number): Finding | null {
   const isQuiet = card.stalled || at - card.progress.since >= QUIET_MS;
   const missing = isQuiet && check.arriving === 0 && !card.wasComplete ? check.missing : 0;
   const trouble = isQuiet ? check.trouble : null;
-  if (check.altered + missing === 0 && trouble === null) return [];
+  if (check.altered + missing === 0 && trouble === null) return null;
   const isFootage = check.first.altered.some(({ path }) => cardFileRole(path) === 'footage');
-  return [
-    {
-      kind: 'list-differs',
-      subject: subjectOf(card),
-      severity: isFootage ? 'critical' : 'warning',
-      message: messageOf(card, check, missing, trouble),
-      figures: {
-        ...{ listedFiles: check.files, intactFiles: check.intact, alteredFiles: check.altered, missingFiles: missing },
-        ...{ renamedFiles: check.renamed, freshFiles: check.fresh, pendingFiles: check.pending },
-      },
-      remedies: trouble === null ? remediesOf(card, check, missing) : [LOOK],
+  return {
+    kind: 'list-differs',
+    subject: subjectOf(card),
+    severity: isFootage ? 'critical' : 'warning',
+    message: messageOf(card, check, missing, trouble),
+    figures: {
+      ...{ listedFiles: check.files, intactFiles: check.intact, alteredFiles: check.altered, missingFiles: missing },
+      ...{ renamedFiles: check.renamed, freshFiles: check.fresh, pendingFiles: check.pending },
     },
-  ];
+    remedies: trouble === null ? remediesOf(card, check, missing) : [LOOK],
+  };
 }
 
 const LOOK: Remedy = {
@@ -74,7 +82,7 @@ function messageOf(
     ...(altered === 0
       ? []
       : [
-          `${shareOf(altered, files)} ${altered === 1 ? 'is' : 'are'} not what it says: ${alteredNames(first.altered, altered)}`,
+          `${shareOf(altered, files)} ${altered === 1 ? 'is' : 'are'} not as listed: ${alteredNames(first.altered, altered)}`,
         ]),
     ...(missing === 0
       ? []

@@ -39,7 +39,7 @@ describe('what arrived beside its list', () => {
       figures: { alteredFiles: 1, listedFiles: 2, missingFiles: 0 },
     });
     expect(finding?.message).toBe(
-      'List Saltmarsh/Day 3/m.mhl on stripe: 1 of its 2 files is not what it says: A.mov (the list says md5 aa, found bb). Keep the card as it is.',
+      'List Saltmarsh/Day 3/m.mhl on stripe: 1 of its 2 files is not as listed: A.mov (the list says md5 aa, found bb). Keep the card as it is.',
     );
     expect(finding?.remedies[0]).toEqual({
       action: 'Copy exactly this file again from the card, and do not format the card before it matches',
@@ -74,6 +74,16 @@ describe('what arrived beside its list', () => {
     expect(cardIncomplete.evaluate(sampleAssessment({ cards: [broken] }), NO_THRESHOLDS).findings).toHaveLength(1);
   });
 
+  test('what was told is not over before what came again has been read, or while something still comes', () => {
+    const subject = `${LIST.name} (${LIST.id})`;
+    const held = (check: Partial<ListCheck>, over = {}) => found(list(check, over)).holds(subject);
+    expect(held({ intact: 1, unproved: 1, pending: 1 })).toBe('judged-again');
+    expect(held({ intact: 1, arriving: 1 })).toBe('judged-again');
+    expect(held({ intact: 1, missing: 1 })).toBe('judged-again');
+    expect(held({ intact: 1, missing: 1 }, { wasComplete: true })).toBeNull();
+    expect(held({})).toBeNull();
+  });
+
   test('nothing of what is intact; while its volume is away what stands is held', () => {
     expect(found(list({})).findings).toEqual([]);
     const away = list(
@@ -92,7 +102,7 @@ describe('in words', () => {
 
   test('what was compared stands in place of names and sizes', () => {
     expect(words({})).toBe(
-      'List Saltmarsh/Day 3/m.mhl on stripe (2 files, 11 B): all 2 have the content that it says.',
+      'List Saltmarsh/Day 3/m.mhl on stripe (2 files, 11 B): all 2 have the content that is listed.',
     );
     expect(
       words({
@@ -115,7 +125,7 @@ describe('in words', () => {
         },
       }),
     ).toContain(
-      ': 1 has the content that it says; not what it says: A.mov; not here: B.mov; here under another name: C.mov as heron.mov; still to be read: 2 files, 2.00 GB; of 1 file it says nothing that can be compared; beside it, in no list: notes.txt.',
+      ': 1 has the content that is listed; not as listed: A.mov; not here: B.mov; here under another name: C.mov as heron.mov; still to be read: 2 files, 2.00 GB; of 1 file it says nothing that can be compared; beside it, in no list: notes.txt.',
     );
   });
 
