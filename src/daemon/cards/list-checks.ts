@@ -119,7 +119,10 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
     deps.changed();
   }
 
-  function settle({ head, check }: CardEntry): void {
+  /** All was compared. With nothing missing it is complete, though a file may be here under another name. */
+  function settle(entry: CardEntry): void {
+    const { head, check } = entry;
+    if (check !== null && check.missing + check.arriving + check.altered === 0) entry.completeAt ??= clock.now();
     retries.get(head.id)?.cancel();
     retries.delete(head.id);
     const { intact = 0, altered = 0, missing = 0, renamed = 0 } = check ?? {};
@@ -182,7 +185,8 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
         const mark = digest(JSON.stringify([head.takenAt, found]));
         const isSame = check?.mark === mark && !forgotten.has(head.id);
         const isOpen = check !== null && (check.pending > 0 || check.trouble !== null) && !retries.has(head.id);
-        const mayHaveMoved = again && check !== null && check.missing > 0;
+        // What is missing of a history may turn up under another name.
+        const mayHaveMoved = again && check !== null && check.missing > 0 && baseName(head.place) === HISTORY_FOLDER;
         if (isSame && !isOpen && !mayHaveMoved) continue;
         // What is under way looks at what is there at its end as well.
         if (current === head.id && isSame) continue;

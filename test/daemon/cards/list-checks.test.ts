@@ -112,6 +112,7 @@ describe('a list beside real files', () => {
     checks.update([entry], false);
     await until(() => entry.check?.pending === 0);
     expect(entry.check).toMatchObject({ files: 3, intact: 2, altered: 1, missing: 0, unproved: 0 });
+    expect(entry.completeAt).toBeNull();
     expect(entry.check?.first.altered).toMatchObject([
       { path: 'A002.mov', format: 'md5', found: execFileSync('md5sum', [altered], { encoding: 'utf8' }).slice(0, 32) },
     ]);
@@ -158,6 +159,7 @@ describe('a list beside real files', () => {
     const entry = await entryOf();
     checks.update([entry], false);
     await until(() => entry.check?.intact === 3);
+    expect(entry.completeAt).not.toBeNull();
     const list = join(place, 'stripe', BASE, 'day3.md5');
     writeFileSync(list, readFileSync(list, 'utf8').replace(/^[0-9a-f]{32}/, 'f'.repeat(32)));
     checks.forget('m-1');
