@@ -123,6 +123,8 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
   function settle(entry: CardEntry): void {
     const { head, check } = entry;
     if (check !== null && check.missing + check.arriving + check.altered === 0) entry.completeAt ??= clock.now();
+    entry.unsaved.note = true;
+    deps.changed();
     retries.get(head.id)?.cancel();
     retries.delete(head.id);
     const { intact = 0, altered = 0, missing = 0, renamed = 0 } = check ?? {};

@@ -41,7 +41,7 @@ describe('a list beside what arrived', () => {
           there('b.mov', 3, { md5: ABC }),
           there('c.mov', 6),
           there('d.mov', 4),
-          there('e.mov', 4, {}, true),
+          there('e.mov', 9, {}, true),
         ],
       }),
     );

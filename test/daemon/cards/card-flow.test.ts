@@ -515,7 +515,7 @@ describe('said to be kept', () => {
   test('seen without what arrived of it, it is over; a reading that broke off, or other files gone, say nothing', async () => {
     await said('mina');
     const kept = () => flow.current().cards.map((card) => card.kept?.lacking);
-    await read([take(1)], { gap: 'EIO' });
+    await read([take(2)], { gap: 'EIO' });
     await read([take(1)]);
     expect(kept()).toEqual([0]);
     await read([take(2)]);

@@ -17,7 +17,11 @@ test('hashes are kept with the content, over a restart: a copy of it knows them,
   const store = await open(state);
   const [a, b, c] = [file('a.mov'), file('b.mov'), file('c.mov')];
   await store.catalogue.putFiles([a, b, c]);
+  const longer = file('d.mov', { size: 10 });
+  await store.catalogue.putFiles([longer]);
   await store.cards.putRead([read(a, 'one', { md5: 'm1', c4: 'c1' }), read(b, 'two')]);
+  // As long as two contents differ in size they are two.
+  await store.cards.putRead([read(longer, 'one', { md5: 'm2' })]);
   // The backup found the same content under another name.
   await store.backups.putVersions([{ ...read(c, 'one'), source: c.path, algorithm: 'xxh64', hash: 'one' }]);
   await store.close();
