@@ -3,7 +3,6 @@ import type { IsoTime } from './iso-time.ts';
 import { dayWords } from './overrun-words.ts';
 import { shortTime } from './sentences.ts';
 import type { BackupSnapshot, OnlyOnShelfSnapshot, ShelfSnapshot } from './snapshot-backups.ts';
-import type { VolumeSnapshot } from './snapshot-volume.ts';
 
 /** What lies on a shelf, and whether it can take more. */
 export function shelfSentence(shelf: ShelfSnapshot, at: IsoTime): string {
@@ -95,11 +94,6 @@ function leftWords({ changed, failures, troubles, wantedFiles }: BackupSnapshot)
           `; ${formatCount(failures, 'file')} left behind${first === undefined ? '' : `, first: ${first.message}; ${first.advice}`}`,
         ]),
   ].join('');
-}
-
-/** When the next backup of a volume begins; `null`: none is planned. A snapshot of an earlier version does not tell. */
-export function nextBackupSentence({ name, safety: { nextBackupAt } }: VolumeSnapshot, at: IsoTime): string | null {
-  return nextBackupAt === null ? null : `The next backup of ${name} begins ${shortTime(nextBackupAt, at)}.`;
 }
 
 /** What somebody took away from its volume and still has a copy. */

@@ -1,4 +1,5 @@
-import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
@@ -15,7 +16,7 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
   const sections = [
     volumes.flatMap((volume) => [
       ...wrap(lossSentence(volume, at), width, `${volume.name}: `),
-      ...wrap(nextBackupSentence(volume, at) ?? '', width),
+      ...outlookSentences(volume, at).flatMap((sentence) => wrap(sentence, width)),
     ]),
     shelves.flatMap((shelf) => [
       ...wrap(`${shelf.name}, ${shelf.path}`, width),

@@ -15,6 +15,7 @@ import {
 } from './snapshot-backups.ts';
 import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
+import { safetySnapshot } from './snapshot-safety.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
 
 /**
@@ -85,10 +86,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     at: iso(assessment.at),
     page: context.page,
     volumes: assessment.volumes.map((volume) =>
-      volumeSnapshot(volume, iso, {
-        verifiedAt: lastVerified(assessment.backups, volume.name),
-        nextAt: assessment.backups.nextAt.get(volume.name) ?? null,
-      }),
+      volumeSnapshot(volume, iso, safetySnapshot(volume, backupOf(assessment, volume.name), iso)),
     ),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
@@ -106,6 +104,10 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
+}
+
+function backupOf({ backups }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
+  return { verifiedAt: lastVerified(backups, volume), outlook: backups.outlooks.get(volume) ?? null };
 }
 
 /** Some of it is left on a shelf alone. */

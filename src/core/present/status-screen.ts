@@ -1,9 +1,10 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
-import { backupSentence, nextBackupSentence } from './backup-words.ts';
+import { backupSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
+import { outlookSentences } from './outlook-words.ts';
 import { overrunSentences } from './overrun-words.ts';
 import {
   arrivalSentence,
@@ -113,7 +114,6 @@ function volumeLines(
   const removed = removedSentence(volume);
   const load = live ? loadSentence(volume) : null;
   const layout = layoutSentence(volume);
-  const next = nextBackupSentence(volume, at);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
@@ -130,7 +130,7 @@ function volumeLines(
     ...backups
       .filter((run) => run.volume === volume.name)
       .flatMap((run) => wrap(backupSentence(run, at), width, '            ')),
-    ...(bars && next !== null ? wrap(next, width, '            ') : []),
+    ...(bars ? outlookSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')) : []),
   ];
 }
 

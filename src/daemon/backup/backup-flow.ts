@@ -4,7 +4,7 @@ import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/ba
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { Instant } from '../../core/model.ts';
-import type { Log } from '../../core/ports.ts';
+import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { formatBytes, formatCount } from '../../core/units.ts';
 import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
@@ -46,8 +46,12 @@ export interface BackupFlow {
 export interface BackupFlowDeps extends RunDeps {
   pairs: readonly BackupPair[];
   log: Log;
-  /** When the next nightly backup of a volume begins; `null`: never. */
-  nextAt: (volume: string) => Instant | null;
+  /** What is to come, by volume. */
+  outlooks: () => BackupView['outlooks'];
+  /** A shelf came, went, or is another. */
+  shelfChanged: () => void;
+  /** A run is over, or could not be brought to an end. */
+  ended: (run: BackupRun) => Promise<void>;
   /** Something is told otherwise now. `copies`: there are other copies. */
   changed: (copies: boolean) => void;
 }
@@ -56,6 +60,8 @@ export interface BackupFlowDeps extends RunDeps {
 const TELL_MS = 2_000;
 /** How often shelves are looked at while nothing is copied to them. */
 const LOOK_MS = 300_000;
+
+const LONGEST_WAIT_MS = 30_000;
 
 /** Runs backups one after the other, and keeps what is known of shelves and copies at hand. */
 export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
@@ -74,11 +80,6 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     states.set(shelf.name, {
       ...{ ...shelf, volumes, state: null, message: null, lookedAt: null, known: null, full: null },
     });
-  }
-
-  function nextOf(volume: string): [string, Instant][] {
-    const at = deps.nextAt(volume);
-    return at === null ? [] : [[volume, at]];
   }
 
   async function refresh(): Promise<void> {
@@ -112,9 +113,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     if (before !== undefined) states.set(shelf.name, { ...before, state, message, lookedAt, known: mine });
     if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
     changed(false);
-    if (verdict.is === 'ready' && wasAway(runs.get(pairKey({ volume, shelf })))) {
-      flow.now({ volume: volume.name, shelf: shelf.name, adopt: false, cause: 'catch-up' });
-    }
+    if (before?.state !== state) deps.shelfChanged();
   }
 
   async function lookAtAll(): Promise<void> {
@@ -143,16 +142,26 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       told = { stage: run.stage, at: clock.ticks() };
       changed(false);
     };
-    const ended = new AbortController();
-    const cancel =
-      order.until === null ? () => {} : clock.after(Math.max(0, order.until - clock.now()), () => ended.abort());
-    const signal = AbortSignal.any([stopped.signal, ended.signal]);
-    const run = await runBackup(deps, order, signal, note).finally(cancel);
-    tell(log, run);
-    await store.putBackupNote(key, JSON.stringify(run));
-    const pair = pairs.find((one) => pairKey(one) === key);
-    if (pair !== undefined) await look(pair);
-    await refresh();
+    const window = windowUntil(order.until, clock);
+    try {
+      const run = await runBackup(deps, order, AbortSignal.any([stopped.signal, window.signal]), note);
+      tell(log, run);
+      await store.putBackupNote(key, JSON.stringify(run));
+      const pair = pairs.find((one) => pairKey(one) === key);
+      if (pair !== undefined) await look(pair);
+      await refresh();
+    } catch (error) {
+      // Else it would seem to go on for ever, and no other would begin.
+      const last = runs.get(key);
+      const why = { reason: 'failed' as const, message: messageOf(error) };
+      if (last !== undefined) runs.set(key, { ...last, stage: 'broken', endedAt: clock.now(), why });
+      throw error;
+    } finally {
+      window.close();
+      const last = runs.get(key);
+      // When the daemon ends nothing is over: the next one goes on.
+      if (last !== undefined && !stopped.signal.aborted) await deps.ended(last);
+    }
   }
 
   const flow: BackupFlow = {
@@ -166,7 +175,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     },
     view: () => ({
       ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
-      nextAt: new Map(pairs.flatMap(({ volume: { name } }) => nextOf(name))),
+      outlooks: deps.outlooks(),
     }),
     now({ volume = null, shelf, adopt, cause, until = null }) {
       const wanted = pairs.filter(
@@ -202,9 +211,17 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   return flow;
 }
 
-/** It was not here when it was due: it is brought up to date when it returns. */
-function wasAway(run: BackupRun | undefined): boolean {
-  return run?.stage === 'refused' && run.why?.reason === 'shelf-absent';
+/** Aborts at an instant. Looked at again and again: what waits knows nothing of sleep, nor of clocks that are put. */
+function windowUntil(until: Instant | null, clock: Clock): { signal: AbortSignal; close: () => void } {
+  const over = new AbortController();
+  let cancel = (): void => {};
+  const look = (): void => {
+    const left = (until ?? Number.POSITIVE_INFINITY) - clock.now();
+    if (left <= 0) over.abort();
+    else if (until !== null) cancel = clock.after(Math.min(left, LONGEST_WAIT_MS), look);
+  };
+  look();
+  return { signal: over.signal, close: () => cancel() };
 }
 
 const pairKey = ({ volume, shelf }: Pick<BackupPair, 'volume'> & { shelf: { name: string } }): string =>

@@ -79,6 +79,8 @@ class Job {
   readonly #stamp: string;
   #run: BackupRun;
   #nextId = 0;
+  /** When it began to copy, on the clock that never jumps; `null`: it does not now. */
+  #copiesSince: number | null = null;
   /** Bytes that still go onto the shelf. */
   #roomLeft = 0;
 
@@ -247,6 +249,13 @@ class Job {
     return () => cancel();
   }
 
+  #copiedFor(): number {
+    const { copyingSeconds } = this.#run;
+    return this.#copiesSince === null
+      ? copyingSeconds
+      : copyingSeconds + (this.#deps.clock.ticks() - this.#copiesSince) / 1000;
+  }
+
   #finish(end: CopyEnd): void {
     if (end.ended === 'broken') {
       const { reason, message } = end.trouble;
@@ -255,7 +264,8 @@ class Job {
   }
 
   #set(change: Partial<BackupRun>): void {
-    this.#run = { ...this.#run, ...change };
+    this.#run = { ...this.#run, copyingSeconds: this.#copiedFor(), ...change };
+    this.#copiesSince = this.#run.stage === 'copying' ? this.#deps.clock.ticks() : null;
     this.#changed(this.#run);
   }
 }
