@@ -13,6 +13,8 @@ export type AdvisoryKind =
   | 'drive-failing'
   | 'copy-differs'
   | 'backup-failed'
+  | 'footage-exposed'
+  | 'backup-window'
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'

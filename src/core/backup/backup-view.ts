@@ -35,6 +35,13 @@ export interface BackupView {
   outlooks: ReadonlyMap<string, BackupOutlook>;
 }
 
+/** A night of one backup, with all its shelves that are there. */
+export interface NightAhead extends NightFigures {
+  shelves: number;
+  /** When it begins; `null`: never. */
+  slotAt: Instant | null;
+}
+
 /** What is to come of the backups of a volume. */
 export interface BackupOutlook {
   /** The first of its jobs; `null`: none can be told. */
@@ -44,7 +51,7 @@ export interface BackupOutlook {
   /** What is exposed, times how long; `null`: not known. */
   exposedTbHours: number | null;
   /** What each job has to copy, beside its window; `null`: how fast it goes is not known yet. */
-  nights: (NightFigures | null)[];
+  nights: (NightAhead | null)[];
   /** `null`: what the volume lies on is not known, or when its next backup will end. */
   loss: LossBeforeBackup | null;
 }

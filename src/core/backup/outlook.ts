@@ -1,13 +1,14 @@
 import type { KnownLayout } from '../assess/detected-layout.ts';
 import { USUAL_WEAR } from '../assess/level-choices.ts';
 import type { Instant } from '../model.ts';
-import type { BackupOutlook } from './backup-view.ts';
+import type { BackupOutlook, NightAhead } from './backup-view.ts';
 import { type DueSeen, decide, type Job } from './due.ts';
 import { type NextBackup, nextBackup } from './due-next.ts';
 import type { JobState } from './due-state.ts';
 import { type ExposureTime, tbHours } from './exposure-time.ts';
 import { lossBeforeBackup } from './loss-chance.ts';
-import { type NightFigures, nightFigures } from './window.ts';
+import { nextSlot } from './slots.ts';
+import { nightFigures } from './window.ts';
 
 /** One job, and what is known of it. */
 export interface JobKnown {
@@ -29,7 +30,7 @@ export interface VolumeKnown {
 
 /** Puts together what the jobs of one volume will do. */
 export function backupOutlook(jobs: readonly JobKnown[], volume: VolumeKnown, now: Instant): BackupOutlook {
-  const nights = jobs.map((one) => nightOf(one, volume.bytesPerDay));
+  const nights = jobs.map((one) => nightOf(one, volume.bytesPerDay, now));
   const nexts = jobs.map(({ job, state, seen }) => nextBackup(job, state, seen, now));
   const next = nexts
     .filter((one) => one !== null)
@@ -58,7 +59,7 @@ export function backupOutlook(jobs: readonly JobKnown[], volume: VolumeKnown, no
 }
 
 /** All its shelves that are there, one after the other. */
-function nightOf({ job, seen, secondsPerByte }: JobKnown, bytesPerDay: number): NightFigures | null {
+function nightOf({ job, seen, secondsPerByte }: JobKnown, bytesPerDay: number, now: Instant): NightAhead | null {
   const here = seen.shelves.flatMap((shelf, index) =>
     shelf.isThere ? [{ bytes: shelf.lacksBytes, each: secondsPerByte[index] ?? null }] : [],
   );
@@ -70,7 +71,8 @@ function nightOf({ job, seen, secondsPerByte }: JobKnown, bytesPerDay: number): 
   const seconds = known.reduce((sum, one) => sum + one.bytes * one.each, 0);
   const usual = known.reduce((sum, { each }) => sum + each, 0) / known.length;
   const asked = { bytes, bytesPerDay: bytesPerDay * here.length, windowSeconds: job.windowSeconds };
-  return nightFigures(asked, bytes > 0 ? seconds / bytes : usual);
+  const night = nightFigures(asked, bytes > 0 ? seconds / bytes : usual);
+  return { ...night, shelves: here.length, slotAt: nextSlot(job.table, now)?.at ?? null };
 }
 
 /** When what is there now has its copies, as far as can be told: where the speed is not known, at the end of the window. */
@@ -78,7 +80,7 @@ function endOf(
   { windowSeconds }: Job,
   { run }: JobState,
   next: NextBackup | null,
-  night: NightFigures | null,
+  night: NightAhead | null,
   now: Instant,
 ): Instant | null {
   const seconds = night?.seconds ?? windowSeconds;

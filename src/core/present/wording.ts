@@ -93,6 +93,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
     `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,
   'copy-differs': (pair) => `${pair}: the copies that were read again are what was written.`,
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
+  'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
+  'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
   'plan-missed': (project) => `${project}: its plan was changed, or footage came.`,
   'array-degraded': (volume) => `${volume}: its array is whole again.`,
   'drive-failing': (drive) =>

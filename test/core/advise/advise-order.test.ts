@@ -17,6 +17,8 @@ describe('the order of advisories', () => {
     'speed-overrun',
     'volume-busy',
     'backup-failed',
+    'footage-exposed',
+    'backup-window',
     'layout-contradiction',
     'plan-missed',
     'card-incomplete',

@@ -19,8 +19,10 @@ function told(outlook: Partial<BackupOutlook>, exposed: typeof safety | null = s
   return outlookSentences(volumeSnapshot(volume, iso, mine), iso(NOON));
 }
 // 120 MB/s, written and read back.
-const night = (bytes: number, bytesPerDay: number) =>
-  nightFigures({ bytes, bytesPerDay, windowSeconds: 6 * 3600 }, 2 / 120e6);
+const night = (bytes: number, bytesPerDay: number) => ({
+  ...nightFigures({ bytes, bytesPerDay, windowSeconds: 6 * 3600 }, 2 / 120e6),
+  ...{ shelves: 1, slotAt: null },
+});
 
 describe('the next backup', () => {
   test.each<[string, Partial<BackupOutlook>, string[]]>([

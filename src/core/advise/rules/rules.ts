@@ -1,10 +1,12 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
+import { backupWindow } from './backup-window.ts';
 import { backupFailed, copyDiffers } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
 import { driveFailing } from './drive-failing.ts';
+import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
@@ -29,6 +31,8 @@ export const RULES: readonly Rule[] = [
   speedOverrun,
   volumeBusy,
   backupFailed,
+  footageExposed,
+  backupWindow,
   layoutContradicted,
   planMissed,
   cardIncomplete,
