@@ -12,6 +12,7 @@ import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
 import { createDueWatch } from './backup/due-watch.ts';
+import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
 
@@ -30,6 +31,8 @@ export interface BackupParts {
 
 /** The backups of the configuration, with everything that they touch. */
 export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupFlow {
+  const failed = (error: unknown): void =>
+    log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
   const flow = createBackupFlow({
     outlooks: () => due.outlooks(),
@@ -41,7 +44,9 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     shelfChanged: () => due.again(),
     async ended(run) {
       await shelves.ended(run);
-      await due.ended(run);
+      // Of a part of it no night is made up for.
+      if (run.cause === 'project-files') due.again();
+      else await due.ended(run);
     },
   });
   const shelves = createShelfWatch({
@@ -56,15 +61,22 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known), shelves: shelves.look },
     begin: (order) => void flow.now({ ...order, adopt: false }),
     changed: () => changed(false),
-    failed: (error) => log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.'),
+    failed,
   });
+  let stopVersions = (): void => {};
   return {
     ...flow,
     async start() {
       await flow.start();
       await due.start();
+      stopVersions = watchProjectFiles({
+        ...{ ...known, failed, volumes: [...new Set(settings.backups.map(({ from }) => from))] },
+        shelves: () => flow.view().shelves,
+        begin: (order) => void flow.now({ ...order, adopt: false }),
+      });
     },
     async stop() {
+      stopVersions();
       due.stop();
       await flow.stop();
     },

@@ -4,7 +4,7 @@ import type { RunEnd, StartReason } from './due-state.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
 
 /** Why a run was started. */
-export type RunCause = 'command' | StartReason;
+export type RunCause = 'command' | 'project-files' | StartReason;
 
 export type RunStage = 'looking' | 'copying' | 'paused' | 're-reading' | 'done' | 'stopped' | 'broken' | 'refused';
 

@@ -39,10 +39,10 @@ function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): stri
 
 /** How a backup goes, or how the last one went. */
 export function backupSentence(run: BackupSnapshot, at: IsoTime): string {
-  const { volume, shelf, state, startedAt, endedAt, why } = run;
+  const { volume, shelf, state, startedAt, endedAt, why, reason } = run;
   const began = startedAt === null ? '' : ` since ${shortTime(startedAt, at)}`;
   const ended = endedAt === null ? '' : ` at ${shortTime(endedAt, at)}`;
-  const what = `backup of ${volume} to ${shelf}`;
+  const what = `backup of ${reason === 'project-files' ? 'the project files of ' : ''}${volume} to ${shelf}`;
   switch (state) {
     case 'looking':
       return `A ${what} is beginning: the shelf is looked at.`;

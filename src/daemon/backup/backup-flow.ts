@@ -1,13 +1,20 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
 import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
-import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import {
+  type KnownShelf,
+  type OnlyOnShelf,
+  PROJECT_FILE_RANK,
+  type ShelfFile,
+  type ShelfSum,
+} from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { Instant } from '../../core/model.ts';
-import type { Clock, Log } from '../../core/ports.ts';
+import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
-import { formatBytes, formatCount } from '../../core/units.ts';
 import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
+import { tellRun } from './tell-run.ts';
+import { windowUntil } from './window-until.ts';
 
 /** A volume and one of the shelves that hold copies of it. */
 export interface BackupPair {
@@ -30,6 +37,8 @@ export interface BackupAsk {
   cause: RunCause;
   /** When it has to end, if it has to. */
   until?: Instant | null;
+  /** Of `BACKUP_RANKS` this one alone. */
+  onlyRank?: number;
 }
 
 export interface BackupFlow {
@@ -60,8 +69,6 @@ export interface BackupFlowDeps extends RunDeps {
 const TELL_MS = 2_000;
 /** How often shelves are looked at while nothing is copied to them. */
 const LOOK_MS = 300_000;
-
-const LONGEST_WAIT_MS = 30_000;
 
 /** Runs backups one after the other, and keeps what is known of shelves and copies at hand. */
 export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
@@ -133,7 +140,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   }
 
   async function runOne(order: BackupOrder & { until: Instant | null }): Promise<void> {
-    const key = pairKey(order);
+    const key = runKey(order);
     let told = { stage: '', at: Number.NEGATIVE_INFINITY };
     const note = (run: BackupRun): void => {
       runs.set(key, run);
@@ -145,9 +152,9 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     const window = windowUntil(order.until, clock);
     try {
       const run = await runBackup(deps, order, AbortSignal.any([stopped.signal, window.signal]), note);
-      tell(log, run);
+      tellRun(log, run);
       await store.putBackupNote(key, JSON.stringify(run));
-      const pair = pairs.find((one) => pairKey(one) === key);
+      const pair = pairs.find((one) => runKey(one) === runKey({ ...order, onlyRank: undefined }));
       if (pair !== undefined) await look(pair);
       await refresh();
     } catch (error) {
@@ -166,9 +173,9 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
 
   const flow: BackupFlow = {
     async start() {
-      for (const pair of pairs) {
-        const kept = await store.backupNote(pairKey(pair));
-        if (kept !== null) runs.set(pairKey(pair), wasRunning(JSON.parse(kept) as BackupRun));
+      for (const key of pairs.flatMap((pair) => [runKey(pair), runKey({ ...pair, onlyRank: PROJECT_FILE_RANK })])) {
+        const kept = await store.backupNote(key);
+        if (kept !== null) runs.set(key, wasRunning(JSON.parse(kept) as BackupRun));
       }
       await refresh();
       if (pairs.length > 0) void lookAtAll().catch(report);
@@ -177,15 +184,16 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
       outlooks: deps.outlooks(),
     }),
-    now({ volume = null, shelf, adopt, cause, until = null }) {
+    now({ volume = null, shelf, adopt, cause, until = null, onlyRank }) {
       const wanted = pairs.filter(
         (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
       );
       if (wanted.length === 0) return { problem: noPair(pairs, shelf) };
       for (const pair of wanted) {
-        const isGoing = [...runs].some(([key, run]) => key === pairKey(pair) && !isOver(run));
-        const isWaiting = waiting.some((order) => pairKey(order) === pairKey(pair));
-        if (!isGoing && !isWaiting) waiting.push({ ...pair, cause, adopt, until });
+        const order = { ...pair, cause, adopt, until, ...(onlyRank === undefined ? {} : { onlyRank }) };
+        const going = runs.get(runKey(order));
+        const isWaiting = waiting.some((other) => runKey(other) === runKey(order));
+        if ((going === undefined || isOver(going)) && !isWaiting) waiting.push(order);
       }
       working ??= work().finally(() => {
         working = null;
@@ -211,21 +219,16 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   return flow;
 }
 
-/** Aborts at an instant. Looked at again and again: what waits knows nothing of sleep, nor of clocks that are put. */
-function windowUntil(until: Instant | null, clock: Clock): { signal: AbortSignal; close: () => void } {
-  const over = new AbortController();
-  let cancel = (): void => {};
-  const look = (): void => {
-    const left = (until ?? Number.POSITIVE_INFINITY) - clock.now();
-    if (left <= 0) over.abort();
-    else if (until !== null) cancel = clock.after(Math.min(left, LONGEST_WAIT_MS), look);
-  };
-  look();
-  return { signal: over.signal, close: () => cancel() };
+/** Of a volume and a shelf the last backup is kept, and the last one of project files. */
+function runKey({ volume, shelf, onlyRank }: RunOf): string {
+  return `run ${JSON.stringify([volume.name, shelf.name, ...(onlyRank === undefined ? [] : [onlyRank])])}`;
 }
 
-const pairKey = ({ volume, shelf }: Pick<BackupPair, 'volume'> & { shelf: { name: string } }): string =>
-  `run ${JSON.stringify([volume.name, shelf.name])}`;
+interface RunOf {
+  volume: { name: string };
+  shelf: { name: string };
+  onlyRank?: number | undefined;
+}
 
 /** Of one that was under way when the daemon ended. What it had told is in the ledger. */
 function wasRunning(run: BackupRun): BackupRun {
@@ -240,20 +243,4 @@ function noPair(pairs: readonly BackupPair[], shelf: string | null): string {
   if (pairs.length === 0) return 'no backup is configured; write a [[shelf]] and a [[backup]] into the configuration';
   const names = [...new Set(pairs.map((pair) => display(pair.shelf.name)))].join(', ');
   return `no backup goes to ${display(shelf ?? '')}; there are ${names}`;
-}
-
-function tell(log: Log, run: BackupRun): void {
-  const { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, why } = run;
-  const fields = { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, reason: why?.reason };
-  if (why !== null) log.warn(fields, `The backup of ${volume} to ${shelf} did not end well: ${why.message}`);
-  else if (failures > 0) {
-    log.warn(
-      fields,
-      `The backup of ${volume} to ${shelf} left ${formatCount(failures, 'file')} behind: ${run.troubles[0]?.message ?? ''}`,
-    );
-  } else
-    log.info(
-      fields,
-      `The backup of ${volume} to ${shelf} ended: ${formatCount(files, 'file')}, ${formatBytes(bytes)}.`,
-    );
 }
