@@ -41,11 +41,11 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     version,
     copies: createCopyPort({ clock: systemClock }),
     shelves: createShelfPort(shelfEntry),
-    shelfChanged: () => due.again(),
+    shelfChanged: () => void due.again(),
     async ended(run) {
       await shelves.ended(run);
       // Of a part of it no night is made up for.
-      if (run.cause === 'project-files') due.again();
+      if (run.cause === 'project-files') await due.again();
       else await due.ended(run);
     },
   });

@@ -43,7 +43,7 @@ export interface DueWatch {
   /** One run, of whatever cause, is over. */
   ended(run: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'startedAt' | 'stage' | 'troubles'>): Promise<void>;
   /** Something changed that may begin one. */
-  again(): void;
+  again(): Promise<void>;
   /** By volume. */
   outlooks(): ReadonlyMap<string, BackupOutlook>;
   stop(): void;
@@ -180,7 +180,7 @@ export function createDueWatch(deps: DueDeps): DueWatch {
         await askAll();
       });
     },
-    again: () => void inTurn(askAll),
+    again: () => inTurn(askAll),
     outlooks: () => outlooks,
     stop() {
       isStopped = true;

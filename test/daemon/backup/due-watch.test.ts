@@ -31,8 +31,8 @@ function world(clock: FakeClock = fakeClock(NOON)) {
     refuses: false,
     now: exposed(0),
     shelves: [
-      { name: 'shelf-a', isThere: true, lacksBytes: 1e10, secondsPerByte: 2e-8 },
-      { name: 'shelf-b', isThere: true, lacksBytes: 1e10, secondsPerByte: 2e-8 },
+      { name: 'shelf-a', isThere: true, lacksBytes: 1e10, hadAllAt: null, secondsPerByte: 2e-8 },
+      { name: 'shelf-b', isThere: true, lacksBytes: 1e10, hadAllAt: null, secondsPerByte: 2e-8 },
     ],
   };
 }
