@@ -43,7 +43,7 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     shelves: createShelfPort(shelfEntry),
     shelfChanged: () => void due.again(),
     async ended(run) {
-      await shelves.ended(run);
+      await shelves.ended(run).catch(failed);
       // Of a part of it no night is made up for.
       if (run.cause === 'project-files') await due.again();
       else await due.ended(run);

@@ -87,6 +87,8 @@ export function createDueWatch(deps: DueDeps): DueWatch {
   async function note(one: Watched, event: Parameters<typeof noteJob>[1]): Promise<void> {
     const state = noteJob(one.state, event, clock.now());
     if (state === one.state) return;
+    // What ended has ended, whether that can be kept or not; what begins is kept first.
+    if (event.type !== 'started') one.state = state;
     await store.putBackupNote(one.key, JSON.stringify(state));
     one.state = state;
   }

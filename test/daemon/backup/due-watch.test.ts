@@ -119,6 +119,20 @@ test('what cannot be kept is not begun', async () => {
   expect(round.begun).toHaveLength(2);
 });
 
+test('what ended has ended, though it cannot be kept', async () => {
+  const round = world();
+  const watch = daemon(round);
+  await watch.start();
+  await round.clock.advance(16 * HOUR);
+  round.refuses = true;
+  await watch.ended(over('shelf-a', { stage: 'broken' }));
+  await watch.ended(over('shelf-b'));
+  expect(round.failed).toContain('Error: the disk is full');
+  round.refuses = false;
+  await round.clock.advance(16 * MINUTE);
+  expect(round.begun.slice(2)).toEqual(['05T04:15 stripe shelf-a retry until 10:00']);
+});
+
 test('footage that came is backed up after ten quiet minutes; what somebody asked for makes up for it', async () => {
   const round = world();
   const watch = daemon(round);
