@@ -1,20 +1,20 @@
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import type { Assessment } from '../core/assess/assessment.ts';
-import { deadlineOf } from '../core/backup/nightly.ts';
 import { paceOn } from '../core/backup/pace.ts';
-import { timetable } from '../core/backup/slots.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { createCopyPort } from '../rim/backup/copy-port.ts';
 import { createShelfPort } from '../rim/shelf/shelf-port.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
-import { nightlyTimer } from '../rim/system/nightly-timer.ts';
+import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
-import { watchEarly } from './backup/early-watch.ts';
-import { createNightlyWatch } from './backup/nightly-watch.ts';
+import { createDueWatch } from './backup/due-watch.ts';
+import { watchProjectFiles } from './backup/project-watch.ts';
+import { createShelfWatch } from './backup/shelf-watch.ts';
+import { createVolumeWatch } from './backup/volume-watch.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
 
@@ -31,40 +31,53 @@ export interface BackupParts {
 
 /** The backups of the configuration, with everything that they touch. */
 export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupFlow {
+  const failed = (error: unknown): void =>
+    log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
+  const known = { store: store.backups, clock: systemClock, assessment };
   const flow = createBackupFlow({
-    nextAt: (volume) => watch.nextAt(volume),
+    outlooks: () => due.outlooks(),
     pace: (volume) => paceOn(assessment(), volume),
     ...{ pairs: pairsOf(settings), store: store.backups, log, changed, clock: systemClock, newId: randomUUID },
     version,
     copies: createCopyPort({ clock: systemClock }),
     shelves: createShelfPort(shelfEntry),
-  });
-  const plans = settings.backups.map(({ from, to, nightly, windowSeconds }) => {
-    return { volume: from, shelves: to, nightly, windowSeconds };
-  });
-  const watch = createNightlyWatch({
-    ...{ plans, zone, store: store.backups, clock: systemClock, timer: nightlyTimer },
-    begin({ volume, shelves, nightly, windowSeconds }, cause) {
-      const until = deadlineOf(timetable(nightly, zone), systemClock.now(), windowSeconds);
-      for (const shelf of shelves) flow.now({ volume, shelf, adopt: false, cause, until });
+    shelfChanged: () => void due.again(),
+    async ended(run) {
+      await shelves.ended(run).catch(failed);
+      // Of a part of it no night is made up for.
+      if (run.cause === 'project-files') await due.again();
+      else await due.ended(run);
     },
-    failed: (error) =>
-      log.error({ error: messageOf(error) }, 'Whether a nightly backup is due could not be read or kept.'),
   });
-  let stopEarly = (): void => {};
+  const shelves = createShelfWatch({
+    ...known,
+    shelves: () => flow.view().shelves,
+    runs: () => flow.view().runs,
+  });
+  const due = createDueWatch({
+    plans: settings.backups.map(({ from, to, nightly, windowSeconds }) => {
+      return { volume: from, shelves: to, nightly, windowSeconds };
+    }),
+    ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known), shelves: shelves.look },
+    begin: (order) => void flow.now({ ...order, adopt: false }),
+    changed: () => changed(false),
+    failed,
+  });
+  let stopVersions = (): void => {};
   return {
     ...flow,
     async start() {
       await flow.start();
-      watch.start();
-      stopEarly = watchEarly({
-        ...{ volumes: [...new Set(plans.map(({ volume }) => volume))], assessment, clock: systemClock },
-        begin: (volume, cause) => void flow.now({ volume, shelf: null, adopt: false, cause }),
+      await due.start();
+      stopVersions = watchProjectFiles({
+        ...{ ...known, failed, volumes: [...new Set(settings.backups.map(({ from }) => from))] },
+        shelves: () => flow.view().shelves,
+        begin: (order) => void flow.now({ ...order, adopt: false }),
       });
     },
     async stop() {
-      watch.stop();
-      stopEarly();
+      stopVersions();
+      due.stop();
       await flow.stop();
     },
   };

@@ -14,6 +14,8 @@ export type AdvisoryKind =
   | 'copy-differs'
   | 'list-differs'
   | 'backup-failed'
+  | 'footage-exposed'
+  | 'backup-window'
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'

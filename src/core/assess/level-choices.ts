@@ -24,7 +24,7 @@ export interface LevelChoice {
  * Wear that is reckoned with. Drives: 1.5 in a hundred a year (common practice, no source; large published collections lie between
  * .5 and 3); a day until one is replaced and filled again; one loss in a hundred years from all other causes (judgement).
  */
-const USUAL_WEAR: Wear = { failsInYear: 0.015, repairHours: 24, otherInYear: 0.01 };
+export const USUAL_WEAR: Wear = { failsInYear: 0.015, repairHours: 24, otherInYear: 0.01 };
 
 export interface ArrayNow {
   layout: SpeedLayout;

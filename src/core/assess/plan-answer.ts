@@ -1,3 +1,4 @@
+import type { NightAhead } from '../backup/backup-view.ts';
 import type { FormatSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
 import type { SpeedLayout } from './expected-speed.ts';
@@ -23,6 +24,8 @@ export interface PlannedOn {
   totalBytes: number | null;
   /** What can be written before its reserve is touched. */
   roomBytes: number | null;
+  /** The nights of its backups, where it is known how fast they go. */
+  nights: readonly Pick<NightAhead, 'shelves' | 'nightBytes' | 'windowSeconds'>[];
 }
 
 /** Does the shoot that is to come fit, play, and get backed up? `null`: not known. */
@@ -45,7 +48,7 @@ export interface PlanAnswer {
   basis: VolumeGives['read']['basis'] | null;
   /** Further angles that would play beside those planned. */
   anglesLeft: number | null;
-  /** Not reckoned yet: how fast a shelf takes footage is not known. */
+  /** To copy a day of it to all shelves that are there, and to read it back; of several backups the longest. `null`: it is not known how fast they go. */
   backupSeconds: number | null;
   windowFits: boolean | null;
   /** The same members at every level; empty where the layout is not known. */
@@ -80,9 +83,19 @@ export function answerPlan(
     budgetHighBps: speed.range?.readHighBps ?? null,
     basis: speed.basis,
     anglesLeft: speed.anglesLeft,
-    backupSeconds: null,
-    windowFits: null,
+    ...nightsOf(on, daily),
     layouts: layoutsOf(on, plan.cameras),
+  };
+}
+
+function nightsOf({ nights }: PlannedOn, daily: number | null): Pick<PlanAnswer, 'backupSeconds' | 'windowFits'> {
+  if (daily === null || nights.length === 0) return { backupSeconds: null, windowFits: null };
+  const parts = nights.map(({ shelves, nightBytes, windowSeconds }) => {
+    return { seconds: (shelves * daily * windowSeconds) / nightBytes, windowSeconds };
+  });
+  return {
+    backupSeconds: Math.max(...parts.map(({ seconds }) => seconds)),
+    windowFits: parts.every(({ seconds, windowSeconds }) => seconds <= windowSeconds),
   };
 }
 

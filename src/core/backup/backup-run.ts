@@ -1,9 +1,10 @@
 import type { Instant, PathText } from '../model.ts';
 import type { CopyTrouble } from './copy-port.ts';
+import type { RunEnd, StartReason } from './due-state.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
 
 /** Why a run was started. */
-export type RunCause = 'command' | 'nightly' | 'catch-up' | 'card-finished' | 'exposure' | 'age';
+export type RunCause = 'command' | 'project-files' | StartReason;
 
 export type RunStage = 'looking' | 'copying' | 'paused' | 're-reading' | 'done' | 'stopped' | 'broken' | 'refused';
 
@@ -26,6 +27,8 @@ export interface BackupRun {
   verifiedBytes: number;
   /** Written and read back so far, those under way as well. */
   movedBytes: number;
+  /** How long it copied and read back: without looking, and without what it stood still for others. */
+  copyingSeconds: number;
   /** Files that changed while they were copied: the next run takes them. */
   changed: number;
   failures: number;
@@ -65,13 +68,41 @@ export function newRun(order: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'st
       verifiedFiles: 0,
       verifiedBytes: 0,
     },
-    ...{ movedBytes: 0, changed: 0, failures: 0, troubles: [], altered: [], reread: 0, bad: [], gone: 0, why: null },
+    ...{
+      movedBytes: 0,
+      copyingSeconds: 0,
+      changed: 0,
+      failures: 0,
+      troubles: [],
+      altered: [],
+      reread: 0,
+      bad: [],
+      gone: 0,
+      why: null,
+    },
   };
 }
 
 /** It has ended, one way or the other. */
 export function isOver({ stage }: Pick<BackupRun, 'stage'>): boolean {
   return stage === 'done' || stage === 'stopped' || stage === 'broken' || stage === 'refused';
+}
+
+/** What may go by itself: the rest waits for a person, or for the night. */
+const MAY_PASS: ReadonlySet<CopyTrouble['reason']> = new Set([
+  'shelf-damaged',
+  'source-unreadable',
+  'no-resources',
+  'no-answer',
+  'process-ended',
+  'failed',
+]);
+
+/** How one that is over ended, for whoever decides when the next one begins. */
+export function endOfRun({ stage, troubles }: Pick<BackupRun, 'stage' | 'troubles'>): RunEnd {
+  if (stage === 'stopped') return 'stopped';
+  if (stage !== 'done') return 'failed';
+  return troubles.some(({ reason }) => MAY_PASS.has(reason)) ? 'failed' : 'done';
 }
 
 export function withTrouble(run: BackupRun, trouble: CopyTrouble): BackupRun {

@@ -1,7 +1,11 @@
 import type { Instant } from '../model.ts';
 import type { BackupRun } from './backup-run.ts';
 import type { KnownShelf, OnlyOnShelf, ShelfSum } from './copies.ts';
+import type { WaitReason } from './due.ts';
+import type { NextBackup } from './due-next.ts';
+import type { LossBeforeBackup } from './loss-chance.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
+import type { NightFigures } from './window.ts';
 
 /** A shelf of the configuration, and how it was found at the last look. */
 export interface ShelfState {
@@ -27,8 +31,31 @@ export interface BackupView {
   runs: readonly BackupRun[];
   sums: readonly ShelfSum[];
   onlyOnShelves: readonly OnlyOnShelf[];
-  /** When the next nightly backup of a volume begins. */
-  nextAt: ReadonlyMap<string, Instant>;
+  /** What is to come, by volume; those without a backup have none. */
+  outlooks: ReadonlyMap<string, BackupOutlook>;
 }
 
-export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [], nextAt: new Map() };
+/** A night of one backup, with all its shelves that are there. */
+export interface NightAhead extends NightFigures {
+  shelves: number;
+  /** When it begins; `null`: never. */
+  slotAt: Instant | null;
+}
+
+/** What is to come of the backups of a volume. */
+export interface BackupOutlook {
+  /** The first of its jobs; `null`: none can be told. */
+  next: NextBackup | null;
+  /** Why none begins now; `null`: one does, or is under way. */
+  wait: WaitReason | null;
+  /** What is exposed, times how long; `null`: not known. */
+  exposedTbHours: number | null;
+  /** What each shelf lacks of the volume; `null`: not counted. */
+  lacks: { shelf: string; bytes: number | null }[];
+  /** What each job has to copy, beside its window; `null`: how fast it goes is not known yet. */
+  nights: (NightAhead | null)[];
+  /** `null`: what the volume lies on is not known, or when its next backup will end. */
+  loss: LossBeforeBackup | null;
+}
+
+export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [], outlooks: new Map() };

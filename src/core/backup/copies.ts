@@ -60,6 +60,9 @@ export const BACKUP_RANKS: readonly (readonly Kind[])[] = [
   ['render', 'proxy'],
 ];
 
+/** Of what is saved over and over. */
+export const PROJECT_FILE_RANK = 1;
+
 export interface BacklogPage {
   files: BacklogFile[];
   /** Asks for what comes after; `null`: that was the last. */

@@ -3,7 +3,6 @@ import type { IsoTime } from './iso-time.ts';
 import { dayWords } from './overrun-words.ts';
 import { shortTime } from './sentences.ts';
 import type { BackupSnapshot, OnlyOnShelfSnapshot, ShelfSnapshot } from './snapshot-backups.ts';
-import type { VolumeSnapshot } from './snapshot-volume.ts';
 
 /** What lies on a shelf, and whether it can take more. */
 export function shelfSentence(shelf: ShelfSnapshot, at: IsoTime): string {
@@ -11,10 +10,11 @@ export function shelfSentence(shelf: ShelfSnapshot, at: IsoTime): string {
   const room =
     totalBytes === null || freeBytes === null ? '' : `${formatBytes(freeBytes)} of ${formatBytes(totalBytes)} left`;
   const seen = lastSeen === null ? 'never seen yet' : `last seen ${shortTime(lastSeen, at)}`;
-  if (state === 'ready') return `${room}${fullWords(shelf, at)}; ${copiesWords(shelf, at)}.`;
+  if (state === 'ready') return `${room}${fullWords(shelf, at)}; ${copiesWords(shelf, at)}${lacksWords(shelf)}.`;
   if (state === 'new') return 'nothing was ever copied to it; it gets its marker with the first backup.';
   if (state === 'unknown') return 'not looked at yet.';
-  if (state === 'shelf-absent' && rotate) return `not here, as is usual for it; ${seen}; ${copiesWords(shelf, at)}.`;
+  if (state === 'shelf-absent' && rotate)
+    return `not here, as is usual for it; ${seen}; ${copiesWords(shelf, at)}${lacksWords(shelf)}.`;
   return `${stateDetail ?? state}${lastSeen === null ? '' : ` (${seen})`}`;
 }
 
@@ -24,6 +24,12 @@ function fullWords({ fullOn, fullFrom, fullTo }: ShelfSnapshot, at: IsoTime): st
   const from = fullFrom === null ? '' : ` from ${dayWords(fullFrom, at)}`;
   const to = fullTo === null ? ' on' : ` to ${dayWords(fullTo, at)}`;
   return `, full about ${dayWords(fullOn, at)} (in four cases of five${from}${to})`;
+}
+
+/** A snapshot of an earlier version does not tell. */
+function lacksWords({ lacksBytes = null }: ShelfSnapshot): string {
+  if (lacksBytes === null) return '';
+  return lacksBytes === 0 ? '; it lacks nothing' : `; it lacks ${formatBytes(lacksBytes)}`;
 }
 
 function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): string {
@@ -40,10 +46,10 @@ function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): stri
 
 /** How a backup goes, or how the last one went. */
 export function backupSentence(run: BackupSnapshot, at: IsoTime): string {
-  const { volume, shelf, state, startedAt, endedAt, why } = run;
+  const { volume, shelf, state, startedAt, endedAt, why, reason } = run;
   const began = startedAt === null ? '' : ` since ${shortTime(startedAt, at)}`;
   const ended = endedAt === null ? '' : ` at ${shortTime(endedAt, at)}`;
-  const what = `backup of ${volume} to ${shelf}`;
+  const what = `backup of ${reason === 'project-files' ? 'the project files of ' : ''}${volume} to ${shelf}`;
   switch (state) {
     case 'looking':
       return `A ${what} is beginning: the shelf is looked at.`;
@@ -95,11 +101,6 @@ function leftWords({ changed, failures, troubles, wantedFiles }: BackupSnapshot)
           `; ${formatCount(failures, 'file')} left behind${first === undefined ? '' : `, first: ${first.message}; ${first.advice}`}`,
         ]),
   ].join('');
-}
-
-/** When the next backup of a volume begins; `null`: none is planned. A snapshot of an earlier version does not tell. */
-export function nextBackupSentence({ name, safety: { nextBackupAt } }: VolumeSnapshot, at: IsoTime): string | null {
-  return nextBackupAt === null ? null : `The next backup of ${name} begins ${shortTime(nextBackupAt, at)}.`;
 }
 
 /** What somebody took away from its volume and still has a copy. */

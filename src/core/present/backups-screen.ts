@@ -1,5 +1,6 @@
-import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { onCardsSentence } from './kept-card.ts';
+import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
@@ -17,7 +18,7 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
     volumes.flatMap((volume) => [
       ...wrap(lossSentence(volume, at), width, `${volume.name}: `),
       ...wrap(onCardsSentence(volume.safety, at) ?? '', width),
-      ...wrap(nextBackupSentence(volume, at) ?? '', width),
+      ...outlookSentences(volume, at).flatMap((sentence) => wrap(sentence, width)),
     ]),
     shelves.flatMap((shelf) => [
       ...wrap(`${shelf.name}, ${shelf.path}`, width),

@@ -1,9 +1,10 @@
-import { backupSentence, nextBackupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
+import { outlookSentences } from './outlook-words.ts';
 import { overrunSentences } from './overrun-words.ts';
 import { roomPlot } from './room-plot.ts';
 import {
@@ -53,9 +54,11 @@ ${section(
   volumes.map((volume) => capacityHtml(volume, at)),
 )}
 ${section('Safety', [
-  ...volumes.map((volume) => paragraph(volume.name, safetyWords(volume, at))),
+  ...volumes.flatMap((volume) => [
+    paragraph(volume.name, safetyWords(volume, at)),
+    ...outlookSentences(volume, at).map(text),
+  ]),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
-  ...volumes.flatMap((volume) => nextBackupSentence(volume, at) ?? []).map(text),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
   ...snapshot.onlyOnShelves.map((only) => text(onlySentence(only))),
 ])}

@@ -1,4 +1,4 @@
-import { formatBytes, formatCount, formatFrameRate, formatRate } from '../units.ts';
+import { formatBytes, formatCount, formatDuration, formatFrameRate, formatRate } from '../units.ts';
 import type { PlanSnapshot } from './plan-json.ts';
 import { wrap } from './text.ts';
 
@@ -97,9 +97,14 @@ function anglesWords(anglesLeft: number): string {
     : `${formatCount(anglesLeft, 'more angle')} of them would play`;
 }
 
-function backupSentence({ bytesPerDay }: PlanSnapshot): string {
+function backupSentence({ bytesPerDay, backupSeconds, windowFits }: PlanSnapshot): string {
   const much = bytesPerDay === null ? "A day's footage" : `${formatBytes(bytesPerDay)} a day`;
-  return `${much} must be copied and read back each night; how long that takes is not known, for no shelf's speed is. Keep the cards until it is done.`;
+  const work = `${much} must be copied and read back each night`;
+  if (backupSeconds === null || windowFits === null) {
+    return `${work}; how long that takes is not known before something was copied to a shelf. Keep the cards until it is done.`;
+  }
+  const fits = windowFits ? 'which fits the window' : 'which does not fit the window: make it longer, or begin by day';
+  return `${work}: about ${formatDuration(backupSeconds)} as fast as before, to the shelves that are here, ${fits}. Keep the cards until it is done.`;
 }
 
 function levelSections(plan: PlanSnapshot, width: number): string[][] {

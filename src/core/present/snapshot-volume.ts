@@ -8,7 +8,7 @@ import type { SpeedBasis } from '../assess/speed-belief.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
-import type { OnCardSnapshot } from './kept-card.ts';
+import { type SafetySnapshot, safetySnapshot } from './snapshot-safety.ts';
 import { VOLUME_STATES, type VolumeState } from './wording.ts';
 
 export interface VolumeSnapshot {
@@ -104,46 +104,20 @@ export interface VolumeSnapshot {
     headroom: number | null;
     anglesLeft: number | null;
   };
-  safety: {
-    exposedBytes: number | null;
-    exposedClips: number | null;
-    exposedSeconds: number | null;
-    exposedSince: IsoTime | null;
-    /** Of the exposed bytes so many lie on cards that a person said are kept: no verified copies. */
-    onCardsBytes: number | null;
-    onCards: OnCardSnapshot[];
-    lastVerifiedAt: IsoTime | null;
-    nextBackupAt: IsoTime | null;
-    windowFits: boolean | null;
-    windowHeadroom: number | null;
-    lossChance: number | null;
-  };
+  safety: SafetySnapshot;
   /** Bytes outside projects: shared, unassigned, trash. */
   areas: { area: ProjectSum['area']; bytes: number; footageBytes: number }[];
 }
 
-/** When a copy of the volume was read back last, and when the next backup begins. */
-interface BackupTimes {
-  verifiedAt: number | null;
-  nextAt: number | null;
-}
-
-const NO_TIMES: BackupTimes = { verifiedAt: null, nextAt: null };
-
-function backupTimes(
-  { verifiedAt, nextAt }: BackupTimes,
-  iso: IsoOf,
-): Pick<VolumeSnapshot['safety'], 'lastVerifiedAt' | 'nextBackupAt'> {
-  return {
-    lastVerifiedAt: verifiedAt === null ? null : iso(verifiedAt),
-    nextBackupAt: nextAt === null ? null : iso(nextAt),
-  };
-}
-
 const DAY_MS = 86_400_000;
+const NO_BACKUP = { verifiedAt: null, outlook: null };
 
 /** One working volume; figures of one that is not live are the last known. */
-export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, times: BackupTimes = NO_TIMES): VolumeSnapshot {
+export function volumeSnapshot(
+  volume: VolumeAssessment,
+  iso: IsoOf,
+  safety: SafetySnapshot = safetySnapshot(volume, NO_BACKUP, iso),
+): VolumeSnapshot {
   return {
     name: display(volume.name),
     path: display(volume.path),
@@ -153,7 +127,7 @@ export function volumeSnapshot(volume: VolumeAssessment, iso: IsoOf, times: Back
     layout: layoutOf(volume),
     capacity: capacityOf(volume, iso),
     speed: speedOf(volume),
-    safety: { ...safetyOf(volume, iso), ...backupTimes(times, iso) },
+    safety,
     areas: volume.areas.map(({ area, bytes, footageBytes }) => ({ area, bytes, footageBytes })),
   };
 }
@@ -278,20 +252,4 @@ function whole<Rates extends object>(rates: Rates): Rates {
 
 function wholeOrNull(bps: number | null | undefined): number | null {
   return bps === null || bps === undefined ? null : Math.round(bps);
-}
-
-function safetyOf({ safety }: VolumeAssessment, iso: IsoOf): VolumeSnapshot['safety'] {
-  const since = safety?.exposedSince ?? null;
-  return {
-    exposedBytes: safety?.exposedBytes ?? null,
-    exposedClips: safety?.exposedClips ?? null,
-    exposedSeconds: safety?.exposedSeconds ?? null,
-    exposedSince: since === null ? null : iso(since),
-    ...{ onCardsBytes: null, onCards: [] },
-    lastVerifiedAt: null,
-    nextBackupAt: null,
-    windowFits: null,
-    windowHeadroom: null,
-    lossChance: null,
-  };
 }

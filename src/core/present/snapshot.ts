@@ -1,10 +1,9 @@
 import type { Advisory, AdvisoryKind, Figures, Remedy } from '../advise/advisory.ts';
-import type { Assessment, VolumeAssessment } from '../assess/assessment.ts';
+import type { Assessment } from '../assess/assessment.ts';
 import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
-import { onCardsSnapshot } from './kept-card.ts';
 import {
   type BackupSnapshot,
   backupSnapshot,
@@ -16,6 +15,7 @@ import {
 } from './snapshot-backups.ts';
 import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
+import { safetySnapshot } from './snapshot-safety.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
 
 /**
@@ -85,7 +85,9 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     version: context.version,
     at: iso(assessment.at),
     page: context.page,
-    volumes: assessment.volumes.map((volume) => volumeOf(volume, assessment, iso)),
+    volumes: assessment.volumes.map((volume) =>
+      volumeSnapshot(volume, iso, safetySnapshot(volume, copiesOf(assessment, volume.name), iso)),
+    ),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
@@ -104,11 +106,9 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
   };
 }
 
-function volumeOf(volume: VolumeAssessment, { backups, onCards }: Assessment, iso: IsoOf): VolumeSnapshot {
-  const times = { verifiedAt: lastVerified(backups, volume.name), nextAt: backups.nextAt.get(volume.name) ?? null };
-  const told = volumeSnapshot(volume, iso, times);
-  const lying = onCards?.get(volume.name) ?? null;
-  return { ...told, safety: { ...told.safety, ...onCardsSnapshot(lying, told.safety.exposedBytes, iso) } };
+function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
+  const outlook = backups.outlooks.get(volume) ?? null;
+  return { verifiedAt: lastVerified(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
 }
 
 /** Some of it is left on a shelf alone. */

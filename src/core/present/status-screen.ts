@@ -1,11 +1,12 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
-import { backupSentence, nextBackupSentence } from './backup-words.ts';
+import { backupSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
 import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
+import { outlookSentences } from './outlook-words.ts';
 import { overrunSentences } from './overrun-words.ts';
 import {
   arrivalSentence,
@@ -115,7 +116,6 @@ function volumeLines(
   const removed = removedSentence(volume);
   const load = live ? loadSentence(volume) : null;
   const layout = layoutSentence(volume);
-  const next = nextBackupSentence(volume, at);
   const onCards = onCardsSentence(volume.safety, at);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
@@ -134,7 +134,7 @@ function volumeLines(
     ...backups
       .filter((run) => run.volume === volume.name)
       .flatMap((run) => wrap(backupSentence(run, at), width, '            ')),
-    ...(bars && next !== null ? wrap(next, width, '            ') : []),
+    ...(bars ? outlookSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')) : []),
   ];
 }
 

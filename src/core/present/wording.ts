@@ -95,6 +95,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'list-differs': (list) =>
     `${list}: what arrived is what the list says, as far as it was compared, or the list is no longer waited for.`,
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
+  'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
+  'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
   'plan-missed': (project) => `${project}: its plan was changed, or footage came.`,
   'array-degraded': (volume) => `${volume}: its array is whole again.`,
   'drive-failing': (drive) =>

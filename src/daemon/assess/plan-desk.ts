@@ -67,7 +67,8 @@ function told({ settings, book, assessment, today, zone, chanceToFit }: PlanDeps
   const volume = volumeFor(now, understood.plan.project, question.volume ?? understood.plan.volume);
   if (typeof volume === 'string') return { problem: volume };
   const sums = now.projects.map(({ sum }) => sum);
-  const answer = answerPlan(understood.plan, plannedOn(volume, settings), sums);
+  const nights = (now.backups.outlooks.get(volume.name)?.nights ?? []).filter((night) => night !== null);
+  const answer = answerPlan(understood.plan, { ...plannedOn(volume, settings), nights }, sums);
   const planned = plannedShoots([understood.plan], [answer], zone);
   const chance = planned.length === 0 ? null : chanceToFit(volume.name, planned);
   return { answer: planJson(answer, understood.others, chance) };
@@ -137,5 +138,6 @@ function plannedOn({ name, speed, capacity, layout }: VolumeAssessment, settings
     layout: layout?.speed ?? null,
     totalBytes: capacity?.space.totalBytes ?? null,
     roomBytes: capacity?.roomBytes ?? null,
+    nights: [],
   };
 }

@@ -1,13 +1,20 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
 import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
-import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import {
+  type KnownShelf,
+  type OnlyOnShelf,
+  PROJECT_FILE_RANK,
+  type ShelfFile,
+  type ShelfSum,
+} from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { Instant } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
-import { formatBytes, formatCount } from '../../core/units.ts';
 import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
+import { tellRun } from './tell-run.ts';
+import { windowUntil } from './window-until.ts';
 
 /** A volume and one of the shelves that hold copies of it. */
 export interface BackupPair {
@@ -30,6 +37,8 @@ export interface BackupAsk {
   cause: RunCause;
   /** When it has to end, if it has to. */
   until?: Instant | null;
+  /** Of `BACKUP_RANKS` this one alone. */
+  onlyRank?: number;
 }
 
 export interface BackupFlow {
@@ -46,8 +55,12 @@ export interface BackupFlow {
 export interface BackupFlowDeps extends RunDeps {
   pairs: readonly BackupPair[];
   log: Log;
-  /** When the next nightly backup of a volume begins; `null`: never. */
-  nextAt: (volume: string) => Instant | null;
+  /** What is to come, by volume. */
+  outlooks: () => BackupView['outlooks'];
+  /** A shelf came, went, or is another. */
+  shelfChanged: () => void;
+  /** A run is over, or could not be brought to an end. */
+  ended: (run: BackupRun) => Promise<void>;
   /** Something is told otherwise now. `copies`: there are other copies. */
   changed: (copies: boolean) => void;
 }
@@ -74,11 +87,6 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     states.set(shelf.name, {
       ...{ ...shelf, volumes, state: null, message: null, lookedAt: null, known: null, full: null },
     });
-  }
-
-  function nextOf(volume: string): [string, Instant][] {
-    const at = deps.nextAt(volume);
-    return at === null ? [] : [[volume, at]];
   }
 
   async function refresh(): Promise<void> {
@@ -112,9 +120,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     if (before !== undefined) states.set(shelf.name, { ...before, state, message, lookedAt, known: mine });
     if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
     changed(false);
-    if (verdict.is === 'ready' && wasAway(runs.get(pairKey({ volume, shelf })))) {
-      flow.now({ volume: volume.name, shelf: shelf.name, adopt: false, cause: 'catch-up' });
-    }
+    if (before?.state !== state) deps.shelfChanged();
   }
 
   async function lookAtAll(): Promise<void> {
@@ -134,7 +140,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   }
 
   async function runOne(order: BackupOrder & { until: Instant | null }): Promise<void> {
-    const key = pairKey(order);
+    const key = runKey(order);
     let told = { stage: '', at: Number.NEGATIVE_INFINITY };
     const note = (run: BackupRun): void => {
       runs.set(key, run);
@@ -143,40 +149,51 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       told = { stage: run.stage, at: clock.ticks() };
       changed(false);
     };
-    const ended = new AbortController();
-    const cancel =
-      order.until === null ? () => {} : clock.after(Math.max(0, order.until - clock.now()), () => ended.abort());
-    const signal = AbortSignal.any([stopped.signal, ended.signal]);
-    const run = await runBackup(deps, order, signal, note).finally(cancel);
-    tell(log, run);
-    await store.putBackupNote(key, JSON.stringify(run));
-    const pair = pairs.find((one) => pairKey(one) === key);
-    if (pair !== undefined) await look(pair);
-    await refresh();
+    const window = windowUntil(order.until, clock);
+    try {
+      const run = await runBackup(deps, order, AbortSignal.any([stopped.signal, window.signal]), note);
+      tellRun(log, run);
+      await store.putBackupNote(key, JSON.stringify(run));
+      const pair = pairs.find((one) => runKey(one) === runKey({ ...order, onlyRank: undefined }));
+      if (pair !== undefined) await look(pair);
+      await refresh();
+    } catch (error) {
+      // Else it would seem to go on for ever, and no other would begin.
+      const last = runs.get(key);
+      const why = { reason: 'failed' as const, message: messageOf(error) };
+      if (last !== undefined) runs.set(key, { ...last, stage: 'broken', endedAt: clock.now(), why });
+      throw error;
+    } finally {
+      window.close();
+      const last = runs.get(key);
+      // When the daemon ends nothing is over: the next one goes on.
+      if (last !== undefined && !stopped.signal.aborted) await deps.ended(last);
+    }
   }
 
   const flow: BackupFlow = {
     async start() {
-      for (const pair of pairs) {
-        const kept = await store.backupNote(pairKey(pair));
-        if (kept !== null) runs.set(pairKey(pair), wasRunning(JSON.parse(kept) as BackupRun));
+      for (const key of pairs.flatMap((pair) => [runKey(pair), runKey({ ...pair, onlyRank: PROJECT_FILE_RANK })])) {
+        const kept = await store.backupNote(key);
+        if (kept !== null) runs.set(key, wasRunning(JSON.parse(kept) as BackupRun));
       }
       await refresh();
       if (pairs.length > 0) void lookAtAll().catch(report);
     },
     view: () => ({
       ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
-      nextAt: new Map(pairs.flatMap(({ volume: { name } }) => nextOf(name))),
+      outlooks: deps.outlooks(),
     }),
-    now({ volume = null, shelf, adopt, cause, until = null }) {
+    now({ volume = null, shelf, adopt, cause, until = null, onlyRank }) {
       const wanted = pairs.filter(
         (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
       );
       if (wanted.length === 0) return { problem: noPair(pairs, shelf) };
       for (const pair of wanted) {
-        const isGoing = [...runs].some(([key, run]) => key === pairKey(pair) && !isOver(run));
-        const isWaiting = waiting.some((order) => pairKey(order) === pairKey(pair));
-        if (!isGoing && !isWaiting) waiting.push({ ...pair, cause, adopt, until });
+        const order = { ...pair, cause, adopt, until, ...(onlyRank === undefined ? {} : { onlyRank }) };
+        const going = runs.get(runKey(order));
+        const isWaiting = waiting.some((other) => runKey(other) === runKey(order));
+        if ((going === undefined || isOver(going)) && !isWaiting) waiting.push(order);
       }
       working ??= work().finally(() => {
         working = null;
@@ -202,13 +219,16 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   return flow;
 }
 
-/** It was not here when it was due: it is brought up to date when it returns. */
-function wasAway(run: BackupRun | undefined): boolean {
-  return run?.stage === 'refused' && run.why?.reason === 'shelf-absent';
+/** Of a volume and a shelf the last backup is kept, and the last one of project files. */
+function runKey({ volume, shelf, onlyRank }: RunOf): string {
+  return `run ${JSON.stringify([volume.name, shelf.name, ...(onlyRank === undefined ? [] : [onlyRank])])}`;
 }
 
-const pairKey = ({ volume, shelf }: Pick<BackupPair, 'volume'> & { shelf: { name: string } }): string =>
-  `run ${JSON.stringify([volume.name, shelf.name])}`;
+interface RunOf {
+  volume: { name: string };
+  shelf: { name: string };
+  onlyRank?: number | undefined;
+}
 
 /** Of one that was under way when the daemon ended. What it had told is in the ledger. */
 function wasRunning(run: BackupRun): BackupRun {
@@ -223,20 +243,4 @@ function noPair(pairs: readonly BackupPair[], shelf: string | null): string {
   if (pairs.length === 0) return 'no backup is configured; write a [[shelf]] and a [[backup]] into the configuration';
   const names = [...new Set(pairs.map((pair) => display(pair.shelf.name)))].join(', ');
   return `no backup goes to ${display(shelf ?? '')}; there are ${names}`;
-}
-
-function tell(log: Log, run: BackupRun): void {
-  const { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, why } = run;
-  const fields = { volume, shelf, cause, stage, files, bytes, verifiedFiles, failures, changed, reason: why?.reason };
-  if (why !== null) log.warn(fields, `The backup of ${volume} to ${shelf} did not end well: ${why.message}`);
-  else if (failures > 0) {
-    log.warn(
-      fields,
-      `The backup of ${volume} to ${shelf} left ${formatCount(failures, 'file')} behind: ${run.troubles[0]?.message ?? ''}`,
-    );
-  } else
-    log.info(
-      fields,
-      `The backup of ${volume} to ${shelf} ended: ${formatCount(files, 'file')}, ${formatBytes(bytes)}.`,
-    );
 }

@@ -1,22 +1,14 @@
 import { type BackupRun, MOST_KEPT, newRun, type RunCause, withTrouble } from '../../core/backup/backup-run.ts';
-import {
-  BACKUP_RANKS,
-  type BacklogFile,
-  type BackupStorePort,
-  type KeptCopy,
-  VERIFIED_GRADES,
-} from '../../core/backup/copies.ts';
+import { type BackupStorePort, type KeptCopy, VERIFIED_GRADES } from '../../core/backup/copies.ts';
 import type { CopyEnd, CopyItem, CopyOutcome, CopyPort, CopyRun, Pace } from '../../core/backup/copy-port.ts';
-import { placeCopy, stampOf } from '../../core/backup/places.ts';
+import { stampOf } from '../../core/backup/places.ts';
 import type { ShelfPort } from '../../core/backup/shelf-port.ts';
-import type { FileRecord, PathText } from '../../core/model.ts';
+import type { PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
-import { display } from '../../core/present/escape.ts';
-import { formatBytes } from '../../core/units.ts';
+import { backlogItems, type Pending } from './backlog-items.ts';
 import { listNew } from './list-new.ts';
 import { type OpenShelf, openShelf } from './open-shelf.ts';
 import { reread } from './re-read.ts';
-import { withoutTouched } from './same-content.ts';
 export interface BackupPlace {
   name: string;
   path: string;
@@ -28,6 +20,8 @@ export interface BackupOrder {
   cause: RunCause;
   /** A person said that what is at the shelf's path is the shelf. */
   adopt: boolean;
+  /** Of `BACKUP_RANKS` this one alone, and nothing else is done. */
+  onlyRank?: number;
 }
 
 export interface RunDeps {
@@ -60,15 +54,21 @@ export async function runBackup(
   const shelf = await job.open();
   if (shelf !== null) {
     await job.copy(shelf, signal);
-    await job.reread(shelf, signal);
-    await listNew(deps, { ...shelf, volume: order.volume.name, trouble: (why) => job.left(why) });
+    if (order.onlyRank === undefined) await finish(deps, order, job, shelf, signal);
   }
   return job.end();
 }
 
-interface Pending {
-  file: FileRecord;
-  target: PathText;
+/** What follows when all is copied: copies are read again, and lists are written. */
+async function finish(
+  deps: RunDeps,
+  order: BackupOrder,
+  job: Job,
+  shelf: OpenShelf,
+  signal: AbortSignal,
+): Promise<void> {
+  await job.reread(shelf, signal);
+  await listNew(deps, { ...shelf, volume: order.volume.name, trouble: (why) => job.left(why) });
 }
 
 class Job {
@@ -78,7 +78,8 @@ class Job {
   readonly #pending = new Map<number, Pending>();
   readonly #stamp: string;
   #run: BackupRun;
-  #nextId = 0;
+  /** When it began to copy, on the clock that never jumps; `null`: it does not now. */
+  #copiesSince: number | null = null;
   /** Bytes that still go onto the shelf. */
   #roomLeft = 0;
 
@@ -100,8 +101,10 @@ class Job {
       return null;
     }
     this.#roomLeft = opened.freeBytes - KEPT_FREE * opened.totalBytes;
-    const wanted = await this.#deps.store.backlogSum(this.#order.volume.name, opened.id);
-    this.#set({ wanted: { files: wanted.files, bytes: wanted.bytes } });
+    // Of a part of it nobody counts before.
+    if (this.#order.onlyRank !== undefined) return opened;
+    const { files, bytes } = await this.#deps.store.backlogSum(this.#order.volume.name, opened.id);
+    this.#set({ wanted: { files, bytes } });
     return opened;
   }
 
@@ -153,53 +156,13 @@ class Job {
     return this.#run;
   }
 
-  async *#items(shelf: OpenShelf, signal: AbortSignal): AsyncGenerator<CopyItem> {
-    for (const rank of BACKUP_RANKS.keys()) {
-      let after: number | null = null;
-      do {
-        const page = await this.#deps.store.backlog(this.#order.volume.name, shelf.id, rank, after);
-        const volume = { path: this.#order.volume.path, pace: this.#deps.pace(this.#order.volume.name) };
-        for (const one of await withoutTouched(this.#deps, page.files, volume, signal)) {
-          const item = await this.#itemOf(one, shelf);
-          if (item !== null) yield item;
-        }
-        after = page.next;
-      } while (after !== null);
-    }
-  }
-
-  async #itemOf(one: BacklogFile, shelf: OpenShelf): Promise<CopyItem | null> {
-    const { file } = one;
-    if (file.size > this.#roomLeft) return this.#noRoom(file);
-    this.#roomLeft -= file.size;
-    const placing = placeCopy(one, this.#stamp);
-    if (placing.do === 'replace' && !(await this.#setAside(shelf, placing.from, placing.aside))) return null;
-    const id = this.#nextId++;
-    this.#pending.set(id, { file, target: placing.target });
-    const { path: source, size, mtimeNs, ctimeNs, ino: inode } = file;
-    return { id, source, target: placing.target, size, mtimeNs, ctimeNs, inode };
-  }
-
-  /** Known before anything is written: what comes later and is smaller may still go there. */
-  #noRoom(file: FileRecord): null {
-    const message = `${this.#order.shelf.name} has no room for ${display(file.path)} (${formatBytes(file.size)})`;
-    const advice = 'make room on the shelf, or use a larger one';
-    const trouble = { reason: 'shelf-full' as const, path: file.path, message, advice, code: null };
-    this.#set(withTrouble(this.#run, trouble));
-    return null;
-  }
-
-  /** False when it could not be: then the newer version is not copied either, for its place is taken. */
-  async #setAside({ id, guard }: OpenShelf, from: PathText, aside: PathText): Promise<boolean> {
-    const done = await this.#deps.shelves.setAside(guard, from, aside);
-    if (typeof done === 'object') {
-      const advice = 'look at the shelf; the next backup tries again';
-      const trouble = { reason: 'target-exists' as const, path: from, message: done.trouble, advice, code: null };
-      this.#set(withTrouble(this.#run, trouble));
-      return false;
-    }
-    if (done === 'moved') await this.#deps.store.moveCopy(id, from, aside);
-    return true;
+  #items(shelf: OpenShelf, signal: AbortSignal): AsyncGenerator<CopyItem> {
+    return backlogItems(this.#deps, {
+      ...{ order: this.#order, shelf, signal, room: this.#roomLeft, stamp: this.#stamp },
+      pending: (id, pending) => void this.#pending.set(id, pending),
+      trouble: (trouble) => this.#set(withTrouble(this.#run, trouble)),
+      unsettled: () => this.#set({ changed: this.#run.changed + 1 }),
+    });
   }
 
   async #settle(shelf: string, outcomes: readonly CopyOutcome[]): Promise<void> {
@@ -247,6 +210,13 @@ class Job {
     return () => cancel();
   }
 
+  #copiedFor(): number {
+    const { copyingSeconds } = this.#run;
+    return this.#copiesSince === null
+      ? copyingSeconds
+      : copyingSeconds + (this.#deps.clock.ticks() - this.#copiesSince) / 1000;
+  }
+
   #finish(end: CopyEnd): void {
     if (end.ended === 'broken') {
       const { reason, message } = end.trouble;
@@ -255,7 +225,8 @@ class Job {
   }
 
   #set(change: Partial<BackupRun>): void {
-    this.#run = { ...this.#run, ...change };
+    this.#run = { ...this.#run, copyingSeconds: this.#copiedFor(), ...change };
+    this.#copiesSince = this.#run.stage === 'copying' ? this.#deps.clock.ticks() : null;
     this.#changed(this.#run);
   }
 }

@@ -31,7 +31,7 @@ export interface CardBook {
   drop(entry: CardEntry): Promise<void>;
   /** What a person said of a card, or that it does not hold any more; `null`: nothing holds. */
   say(entry: CardEntry, kept: KeptCard | null): Promise<void>;
-  /** Writes what is unsaved of the entries; the notes of those alone whose note is `due`. */
+  /** Writes what is unsaved of the entries; the notes of those alone whose note is `due`, or urgent. */
   save(due: (entry: CardEntry) => boolean): Promise<void>;
   /** A text kept for the cards as a whole, as it was at the start. */
   noteOf(key: string): string | null;
@@ -64,8 +64,9 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
     if (files === null) return;
     if (unsaved.inventory) await ledger.putInventory({ ...head, files });
     unsaved.inventory = false;
-    if (!unsaved.note || !isDue) return;
+    if (!unsaved.note || !(isDue || unsaved.urgent)) return;
     unsaved.note = false;
+    unsaved.urgent = false;
     const text = noteOf(entry);
     notes.set(head.id, text);
     await store.putCardNote({ key: head.id, text }).catch((error: unknown) => {
@@ -114,7 +115,7 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
       entry.head = { ...head, takenAt: clock.now() };
       entry.files = files;
       entry.candidates = null;
-      entry.unsaved = { inventory: true, note: true };
+      entry.unsaved = { inventory: true, note: true, urgent: true };
       entries.set(head.id, entry);
       await saveEntry(entry, true);
       return known === undefined ? 'new' : 'changed';

@@ -29,8 +29,8 @@ export interface CardEntry {
   check: ListCheck | null;
   /** That a person said the card is kept as it is; `null`: nobody did. */
   kept: KeptCard | null;
-  /** What is kept of it is older than what is known. */
-  unsaved: { inventory: boolean; note: boolean };
+  /** What is kept of it is older than what is known; `urgent`: its note is written at once. */
+  unsaved: { inventory: boolean; note: boolean; urgent: boolean };
 }
 
 /** What a volume says of itself. */
@@ -61,7 +61,7 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     copies: null,
     check: null,
     kept: null,
-    unsaved: { inventory: false, note: false },
+    unsaved: { inventory: false, note: false, urgent: false },
   };
 }
 

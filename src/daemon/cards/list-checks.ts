@@ -114,6 +114,8 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
   }
 
   function set(entry: CardEntry, check: ListCheck): void {
+    // What is told of a list is to be known when the next daemon begins: a kill may come at any time.
+    if (entry.check?.altered !== check.altered || entry.check.missing !== check.missing) entry.unsaved.urgent = true;
     entry.check = check;
     entry.unsaved.note = true;
     deps.changed();
@@ -123,7 +125,7 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
   function settle(entry: CardEntry): void {
     const { head, check } = entry;
     if (check !== null && check.missing + check.arriving + check.altered === 0) entry.completeAt ??= clock.now();
-    entry.unsaved.note = true;
+    entry.unsaved = { ...entry.unsaved, note: true, urgent: true };
     deps.changed();
     retries.get(head.id)?.cancel();
     retries.delete(head.id);

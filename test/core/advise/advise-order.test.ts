@@ -18,6 +18,8 @@ describe('the order of advisories', () => {
     'speed-overrun',
     'volume-busy',
     'backup-failed',
+    'footage-exposed',
+    'backup-window',
     'layout-contradiction',
     'plan-missed',
     'card-incomplete',

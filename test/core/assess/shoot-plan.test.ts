@@ -34,6 +34,7 @@ const ON: PlannedOn = {
   layout: { level: '0', members: 4, drive: 'nvme', link: null },
   totalBytes: 16e12,
   roomBytes: 12e12,
+  nights: [],
 };
 
 describe('what one camera records', () => {
@@ -86,6 +87,13 @@ describe('the answer to a plan', () => {
       backupSeconds: null,
       windowFits: null,
     });
+    const nights = (nightBytes: number, shelves: number) => {
+      return answerPlan(PLAN, { ...ON, nights: [{ shelves, nightBytes, windowSeconds: 21_600 }] }, formats);
+    };
+    // A night that takes 17.28 TB takes a day of 8.64 TB in half its six hours, and to two shelves in all of them.
+    expect(nights(17.28e12, 1)).toMatchObject({ backupSeconds: 10_800, windowFits: true });
+    expect(nights(17.28e12, 2)).toMatchObject({ backupSeconds: 21_600, windowFits: true });
+    expect(nights(8e12, 1)).toMatchObject({ backupSeconds: 23_328, windowFits: false });
     expect(answerPlan(PLAN, { ...ON, roomBytes: 18e12 }, formats)).toMatchObject({ fits: true, fullOn: null });
     expect(answerPlan(PLAN, { ...ON, roomBytes: -1 }, formats)).toMatchObject({ fits: false, fullOn: '2027-03-04' });
   });

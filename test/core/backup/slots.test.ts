@@ -52,6 +52,16 @@ describe('slots', () => {
     expect(iso(slotsBetween(timetable(text, zone), at(from), at(from) + 50 * 3_600_000))).toEqual(slots);
   });
 
+  // The same (northamerica): at a minute past midnight the clocks went back to the day before.
+  test('midnight that comes twice is the first', () => {
+    const table = timetable('0 0 * * *', 'America/St_Johns');
+    const evening = at('2006-10-29T03:00Z');
+    expect(iso([lastSlot(table, evening) ?? { at: 0 }, nextSlot(table, evening) ?? { at: 0 }])).toEqual([
+      '2006-10-29T02:30',
+      '2006-10-30T03:30',
+    ]);
+  });
+
   // crontab(5) of common cron programs: where both are chosen, either counts; `*` with a step chooses days, but is not a choice.
   test('days of the month and of the week', () => {
     const in2027 = (text: string) =>

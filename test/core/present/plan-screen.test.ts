@@ -22,6 +22,7 @@ const ON: PlannedOn = {
   layout: { level: '0', members: 4, drive: 'nvme', link: null },
   totalBytes: 16e12,
   roomBytes: 14e12,
+  nights: [],
 };
 const of = (plan: Partial<ShootPlan> = {}, on: Partial<PlannedOn> = {}) =>
   planJson(answerPlan({ ...PLAN, ...plan }, { ...ON, ...on }, []), []);

@@ -13,6 +13,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
+import { PROJECT_FILE_RANK } from '../../../src/core/backup/copies.ts';
 import { whyNoShelf } from '../../rim/backup/shelves.ts';
 import { WITH_SBIN } from '../../rim/watch/mounted.ts';
 import { realShelf } from './real-shelf.ts';
@@ -68,6 +69,26 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     expect(await place.run()).toMatchObject({ files: 0, altered: ['Saltmarsh/A001.mov'] });
     await place.put('Saltmarsh/A001.mov', 'as it was shot');
     expect(await place.run()).toMatchObject({ files: 0, altered: [] });
+  });
+
+  test('of project files alone: versions by the hour, none in the middle of a save, and footage waits for its own', async () => {
+    await place.put('Saltmarsh/edit.project', 'cut one', 'project-file');
+    await place.put('Saltmarsh/title.psd', 'graphics', 'graphics');
+    await place.put('Saltmarsh/A001.mov', 'footage');
+    const hourly = { cause: 'project-files', onlyRank: PROJECT_FILE_RANK } as const;
+    expect(await place.run(hourly)).toMatchObject({ stage: 'done', files: 2, wanted: null, cause: 'project-files' });
+    expect(existsSync(join(place.shelf.path, 'stripe/Saltmarsh/A001.mov'))).toBe(false);
+    await place.put('Saltmarsh/edit.project', 'cut two!', 'project-file');
+    const saved = join(place.volume.path, 'Saltmarsh/edit.project');
+    utimesSync(saved, new Date(), new Date());
+    await place.know('Saltmarsh/edit.project', 'project-file');
+    expect(await place.run(hourly)).toMatchObject({ stage: 'done', files: 0, changed: 1, failures: 0 });
+    expect(onShelf('stripe/Saltmarsh/edit.project')).toBe('cut one');
+    place.skip(3 * 60_000);
+    expect(await place.run(hourly)).toMatchObject({ files: 1, changed: 0 });
+    expect(onShelf('stripe/Saltmarsh/edit.project')).toBe('cut two!');
+    const [stamp = ''] = readdirSync(join(place.shelf.path, 'Earlier versions/stripe'));
+    expect(onShelf(`Earlier versions/stripe/${stamp}/Saltmarsh/edit.project`)).toBe('cut one');
   });
 
   test('a copy that changed on its drive is found when it is read again; which side changed is told, and neither is touched', async () => {

@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -13,8 +13,18 @@ import { systemClock } from '../../../src/rim/system/clock.ts';
 import { someFile } from '../../contracts/catalogue.material.ts';
 import { type ShelfVolume, shelfVolume } from '../../rim/backup/shelves.ts';
 
+const SAVED_SECONDS = 600;
 const SILENT = { debug() {}, info() {}, warn() {}, error() {} };
 const ENTRY = fileURLToPath(new URL('../../../src/daemon/compose-shelf.ts', import.meta.url));
+
+interface RunOver {
+  adopt?: boolean;
+  signal?: AbortSignal;
+  changed?: (run: BackupRun) => void;
+  path?: string;
+  cause?: BackupRun['cause'];
+  onlyRank?: number;
+}
 
 /** A working volume in a folder, a shelf on a drive of its own, a real store and the real processes. */
 export async function realShelf(mebibytes = 64) {
@@ -57,11 +67,15 @@ export async function realShelf(mebibytes = 64) {
       const at = join(volume.path, path);
       mkdirSync(dirname(at), { recursive: true });
       writeFileSync(at, content);
+      // A project file that was just written may be in the middle of a save.
+      utimesSync(at, Date.now() / 1000, Date.now() / 1000 - SAVED_SECONDS);
       return know(path, kind);
     },
-    run(over: { adopt?: boolean; signal?: AbortSignal; changed?: (run: BackupRun) => void; path?: string } = {}) {
+    run(over: RunOver = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;
-      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause: 'command', adopt }, signal, changed);
+      const { cause = 'command', onlyRank } = over;
+      const part = onlyRank === undefined ? {} : { onlyRank };
+      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, ...part }, signal, changed);
     },
     exposedBytes: async () =>
       (await store.catalogue.projects(1)).reduce((sum, { exposed }) => sum + (exposed?.bytes ?? Number.NaN), 0),

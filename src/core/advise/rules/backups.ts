@@ -5,7 +5,8 @@ import { formatCount } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import { type Rule, type RuleResult, resultOf } from './rule.ts';
 
-const subjectOf = ({ volume, shelf }: BackupRun): string => `${volume}/${shelf}`;
+const subjectOf = ({ volume, shelf, cause }: BackupRun): string =>
+  `${volume}/${shelf}${cause === 'project-files' ? ', project files' : ''}`;
 
 /** A backup that was not begun, broke off, or left files behind. While another one runs the last word stands. */
 export const backupFailed: Rule = {
@@ -26,11 +27,12 @@ function isAwayAsUsual({ shelf, why }: BackupRun, { shelves }: Assessment['backu
 }
 
 function failedOf(run: BackupRun, isAway: boolean): Finding | null {
-  const { stage, why, failures, troubles, volume, shelf } = run;
+  const { stage, why, failures, troubles, volume, shelf, cause } = run;
   const isBad = stage === 'refused' || stage === 'broken';
   if ((!isBad && failures === 0) || isAway) return null;
   const [first] = troubles;
-  const what = `The last backup of ${display(volume)} to ${display(shelf)}`;
+  const part = cause === 'project-files' ? 'the project files of ' : '';
+  const what = `The last backup of ${part}${display(volume)} to ${display(shelf)}`;
   const left = `left ${formatCount(failures, 'file')} behind${first === undefined ? '' : `, first: ${display(first.message)}`}`;
   const message = isBad
     ? `${what} ${stage === 'refused' ? 'was not begun' : 'broke off'}: ${display(why?.message ?? '')}`

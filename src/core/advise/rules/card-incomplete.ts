@@ -30,7 +30,7 @@ export const cardIncomplete: Rule = {
     for (const card of assessment.cards) {
       // What lacks of a list whose contents are compared is told with what is altered.
       if (card.check !== null && card.check.trouble === null) continue;
-      const hold = holdOf(card, assessment);
+      const hold = card.state === 'manifest' && card.check === null ? 'judged-again' : holdOf(card, assessment);
       if (hold !== null) held.set(subjectOf(card), hold);
       else findings.push(...findingsOf(card, assessment));
     }

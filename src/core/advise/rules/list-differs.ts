@@ -23,9 +23,9 @@ export const listDiffers: Rule = {
     const findings: Finding[] = [];
     for (const card of assessment.cards) {
       const { check } = card;
-      if (check === null) continue;
-      if (card.notLive.length > 0) {
-        held.set(subjectOf(card), 'root-not-live');
+      if (check === null || card.notLive.length > 0) {
+        // Of a list that was not looked at yet, since the start perhaps, nothing is over.
+        held.set(subjectOf(card), check === null ? 'judged-again' : 'root-not-live');
         continue;
       }
       const finding = findingOf(card, check, assessment.at);

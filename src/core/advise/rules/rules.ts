@@ -1,10 +1,12 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
+import { backupWindow } from './backup-window.ts';
 import { backupFailed, copyDiffers } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
 import { driveFailing } from './drive-failing.ts';
+import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
 import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
@@ -31,6 +33,8 @@ export const RULES: readonly Rule[] = [
   speedOverrun,
   volumeBusy,
   backupFailed,
+  footageExposed,
+  backupWindow,
   layoutContradicted,
   planMissed,
   cardIncomplete,

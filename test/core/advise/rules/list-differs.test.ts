@@ -62,8 +62,13 @@ describe('what arrived beside its list', () => {
     // Not by the rule that goes by names and sizes as well.
     const stalled = sampleAssessment({ cards: [list(missing, { ...quiet, stalled: true })] });
     expect(cardIncomplete.evaluate(stalled, NO_THRESHOLDS).findings).toEqual([]);
-    const without = sampleAssessment({ cards: [{ ...list(missing, { ...quiet, stalled: true }), check: null }] });
-    expect(cardIncomplete.evaluate(without, NO_THRESHOLDS).findings).toHaveLength(1);
+    // Neither, nor over, before its contents were looked at: a daemon that was just started knows what it told.
+    const unknown = { ...list(missing, { ...quiet, stalled: true }), check: null };
+    for (const rule of [listDiffers, cardIncomplete]) {
+      const result = rule.evaluate(sampleAssessment({ cards: [unknown] }), NO_THRESHOLDS);
+      expect(result.findings).toEqual([]);
+      expect(result.holds(`${LIST.name} (${LIST.id})`)).toBe('judged-again');
+    }
   });
 
   test('a list that cannot be relied on is told, and what lacks of it by names and sizes', () => {

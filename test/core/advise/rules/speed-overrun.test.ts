@@ -216,7 +216,7 @@ describe('angles that are played together', () => {
       ...{ project: 'Lock Keepers', days: ['2027-03-04', '2027-03-05'], cameras: 4, hours: 6 },
       ...{ format: 'DNxHR HQX', width: 3840, height: 2160, frameRate: { num: 25, den: 1 } },
     };
-    const on = { volume: 'stripe', reserve: 0.3, layout: null, totalBytes: 4e12, roomBytes: 1e12 };
+    const on = { volume: 'stripe', reserve: 0.3, layout: null, totalBytes: 4e12, roomBytes: 1e12, nights: [] };
     const answer = (budgetBps: number) => answerPlan(plan, { ...on, gives: sampleGives(budgetBps / 0.7) }, []);
     // Four of 91 MB/s, one more in a transition, a tenth for scrubbing: 492 MB/s.
     const [finding] = evaluate(400e6, { projects: [], plans: [answer(400e6)] }).findings;
