@@ -14,6 +14,8 @@ export interface CopyItem {
   mtimeNs: bigint;
   ctimeNs: bigint;
   inode: bigint;
+  /** Hashes that are wanted besides. */
+  also?: readonly SumFormat[];
 }
 
 /** What a shelf is known by: when it is not mounted, its path is a folder of the system's drive, where writing goes on succeeding. */
@@ -69,6 +71,8 @@ export type CopyOutcome = { id: number } & (
       /** Its time of modification is the source's, but for less than a microsecond. */
       timeKept: boolean;
       modeKept: boolean;
+      /** Those that were wanted besides. */
+      sums: Sums;
     } & FileHash)
   /** The source is not as it was listed, or changed meanwhile. Nothing is on the shelf. */
   | { is: 'changed' }

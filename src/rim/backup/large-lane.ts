@@ -62,25 +62,27 @@ export class LargeLane {
       const stat = await source.file.stat({ bigint: true });
       if (!isAsListed(task, stat)) return { is: 'changed' };
       const mode = Number(stat.mode & 0o777n);
+      const sums = await RunningSums.of(task.also);
       const there = lookAt(task.final);
       if (there !== null) {
         if (!there.isFile() || Number(there.size) !== task.size) throw taken();
-        const hash = await this.#hash(source, task.size, memory);
+        const hash = await this.#hash(source, task.size, memory, undefined, sums);
         const [timeKept, modeKept] = [isSameTime(there.mtimeNs, task.mtimeNs), Number(there.mode & 0o777n) === mode];
-        return { is: 'written', hash, found: true, timeKept, modeKept };
+        return { is: 'written', hash, sums: sums.digest(), found: true, timeKept, modeKept };
       }
       made = true;
       step = 'write-copy';
       await using target = await openNew(task.part);
-      const hash = await this.#hash(source, task.size, memory, async (piece, length, at) => {
+      const take = async (piece: Buffer, length: number, at: number): Promise<void> => {
         for (const { from, to } of stretchesOf(piece, length, hasHoles(stat)))
           await writeAll(target, piece.subarray(from, to), at + from);
-      });
+      };
+      const hash = await this.#hash(source, task.size, memory, take, sums);
       await target.file.truncate(task.size);
       const mtime = Number(task.mtimeNs) / 1e9;
       const timeKept = await isDone(target.file.utimes(mtime, mtime));
       const modeKept = await isDone(target.file.chmod(mode));
-      return { is: 'written', hash, found: false, timeKept, modeKept };
+      return { is: 'written', hash, sums: sums.digest(), found: false, timeKept, modeKept };
     } catch (error) {
       const setback = toSetback(error, error instanceof SourceError ? 'read-source' : step);
       if (made) tidy(task);

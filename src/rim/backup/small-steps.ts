@@ -35,14 +35,15 @@ export function writeSmall(task: Task, { memory, pace }: Hand): WriteResult {
     const { stat } = readWhole(task.source, memory, pace, (found) => {
       if (!isAsListed(task, found)) throw new StepError({ is: 'changed' });
     });
-    const hash = hashOf(memory.subarray(0, task.size));
+    const content = memory.subarray(0, task.size);
+    const [hash, sums] = [hashOf(content), sumsOf(content, task.also)];
     const mode = Number(stat.mode & 0o777n);
     step = 'look';
     const there = lookAt(task.final);
     if (there !== null) {
       if (!there.isFile() || Number(there.size) !== task.size) throw taken();
       const [timeKept, modeKept] = [isSameTime(there.mtimeNs, task.mtimeNs), Number(there.mode & 0o777n) === mode];
-      return { is: 'written', hash, found: true, timeKept, modeKept };
+      return { is: 'written', hash, sums, found: true, timeKept, modeKept };
     }
     step = 'write-copy';
     made = true;
@@ -50,7 +51,7 @@ export function writeSmall(task: Task, { memory, pace }: Hand): WriteResult {
     const kept = writeWhole(task.part, memory, {
       ...{ length: task.size, withHoles, mtime: Number(task.mtimeNs) / 1e9, mode },
     });
-    return { is: 'written', hash, found: false, ...kept };
+    return { is: 'written', hash, sums, found: false, ...kept };
   } catch (error) {
     const setback = toSetback(error, step);
     if (made) tidy(task);

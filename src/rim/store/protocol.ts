@@ -6,6 +6,7 @@ import type {
   KeptCopy,
   KnownShelf,
   KnownVersion,
+  ListableFile,
   OnlyOnShelf,
   ShelfFile,
   ShelfSum,
@@ -122,7 +123,7 @@ export interface StoreMethods {
   putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
-  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
+  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ListableFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
   altered: Method<{ shelf: string; volume: string }, never, null, string>;
   badCopies: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
