@@ -153,7 +153,7 @@ describe.skipIf(why !== null)('a job that is cut off anywhere', () => {
     async () => {
       // More files, more calls: with these there are more than a thousand.
       if (LONG)
-        for (let more = 0; more < 12; more++) ground.add(`Saltmarsh/day 2/${more}.mov`, footage(9000 + more, more));
+        for (let more = 0; more < 30; more++) ground.add(`Saltmarsh/day 2/${more}.mov`, footage(9000 + more, more));
       const points = await pointsOf(ground);
       clear();
       expect(points.length).toBeGreaterThan(LONG ? 1000 : 100);
