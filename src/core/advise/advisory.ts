@@ -15,6 +15,8 @@ export type AdvisoryKind =
   | 'backup-failed'
   | 'footage-exposed'
   | 'backup-window'
+  | 'shelf-filling'
+  | 'single-shelf'
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'

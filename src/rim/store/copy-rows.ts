@@ -39,7 +39,8 @@ const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counte
 /** Copies that count as read back from their medium, in SQL. */
 export const IS_VERIFIED = `copy.state = 'good' AND copy.grade IN (${VERIFIED_GRADES.map((grade) => `'${grade}'`).join(', ')})`;
 
-const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).join(', ');
+/** As a list in SQL. */
+export const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).join(', ');
 
 export function openCopyRows(database: DatabaseSync): CopyRows {
   const parts = BACKUP_RANKS.map((kinds) => {

@@ -1,5 +1,5 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { KnownShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 import { IS_VERIFIED } from './copy-rows.ts';
 
@@ -11,7 +11,6 @@ export interface ShelfRows {
   bad(shelf: string, volume: string, most: number): ShelfFile[];
   stalest(shelf: string, before: Instant, most: number): ShelfFile[];
   sums(): ShelfSum[];
-  onlyOnShelves(): OnlyOnShelf[];
   lost(volume: string, project: string | null, shelf: string): ShelfFile[];
   note(key: string): string | null;
   putNote(key: string, text: string): void;
@@ -28,7 +27,7 @@ const FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mt
  * True in SQL where a copy in its first place is all that is left: nothing lies where its file was, and its content is on the volume under no other
  * name. What is in the trash is given up.
  */
-const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' || ${SOURCE}
+export const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' || ${SOURCE}
   AND NOT EXISTS (SELECT 1 FROM file WHERE file.volume = copy.volume AND file.dir = copy.dir AND file.name = copy.name
     AND file.area <> 'trash')
   AND NOT EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
@@ -59,6 +58,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
     SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
+      coalesce(sum(content.size) FILTER (WHERE copy.path <> copy.volume || '/' || ${SOURCE}), 0) AS earlierBytes,
       count(*) FILTER (WHERE ${IS_VERIFIED}) AS verifiedFiles,
       coalesce(sum(content.size) FILTER (WHERE ${IS_VERIFIED}), 0) AS verifiedBytes,
       count(*) FILTER (WHERE copy.state = 'differs') AS differing, count(*) FILTER (WHERE copy.state = 'unread') AS unread,
@@ -66,11 +66,6 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
       max(copy.read_at) FILTER (WHERE ${IS_VERIFIED}) AS newestReadAt
     FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
     GROUP BY copy.shelf, copy.volume ORDER BY copy.shelf, copy.volume`);
-  const only = database.prepare(`
-    SELECT copy.volume, copy.project, copy.shelf, count(*) AS files, sum(content.size) AS bytes
-    FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
-    WHERE ${IS_LOST}
-    GROUP BY copy.volume, copy.project, copy.shelf ORDER BY copy.volume, copy.project, copy.shelf`);
   const lost = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume
       AND (:project IS NULL OR copy.project = :project) AND ${IS_LOST} ORDER BY copy.path`);
@@ -86,7 +81,6 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
     stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
-    onlyOnShelves: () => only.all().map((row) => ({ ...row }) as unknown as OnlyOnShelf),
     lost: (volume, project, shelf) => lost.all({ volume, project, shelf }).map(toShelfFile),
     note(key) {
       const row = note.get(key);

@@ -10,6 +10,8 @@ import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
+import { shelfFilling } from './shelf-filling.ts';
+import { singleShelf } from './single-shelf.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
 import { takeIncomplete } from './take-incomplete.ts';
@@ -33,6 +35,8 @@ export const RULES: readonly Rule[] = [
   backupFailed,
   footageExposed,
   backupWindow,
+  shelfFilling,
+  singleShelf,
   layoutContradicted,
   planMissed,
   cardIncomplete,
