@@ -28,7 +28,7 @@ export interface OnlyOnShelf {
   files: number;
   bytes: number;
   footageBytes: number;
-  /** The smallest number of verified copies on different drives that a file of it has. */
+  /** The smallest number of verified copies on different drives that a file of footage of it has; without footage, that any file has. */
   fewest: number;
   /** When the verified copy that was not read for longest was read; `null`: none is verified. */
   oldestReadAt: Instant | null;

@@ -1,7 +1,7 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { CopiesWanted } from '../../core/backup/project-copies.ts';
 import { FOOTAGE_KINDS, type Instant, MADE_KINDS } from '../../core/model.ts';
-import { IS_VERIFIED, listed } from './copy-rows.ts';
+import { IS_VERIFIED, listed, SAME_TIME } from './copy-rows.ts';
 
 /*
  * `covered_file`: files that have a verified copy of the version that is on the volume now. `bytes`: of footage that must have copies; `size`: of
@@ -83,7 +83,7 @@ export function openCoverageFill(database: DatabaseSync): (wanted: CopiesWanted 
       count(DISTINCT place.drive) ${FRESH} >= ${WANTED}, min(copy.read_at) ${FRESH}, coalesce(sum(DISTINCT place.bit) ${FRESH}, 0)
     FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
       CROSS JOIN ledger.copy AS copy ON copy.content = source.content CROSS JOIN shelf_key AS place ON place.shelf = copy.shelf
-    WHERE ${IS_VERIFIED} AND source.size = file.size AND source.mtime_ns = file.mtime_ns
+    WHERE ${IS_VERIFIED} AND source.size = file.size AND ${SAME_TIME}
     GROUP BY file.id`);
   const otherNames = database.prepare(`
     INSERT OR IGNORE INTO covered_file

@@ -105,7 +105,7 @@ function openRead(database: DatabaseSync): () => LostProject[] {
   // A file counts once; which of its copies is verified, and on how many drives.
   const projects = database.prepare(`
     SELECT volume, project, count(*) AS files, sum(size) AS bytes, coalesce(sum(size) FILTER (WHERE footage), 0) AS footageBytes,
-      min(copies) AS fewest, min(oldest) AS oldestReadAt
+      coalesce(min(copies) FILTER (WHERE footage), min(copies)) AS fewest, min(oldest) AS oldestReadAt
     FROM (SELECT volume, project, max(size) AS size, max(footage) AS footage,
         count(DISTINCT place.drive) FILTER (WHERE verified) AS copies, min(read_at) FILTER (WHERE verified) AS oldest
       FROM lost_copy LEFT JOIN shelf_key AS place USING (shelf) GROUP BY volume, project, dir, lost_copy.name)

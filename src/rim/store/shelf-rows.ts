@@ -1,7 +1,7 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { KnownShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
 import type { Instant, PathText } from '../../core/model.ts';
-import { IS_VERIFIED } from './copy-rows.ts';
+import { IS_VERIFIED, SAME_TIME } from './copy-rows.ts';
 
 export interface ShelfRows {
   shelves(): KnownShelf[];
@@ -31,7 +31,7 @@ export const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' |
   AND NOT EXISTS (SELECT 1 FROM file WHERE file.volume = copy.volume AND file.dir = copy.dir AND file.name = copy.name
     AND file.area <> 'trash')
   AND NOT EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
-    WHERE source.content = copy.content AND source.size = file.size AND source.mtime_ns = file.mtime_ns
+    WHERE source.content = copy.content AND source.size = file.size AND ${SAME_TIME}
       AND file.area <> 'trash')`;
 
 export function openShelfRows(database: DatabaseSync): ShelfRows {
@@ -53,7 +53,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
         AND source.dir = file.dir AND source.name = file.name
     WHERE beside.shelf = ? AND beside.volume = ? AND beside.kind IN ('original', 'sound')
       AND first.state = 'good' AND first.content <> beside.content
-      AND source.size = file.size AND source.mtime_ns = file.mtime_ns ORDER BY 1`);
+      AND source.size = file.size AND ${SAME_TIME} ORDER BY 1`);
   const bad = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
