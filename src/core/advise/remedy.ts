@@ -1,15 +1,18 @@
 import type { Assessment, ProjectAssessment, VolumeAssessment } from '../assess/assessment.ts';
 import { keepsDeleted } from '../assess/capacity-notes.ts';
+import { type Copied, NOTHING_COPIED } from '../backup/project-copies.ts';
 import { HOUR_MS } from '../forecast/growth.ts';
 import type { Instant } from '../model.ts';
 import { display } from '../present/escape.ts';
 import type { ProjectSum } from '../store-ports.ts';
-import { formatBytes, formatCount, isoWithOffset } from '../units.ts';
+import { formatBytes, formatCount, isoWithOffset, listWords } from '../units.ts';
 import type { Remedy } from './advisory.ts';
 import { copiedWords, LOOK_FIRST, lackingWords, together } from './copied-words.ts';
 
 /** More than this is no help but a list. */
 const AT_MOST = 3;
+/** Projects named in one remedy. */
+const MOST_NAMED = 3;
 /** A project to which no footage came for so long is probably through. */
 const DORMANT_MS = 30 * 86_400_000;
 
@@ -22,6 +25,8 @@ interface Option {
   action: string;
   /** Instead of the room that is gained, where none is. */
   lacks?: string;
+  /** It rests on copies, which are to be looked at first. */
+  restsOnCopies?: boolean;
 }
 
 interface Asked {
@@ -50,7 +55,10 @@ export function roomRemedies(
     return bytes < shortBytes ? `${left}; ${formatBytes(shortBytes - bytes)} are still missing` : left;
   };
   const options = optionsOf({ volume, assessment });
-  return bestFirst(options, shortBytes).map(({ gain, action, lacks }) => ({ action, effect: lacks ?? effect(gain) }));
+  return bestFirst(options, shortBytes).map(({ gain, action, lacks, restsOnCopies }) => ({
+    action,
+    effect: `${lacks ?? effect(gain)}${restsOnCopies ? `. ${LOOK_FIRST}` : ''}`,
+  }));
 }
 
 function optionsOf(asked: Asked): Option[] {
@@ -63,7 +71,8 @@ function optionsOf(asked: Asked): Option[] {
     cacheOption([...projects.map(({ sum }) => sum), ...volume.areas]),
     ...resting.map((project) => madeOption(project, asked)),
     ...trash.map((sum) => trashOption(sum, all.find((one) => one.sum.area === 'trash')?.copies ?? null, asked)),
-    ...resting.map((project) => moveOption(project, asked)),
+    ...resting.flatMap((project) => moveOption(project, asked) ?? []),
+    ...backUpFirst(resting, asked),
   ];
 }
 
@@ -88,14 +97,13 @@ function madeOption({ sum, made, copies }: ProjectAssessment, { volume, assessme
       : `; ${copiedWords(`${formatBytes(copied.bytes)} of them`, copied, volume.wanted, assessment.zone)}`;
   const what =
     again === 0 ? '' : `: ${others === 0 ? 'those' : formatBytes(again)} of footage that is here can be made again`;
-  const caution = others === 0 ? '' : `. ${LOOK_FIRST}`;
-  return { gain: again + others, effort: 2, lacking: 0, action: `${look}${what}${told}${caution}` };
+  return { gain: again + others, effort: 2, lacking: 0, action: `${look}${what}${told}`, restsOnCopies: others > 0 };
 }
 
 /** Its owner gave it up; but footage in it counts only as far as it has copies, for it may lie there by mistake. */
 function trashOption(trash: ProjectSum, copies: ProjectAssessment['copies'], { volume, assessment }: Asked): Option {
   const { footageBytes, bytes } = trash;
-  const copied = copies?.footage ?? together([]);
+  const copied = copies?.footage ?? NOTHING_COPIED;
   const lacking = Math.max(0, footageBytes - copied.bytes);
   const gain = bytes - lacking;
   const option = { gain, effort: 2, lacking };
@@ -112,41 +120,60 @@ function trashOption(trash: ProjectSum, copies: ProjectAssessment['copies'], { v
   }
   const has = copiedWords(`${formatBytes(copied.bytes)} of it`, copied, volume.wanted, assessment.zone);
   const rest = lacking > 0 ? `; ${without} and are not counted` : '';
-  return { ...option, action: `Look through the trash and empty it (${footage}: ${has}${rest}). ${LOOK_FIRST}` };
+  return { ...option, action: `Look through the trash and empty it (${footage}: ${has}${rest})`, restsOnCopies: true };
 }
 
-/** All of it that has its copies, but what programs make again: that is another way. */
-function moveOption({ sum, copies, hours, edit }: ProjectAssessment, { volume, assessment }: Asked): Option {
-  const project = `project ${display(sum.project ?? '')}`;
-  const copied = copies === null ? together([]) : together([copies.footage, copies.made, copies.other]);
-  const lacking = Math.max(0, sum.bytes - (sum.byKind.cache ?? 0) - copied.bytes);
-  const since = edit.beingRead.size > 0 ? null : restsSince(hours, assessment.at);
-  const effort = since === null ? 4 : 3;
-  if (copied.bytes === 0)
-    return { gain: 0, effort, lacking, ...backUpFirst(project, copies === null, lacking, volume, assessment) };
+/** Bytes of a project that have no copies to count on, but for what programs make again: that is another way. */
+function lackingOf({ sum, copies }: ProjectAssessment): number {
+  return Math.max(0, sum.bytes - (sum.byKind.cache ?? 0) - copiedOf(copies).bytes);
+}
+
+function copiedOf(copies: ProjectAssessment['copies']): Copied {
+  return copies === null ? NOTHING_COPIED : together([copies.footage, copies.made, copies.other]);
+}
+
+/** All of it that has its copies; `null`: nothing has. */
+function moveOption(one: ProjectAssessment, { volume, assessment }: Asked): Option | null {
+  const copied = copiedOf(one.copies);
+  if (copied.bytes === 0) return null;
+  const lacking = lackingOf(one);
+  const since = one.edit.beingRead.size > 0 ? null : restsSince(one.hours, assessment.at);
   const rests =
     since === null ? '' : `, to which no footage came since ${isoWithOffset(since, assessment.zone).slice(0, 10)},`;
-  const has = copiedWords(`${formatBytes(copied.bytes)} of it`, copied, volume.wanted, assessment.zone);
+  const has = copiedWords(
+    `${lacking === 0 ? 'all ' : ''}${formatBytes(copied.bytes)} of it`,
+    copied,
+    volume.wanted,
+    assessment.zone,
+  );
   const without = lacking === 0 ? '' : `; ${lackingWords(lacking, volume.wanted)} and are not counted`;
-  const action = `Move ${project}${rests} to another volume: ${has}${without}. ${LOOK_FIRST}`;
-  return { gain: copied.bytes, effort, lacking, action };
+  const project = display(one.sum.project ?? '');
+  const action = `Move project ${project}${rests} to another volume: ${has}${without}`;
+  return { gain: copied.bytes, effort: since === null ? 4 : 3, lacking, action, restsOnCopies: true };
 }
 
-/** Nothing of it has its copies: that comes before everything else. */
-function backUpFirst(
-  project: string,
-  isUnknown: boolean,
-  lacking: number,
-  { name, wanted }: VolumeAssessment,
-  { backups }: Assessment,
-): { action: string; lacks: string } {
-  const isConfigured = backups.shelves.some(({ volumes }) => volumes.includes(name));
+/** Of projects of which nothing has its copies: that comes before everything else. */
+function backUpFirst(projects: readonly ProjectAssessment[], { volume, assessment }: Asked): Option[] {
+  const bare = projects
+    .filter((one) => copiedOf(one.copies).bytes === 0 && lackingOf(one) > 0)
+    .sort((one, other) => lackingOf(other) - lackingOf(one));
+  const [largest] = bare;
+  if (largest === undefined) return [];
+  const lacking = bare.reduce((sum, one) => sum + lackingOf(one), 0);
+  const names = bare.slice(0, MOST_NAMED).map(({ sum }) => display(sum.project ?? ''));
+  const more = bare.length - names.length;
+  const whose = listWords(more > 0 ? [...names, `${more} more`] : names);
+  const isConfigured = assessment.backups.shelves.some(({ volumes }) => volumes.includes(volume.name));
   const how = isConfigured ? '"headroomd backup now"' : 'write a [[shelf]] and a [[backup]] into the configuration';
-  const why = isUnknown ? 'which copies it has is not known now' : lackingWords(lacking, wanted);
-  return {
-    action: `Back up ${project} (${how}) before it is moved to another volume`,
-    lacks: `${why}, so none of it counts as room yet`,
-  };
+  const why =
+    largest.copies === null ? 'which copies they have is not known now' : lackingWords(lacking, volume.wanted);
+  return [
+    {
+      ...{ gain: 0, effort: 4, lacking },
+      action: `Back up ${whose} first (${how}), before anything of it is moved to another volume`,
+      lacks: `${why}, so none of it counts as room yet`,
+    },
+  ];
 }
 
 /** When footage came last; `null`: lately, or it is not known. */

@@ -18,6 +18,7 @@ import {
 const SPACE = { totalBytes: 4e12, freeBytes: 1e11, availableBytes: 1e11 };
 /** 400 GB are kept free, so 300 GB are missing. */
 const SHORT = 3e11;
+const LOOK = '. Look at those copies before anything is removed';
 const SHELF: ShelfState = {
   ...{ name: 'shelf-a', path: '/media/shelf-a', rotate: false, volumes: ['stripe'], state: 'ready', message: null },
   ...{ lookedAt: NOON, known: null, full: null },
@@ -52,8 +53,8 @@ describe('making room', () => {
       'Saltmarsh',
       'Lock Keepers',
     ]);
-    expect(actions[0]?.effect).toBe('frees 400 GB and leaves 500 GB to write');
-    expect(actions[2]?.effect).toBe('frees 100 GB and leaves 200 GB to write; 200 GB are still missing');
+    expect(actions[0]?.effect).toBe(`frees 400 GB and leaves 500 GB to write${LOOK}`);
+    expect(actions[2]?.effect).toBe(`frees 100 GB and leaves 200 GB to write; 200 GB are still missing${LOOK}`);
   });
 
   test('caches and trash that suffice are easier than moving anything', () => {
@@ -94,12 +95,12 @@ describe('making room', () => {
       { ...NOTHING_MADE, sum: sampleSum({ bytes: SHORT, byKind: {} }), copies: sampleCopies(SHORT), multicam: [] },
     ];
     const [remedy] = roomRemedies(volume, sampleAssessment({ volumes: [volume], projects }), SHORT);
-    expect(remedy?.effect).toBe('frees 300 GB (not while snapshots hold it) and leaves 400 GB to write');
+    expect(remedy?.effect).toBe(`frees 300 GB (not while snapshots hold it) and leaves 400 GB to write${LOOK}`);
   });
 
   test('what is exactly enough suffices', () => {
     expect(remediesFor([sampleSum({ bytes: SHORT, byKind: {} })])[0]?.effect).toBe(
-      'frees 300 GB and leaves 400 GB to write',
+      `frees 300 GB and leaves 400 GB to write${LOOK}`,
     );
   });
 
@@ -122,8 +123,8 @@ describe('making room', () => {
   test('a project counts with what has its copies; shelves, the oldest reading and what lacks them are told', () => {
     const [remedy] = remediesFor([sampleSum({ byKind: {} })], [], {}, () => sampleCopies(8e11));
     expect(remedy).toEqual({
-      action: `Move project Tidewater Sessions to another volume: 800 GB of it have 2 verified copies, ${FROM}; 200 GB have fewer than 2 verified copies that were read back within 60 days and are not counted. Look at those copies before anything is removed`,
-      effect: 'frees 800 GB and leaves 900 GB to write',
+      action: `Move project Tidewater Sessions to another volume: 800 GB of it have 2 verified copies, ${FROM}; 200 GB have fewer than 2 verified copies that were read back within 60 days and are not counted`,
+      effect: 'frees 800 GB and leaves 900 GB to write. Look at those copies before anything is removed',
     });
   });
 
@@ -133,7 +134,7 @@ describe('making room', () => {
     const copies = sampleCopies(5e11, { made: part(2e11, NOON - 9 * day), other: part(1e11, NOON) });
     const [remedy] = remediesFor([sampleSum({ byKind: { cache: 2e11 } })], [], {}, () => copies);
     expect(remedy?.action).toMatch(
-      /: 800 GB of it have 2 verified copies, on shelf-a, shelf-b and shelf-c, each read back on 2027-02-23 or later\. Look/,
+      /: all 800 GB of it have 2 verified copies, on shelf-a, shelf-b and shelf-c, each read back on 2027-02-23 or later$/,
     );
   });
 
@@ -151,7 +152,7 @@ describe('making room', () => {
       ({ action }) => action,
     );
     expect(actions[0]).toMatch(
-      /^Move project Lock Keepers, to which no footage came since 2027-01-23, to another volume: 1\.00 TB of it have/,
+      /^Move project Lock Keepers, to which no footage came since 2027-01-23, to another volume: all 1\.00 TB of it have/,
     );
     expect(actions[1]).toMatch(/^Move project Saltmarsh to another volume/);
   });
@@ -160,14 +161,19 @@ describe('making room', () => {
     const backups = { ...NO_BACKUPS, shelves: [SHELF] };
     expect(remediesFor([sampleSum({ byKind: {} })], [], { backups }, () => sampleCopies(0))).toEqual([
       {
-        action: 'Back up project Tidewater Sessions ("headroomd backup now") before it is moved to another volume',
+        action:
+          'Back up Tidewater Sessions first ("headroomd backup now"), before anything of it is moved to another volume',
         effect:
           '1.00 TB have fewer than 2 verified copies that were read back within 60 days, so none of it counts as room yet',
       },
     ]);
+    const many = ['A', 'B', 'C', 'D', 'E'].map((project) => sampleSum({ project, bytes: 1e11, byKind: {} }));
+    expect(remediesFor(many, [], { backups }, () => sampleCopies(0))).toMatchObject([
+      { action: expect.stringMatching(/^Back up A, B, C and 2 more first/), effect: expect.stringMatching(/^500 GB/) },
+    ]);
     const [unknown] = remediesFor([sampleSum({ byKind: {} })], [], {}, () => null);
     expect(unknown?.action).toMatch(/\(write a \[\[shelf\]\] and a \[\[backup\]\] into the configuration\)/);
-    expect(unknown?.effect).toMatch(/^which copies it has is not known now, so none of it counts/);
+    expect(unknown?.effect).toMatch(/^which copies they have is not known now, so none of it counts/);
   });
 
   test('one copy is enough where one is wanted', () => {
@@ -192,16 +198,16 @@ describe('making room', () => {
     const [remedy] = roomRemedies(volume, sampleAssessment({ volumes: [volume], projects }), SHORT);
     expect(remedy).toEqual({
       action:
-        'Look through the proxies and renders of Tidewater Sessions: 300 GB of footage that is here can be made again; 300 GB of them have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-03-04 or later. Look at those copies before anything is removed',
-      effect: 'frees 400 GB and leaves 500 GB to write',
+        'Look through the proxies and renders of Tidewater Sessions: 300 GB of footage that is here can be made again; 300 GB of them have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-03-04 or later',
+      effect: 'frees 400 GB and leaves 500 GB to write. Look at those copies before anything is removed',
     });
   });
 
   test('footage in the trash counts with its copies alone', () => {
     const trash = area('trash', { bytes: 1e12, footageBytes: 9e11 });
     expect(remediesFor([], [trash], {}, () => sampleCopies(5e11))[0]).toEqual({
-      action: `Look through the trash and empty it (900 GB of footage: 500 GB of it have 2 verified copies, ${FROM}; 400 GB have fewer than 2 verified copies that were read back within 60 days and are not counted). Look at those copies before anything is removed`,
-      effect: 'frees 600 GB and leaves 700 GB to write',
+      action: `Look through the trash and empty it (900 GB of footage: 500 GB of it have 2 verified copies, ${FROM}; 400 GB have fewer than 2 verified copies that were read back within 60 days and are not counted)`,
+      effect: 'frees 600 GB and leaves 700 GB to write. Look at those copies before anything is removed',
     });
     expect(remediesFor([], [trash], {}, () => sampleCopies(0))[0]).toEqual({
       action:

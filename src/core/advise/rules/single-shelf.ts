@@ -28,16 +28,16 @@ function judge(volume: VolumeAssessment, { backups }: Assessment): Outcome {
 
 function findingOf({ name, wanted }: VolumeAssessment, shelves: readonly string[], bytes: number): Finding {
   const names = listWords(shelves.map(display));
-  const where = shelves.length === 1 ? `There is a single shelf, ${names}` : `${names} lie on one drive`;
+  const where = shelves.length === 1 ? `there is a single shelf, ${names}` : `${names} lie on one drive`;
   const many =
     wanted.copies === 1
-      ? 'one verified copy is wanted of each file while it is so'
+      ? 'one verified copy of each file is wanted while it is so'
       : `${wanted.copies} verified copies of each file are wanted, and there is a place for one`;
   return {
     kind: 'single-shelf',
     subject: name,
     severity: 'notice',
-    message: `${display(name)}: ${where}, so ${many}. Common practice is 3-2-1: three copies, on two kinds of drives or media, one of them in another place. A fire, a theft or a surge that takes the volume and that drive takes all.`,
+    message: `${display(name)}: ${where}, so ${many}. Common practice is 3-2-1: three copies, on two kinds of media, one of them elsewhere. A fire, a theft or a surge that takes the volume and that drive takes all.`,
     figures: { shelves: shelves.length, wantedCopies: wanted.copies, copiedBytes: bytes },
     remedies: [
       {

@@ -30,8 +30,9 @@ describe('a reserve that will be reached within three days', () => {
     );
     expect(finding?.remedies[0]).toEqual({
       action:
-        'Move project Tidewater Sessions to another volume: 800 GB of it have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-02-25 or later. Look at those copies before anything is removed',
-      effect: 'frees 800 GB and leaves 1.80 TB to write, about 4 shoot days more',
+        'Move project Tidewater Sessions to another volume: all 800 GB of it have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-02-25 or later',
+      effect:
+        'frees 800 GB and leaves 1.80 TB to write, about 4 shoot days more. Look at those copies before anything is removed',
     });
     const soon = { ...FORECAST, reserve: { ...CROSSING, within24h: 0.7 }, withoutPlan: CROSSING };
     expect(evaluate({ forecast: soon }).findings[0]?.message).toMatch(

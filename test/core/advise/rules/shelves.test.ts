@@ -95,7 +95,7 @@ describe('a volume whose shelves lie on one drive', () => {
     const [finding] = evaluate({});
     expect(finding).toMatchObject({ kind: 'single-shelf', subject: 'stripe', severity: 'notice' });
     expect(finding?.message).toBe(
-      'stripe: There is a single shelf, shelf-a, so one verified copy is wanted of each file while it is so. Common practice is 3-2-1: three copies, on two kinds of drives or media, one of them in another place. A fire, a theft or a surge that takes the volume and that drive takes all.',
+      'stripe: there is a single shelf, shelf-a, so one verified copy of each file is wanted while it is so. Common practice is 3-2-1: three copies, on two kinds of media, one of them elsewhere. A fire, a theft or a surge that takes the volume and that drive takes all.',
     );
     expect(finding?.remedies[0]?.effect).toBe(
       'the 7.00 TB that have one copy get a second one, which outlives the loss of the first',
