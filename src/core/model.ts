@@ -44,6 +44,9 @@ export type Kind =
 /** Kinds that count as footage: what was recorded and cannot be made again. */
 export const FOOTAGE_KINDS: readonly Kind[] = ['original', 'sound', 'still'];
 
+/** Kinds that were made from footage, and can be made again while that is known and there. */
+export const MADE_KINDS: readonly Kind[] = ['proxy', 'render'];
+
 export interface Placement {
   area: Area;
   /** The project's name (its path below the root); `null` outside every project. */

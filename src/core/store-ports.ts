@@ -1,5 +1,6 @@
 import type { KeptPlan } from './assess/kept-plans.ts';
 import type { SpeedSample } from './assess/speed-sample.ts';
+import type { CopiesWanted } from './backup/project-copies.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
 import type { BookedHour, GrowthMark } from './forecast/booking.ts';
 import type { CardList } from './intake/card-list.ts';
@@ -177,7 +178,8 @@ export interface CataloguePort {
    * `more`. A take is one clip for all that reads clips; put, moved and removed are its parts as they were read.
    */
   joinTakes(): Promise<JoinedTakes>;
-  projects(wantedCopies: number): Promise<ProjectSum[]>;
+  /** `byVolume`: where another number of copies is wanted. */
+  projects(wantedCopies: number, byVolume?: CopiesWanted['byVolume']): Promise<ProjectSum[]>;
   /** Clips of footage of a volume of which parts or frames are known to be missing, newest first, at most so many. */
   lacking(volume: string, newest: number): Promise<Clip[]>;
   clips(query: ClipQuery): Promise<Clip[]>;

@@ -70,6 +70,11 @@ export function formatCount(count: number, one: string, many = `${one}s`): strin
   return `${count} ${count === 1 ? one : many}`;
 }
 
+/** `shelf-a`, `shelf-a and shelf-b`, `shelf-a, shelf-b and shelf-c`. */
+export function listWords(names: readonly string[]): string {
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}
+
 /**
  * An instant as ISO 8601 with offset, to the millisecond: `2027-03-04T14:05:12.000+01:00`.
  * `zone` is an IANA name or an offset (`Europe/London`, `+02:00`); throws a RangeError on any other.

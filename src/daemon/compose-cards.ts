@@ -60,7 +60,8 @@ export function composeCards({
     trouble,
     clock: systemClock,
     log,
-    wantedCopies: settings.thresholds.wantedCopies,
+    // Of a volume that is not watched any more nothing is exposed.
+    wantedCopies: (name) => assessment().volumes.find((volume) => volume.name === name)?.wanted.copies ?? 0,
     stalledAfter: settings.arrivals.stalledAfter,
     digest: (text) => createHash('sha256').update(text).digest('hex'),
     changed,

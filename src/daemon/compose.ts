@@ -1,5 +1,6 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import { READ_PERIOD_MS } from '../core/backup/wanted-copies.ts';
 import { messageOf } from '../core/fault.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
@@ -142,6 +143,8 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     volumes: watched.map(({ source }) => source),
     catalogue,
     multicam: store.multicam,
+    copies: store.backups,
+    ...{ readPeriodMs: READ_PERIOD_MS, zone: options.zone },
     ledger,
     ...composeSpeed(options, book, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
@@ -176,6 +179,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   // Before anything is judged: what was told of a card must not be taken back for not being known yet.
   lifecycle.defer('the assessment', async () => void (await Promise.all([assess.stop(), cards.stop()])));
   await cards.flow.start();
+  await backup.load();
   await assess.start();
   // Together: a root that hangs takes its time, and several must not take it one after the other.
   lifecycle.defer('the volumes', async () => void (await Promise.all(watched.map(({ flow }) => flow.stop()))), 2_500);

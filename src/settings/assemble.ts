@@ -1,4 +1,3 @@
-import { THRESHOLD_DEFAULTS } from './defaults.ts';
 import type { FullSettings, PlanSettings } from './full-settings.ts';
 import { placePath } from './places.ts';
 import type { Configuration } from './schema.ts';
@@ -23,7 +22,7 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
       speedClear: thresholds.speed_clear,
       raiseAfter: thresholds.raise_after,
       clearAfter: thresholds.clear_after,
-      wantedCopies: thresholds.wanted_copies ?? wantedCopies(shelf.length),
+      wantedCopies: thresholds.wanted_copies ?? null,
     },
     page: configuration.page,
     log: configuration.log,
@@ -31,11 +30,6 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
     backups: configuration.backup.map(({ window, ...backup }) => ({ ...backup, windowSeconds: window })),
     plans: configuration.plan.map(planSettings),
   };
-}
-
-/** With a single shelf a second copy has nowhere to go: wanting it would keep everything exposed for ever. */
-function wantedCopies(shelves: number): number {
-  return shelves === 1 ? 1 : THRESHOLD_DEFAULTS.wantedCopies.value;
 }
 
 function volumeSettings(volume: Configuration['volume'][number], homeDir: string): VolumeSettings {

@@ -73,8 +73,8 @@ export interface ThresholdSettings {
   /** How long a condition must hold before it is raised, and cleared, in seconds (speed: 20, 60). */
   raiseAfter: number;
   clearAfter: number;
-  /** Verified copies wanted of each piece of footage (2). */
-  wantedCopies: number;
+  /** Verified copies wanted of each piece of footage; `null`: two, and one on volumes whose shelves lie on one drive. */
+  wantedCopies: number | null;
 }
 
 /** One thing wrong in a configuration. */

@@ -7,6 +7,7 @@ import type {
 import { knownLayout } from '../../src/core/assess/detected-layout.ts';
 import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
 import { NO_BACKUPS } from '../../src/core/backup/backup-view.ts';
+import { NONE_MADE, NOTHING_COPIED, noCopies, type ProjectCopies } from '../../src/core/backup/project-copies.ts';
 import { NO_FACTS, NOTHING_KNOWN } from '../../src/core/intake/clip.ts';
 import type { Arrival, Clip, ClipFacts } from '../../src/core/model.ts';
 import type { ProjectSum } from '../../src/core/store-ports.ts';
@@ -54,7 +55,8 @@ export function sampleClip(over: Partial<Omit<Clip, 'facts'>> = {}, facts: Parti
 /** Of a project without proxies and renders, whose clips nobody has searched. */
 export const NOTHING_MADE = {
   edit: { declared: false, plannedCameras: null, beingRead: new Set<string>() },
-  made: { bytes: 0, replaceableBytes: 0, unsourced: { clips: 0, bytes: 0, durationSeconds: 0 } },
+  made: { bytes: 0, replaceableBytes: 0, unsourced: NONE_MADE, lacking: NONE_MADE },
+  copies: null,
   twice: null,
   hours: [],
   lacking: [],
@@ -75,6 +77,13 @@ export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
     exposed: { bytes: 0, clips: 0, durationSeconds: 0, since: null },
     ...over,
   };
+}
+
+/** The copies of a project: so many bytes of footage have all they want, on two shelves, read back a week before noon or later. */
+export function sampleCopies(bytes: number, over: Partial<ProjectCopies> = {}): ProjectCopies {
+  const place = { volume: 'stripe', area: 'project' as const, project: 'Tidewater Sessions' };
+  const copied = { bytes, oldestReadAt: NOON - 7 * 86_400_000, shelves: ['shelf-a', 'shelf-b'] };
+  return { ...noCopies(place), footage: bytes === 0 ? NOTHING_COPIED : copied, fewest: bytes === 0 ? 0 : 2, ...over };
 }
 
 /** 4 TB, 1 TB of it free, 400 GB kept free; 420 MB/s may be asked for, 300 MB/s are. */
@@ -115,6 +124,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     },
     load: null,
     safety: { exposedBytes: 0, exposedClips: 0, exposedSeconds: 0, exposedSince: null },
+    wanted: { copies: 2, readWithinDays: 60 },
     areas: [],
     ...over,
   };
@@ -165,7 +175,7 @@ export function sampleArrival(over: Partial<Arrival> = {}): Arrival {
 
 export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
   return {
-    at: NOON,
+    ...{ at: NOON, zone: 'UTC' },
     volumes: [sampleVolume()],
     projects: [],
     arrivals: [],

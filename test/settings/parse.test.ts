@@ -140,7 +140,7 @@ describe('a file without problems', () => {
         fullSweepEvery: 900,
       },
       cards: { look: true, under: ['/media', '/run/media', '/mnt'] },
-      thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: 2 },
+      thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: null },
       page: { enabled: true, port: 4717 },
       log: { level: 'info' },
       shelves: [],
@@ -166,14 +166,9 @@ describe('a file without problems', () => {
 });
 
 describe('wanted copies', () => {
-  const shelf = (name: string) => `[[shelf]]\nname = "${name}"\npath = "/media/${name}"\n`;
-  const wanted = (text: string) => settingsOf(VOLUME + text).thresholds.wantedCopies;
-
-  test('one with a single shelf, two with none or several, and always what was written', () => {
-    expect(wanted(shelf('a'))).toBe(1);
-    expect(wanted('')).toBe(2);
-    expect(wanted(shelf('a') + shelf('b'))).toBe(2);
-    expect(wanted(`${shelf('a')}[thresholds]\nwanted_copies = 2`)).toBe(2);
+  test('as written; where nothing is, that hangs on the shelves of each volume', () => {
+    expect(settingsOf(VOLUME).thresholds.wantedCopies).toBeNull();
+    expect(settingsOf(`${VOLUME}[thresholds]\nwanted_copies = 2`).thresholds.wantedCopies).toBe(2);
   });
 });
 

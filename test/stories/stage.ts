@@ -1,4 +1,5 @@
 import { NO_BACKUPS } from '../../src/core/backup/backup-view.ts';
+import { READ_PERIOD_MS } from '../../src/core/backup/wanted-copies.ts';
 import type { Space } from '../../src/core/model.ts';
 import type { Log } from '../../src/core/ports.ts';
 import type { Snapshot } from '../../src/core/present/snapshot.ts';
@@ -85,6 +86,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
+    ...{ copies: { projectCopies: async () => [] }, readPeriodMs: READ_PERIOD_MS, zone: 'Europe/Rome' },
     volumes: [
       {
         settings: volume,

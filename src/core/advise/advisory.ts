@@ -16,6 +16,8 @@ export type AdvisoryKind =
   | 'backup-failed'
   | 'footage-exposed'
   | 'backup-window'
+  | 'shelf-filling'
+  | 'single-shelf'
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'

@@ -1,4 +1,5 @@
 import type { BackupView } from '../backup/backup-view.ts';
+import type { ProjectCopies } from '../backup/project-copies.ts';
 import type { CopyTally } from '../cards/copy-tally.ts';
 import type { KeptCard, OnCards } from '../cards/kept-card.ts';
 import type { ListCheck } from '../cards/list-check.ts';
@@ -25,6 +26,8 @@ import type { VolumeGives } from './volume-speed.ts';
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
   at: Instant;
+  /** IANA name or offset of the zone in which days are told. */
+  zone: string;
   volumes: VolumeAssessment[];
   projects: ProjectAssessment[];
   arrivals: Arrival[];
@@ -94,6 +97,8 @@ export interface VolumeAssessment {
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
   load: LoadAssessment | null;
   safety: SafetyAssessment | null;
+  /** What counts as enough copies of what lies there. */
+  wanted: WantedAssessment;
   /** In the last 24 hours, to the hour; `null`: the ledger cannot tell. */
   removed: Removed | null;
   /** Bytes of the volume by area, for footprint outside projects. */
@@ -148,6 +153,13 @@ export interface LoadAssessment {
   ownReadBps: number;
 }
 
+export interface WantedAssessment {
+  /** Verified copies on different drives. */
+  copies: number;
+  /** Each copy is read again within so many days. */
+  readWithinDays: number;
+}
+
 export interface SafetyAssessment {
   exposedBytes: number;
   exposedClips: number;
@@ -158,8 +170,10 @@ export interface SafetyAssessment {
 export interface ProjectAssessment {
   /** How it is edited, as far as anything tells. */
   edit: ProjectEdit;
-  /** Exposure holds what was made and cannot be made again. */
+  /** Exposure holds what was made and cannot be made again. All 0 of a project of which nothing is left but copies. */
   sum: ProjectSum;
+  /** `null`: not known. */
+  copies: ProjectCopies | null;
   multicam: MulticamGroup[];
   made: MadeAssessment;
   /** `null`: not looked for yet. */

@@ -1,4 +1,4 @@
-import { type Area, type Clip, type FileRecord, FOOTAGE_KINDS, type Kind, type Ratio } from '../model.ts';
+import { type Area, type Clip, type FileRecord, FOOTAGE_KINDS, type Kind, MADE_KINDS, type Ratio } from '../model.ts';
 import type { FormatSum, ProjectSum } from '../store-ports.ts';
 
 /*
@@ -92,7 +92,7 @@ export function isFootage(kind: Kind): boolean {
 
 /** Whether something of this kind was made from footage, and can be made again while that is known and there. */
 export function isMade(kind: Kind): boolean {
-  return kind === 'proxy' || kind === 'render';
+  return MADE_KINDS.includes(kind);
 }
 
 /** Whether a file or clip must have copies: footage, but not in the trash, which its owner gave up. */

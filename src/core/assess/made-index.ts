@@ -14,6 +14,8 @@ export class MadeIndex {
   /** The other way round, by the unit of the source. */
   readonly #madeOf = new Map<string, Set<SignClip>>();
   readonly #unsourced = new Set<SignClip>();
+  /** What was not told yet of who is among them, by unit. */
+  readonly #untold = new Map<string, boolean>();
   readonly #open = new Set<SignClip>();
 
   /** `kin`: holds the clips of the project, and is told first. */
@@ -30,7 +32,7 @@ export class MadeIndex {
   /** What had been made is gone. Returns the unit that it was of; `null`: none, or none is known. */
   remove(made: SignClip): string | null {
     this.#open.delete(made);
-    this.#unsourced.delete(made);
+    this.#noteSource(made, true);
     return this.#unlink(made);
   }
 
@@ -56,6 +58,13 @@ export class MadeIndex {
     return this.#madeOf.get(unit) ?? new Set();
   }
 
+  /** Units that are among those without a known source now, or no longer (`false`), since this was asked last; `most` at most. */
+  nextUnsourced(most: number): [unit: string, isUnsourced: boolean][] {
+    const some = [...this.#untold.entries().take(most)];
+    for (const [unit] of some) this.#untold.delete(unit);
+    return some;
+  }
+
   /** As far as it is settled. */
   unsourced(): ProjectSigns['unsourced'] {
     const sum = { ...NO_SIGNS.unsourced };
@@ -78,9 +87,15 @@ export class MadeIndex {
     // Most lie with the take that they are of; names may be those of hundreds of clips.
     const byTake = among(this.#kin.ofTake(made));
     const { source, replaceable: hasSource } = byTake.reason === 'same-take' ? byTake : among(this.#kin.near(made));
+    this.#noteSource(made, hasSource);
+    return source;
+  }
+
+  #noteSource(made: SignClip, hasSource: boolean): void {
+    if (this.#unsourced.has(made) === !hasSource) return;
     if (hasSource) this.#unsourced.delete(made);
     else this.#unsourced.add(made);
-    return source;
+    this.#untold.set(made.unit, !hasSource);
   }
 
   #link(made: SignClip, source: string): void {

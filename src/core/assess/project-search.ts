@@ -71,6 +71,11 @@ export class ProjectSearch {
     return { sessions: told, gone, more };
   }
 
+  /** Units of proxies and renders whose source is not known any longer, or is now (`false`), since this was asked last; `most` at most. */
+  nextUnsourced(most: number): [unit: string, isUnsourced: boolean][] {
+    return this.#made.nextUnsourced(most);
+  }
+
   /** As far as they are settled. */
   signs(): ProjectSigns {
     return { unsourced: this.#made.unsourced(), twice: this.#twice.sum() };

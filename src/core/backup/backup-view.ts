@@ -1,6 +1,6 @@
 import type { Instant } from '../model.ts';
 import type { BackupRun } from './backup-run.ts';
-import type { KnownShelf, OnlyOnShelf, ShelfSum } from './copies.ts';
+import type { KnownShelf, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
@@ -30,7 +30,6 @@ export interface BackupView {
   /** Of each volume and shelf the last run, or the one that is under way. */
   runs: readonly BackupRun[];
   sums: readonly ShelfSum[];
-  onlyOnShelves: readonly OnlyOnShelf[];
   /** What is to come, by volume; those without a backup have none. */
   outlooks: ReadonlyMap<string, BackupOutlook>;
 }
@@ -58,4 +57,11 @@ export interface BackupOutlook {
   loss: LossBeforeBackup | null;
 }
 
-export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [], outlooks: new Map() };
+export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], outlooks: new Map() };
+
+/** Bytes that a shelf lacks of all its volumes together; `null`: not counted. One that is in two backups of a volume is told twice of the same. */
+export function lackedBy(name: string, outlooks: BackupView['outlooks']): number | null {
+  const each = [...outlooks.values()].flatMap(({ lacks }) => lacks.find(({ shelf }) => shelf === name) ?? []);
+  if (each.length === 0 || each.some(({ bytes }) => bytes === null)) return null;
+  return each.reduce((sum, { bytes }) => sum + (bytes ?? 0), 0);
+}

@@ -1,5 +1,6 @@
 import type { FileRecord, Instant, Kind, PathText } from '../model.ts';
 import type { FileHash, ReadGrade } from './copy-port.ts';
+import type { CopiesWanted, ProjectCopies } from './project-copies.ts';
 import type { Sums } from './sums.ts';
 
 /** A shelf as it was last seen. */
@@ -105,21 +106,14 @@ export interface CopyRead {
   readAt: Instant;
 }
 
-/** What of a project is on a shelf alone: nothing lies where its files were on the working volume, nor are they there under other names. */
-export interface OnlyOnShelf {
-  volume: string;
-  project: string | null;
-  shelf: string;
-  files: number;
-  bytes: number;
-}
-
 /** The copies of a volume on a shelf. */
 export interface ShelfSum {
   shelf: string;
   volume: string;
   files: number;
   bytes: number;
+  /** Of these bytes, earlier versions and what was copied beside another. */
+  earlierBytes: number;
   /** Of these, good and of a grade that counts. */
   verifiedFiles: number;
   verifiedBytes: number;
@@ -159,8 +153,15 @@ export interface BackupStorePort {
   dropCopies(shelf: string, paths: readonly PathText[]): Promise<void>;
   putReads(shelf: string, reads: readonly CopyRead[]): Promise<void>;
   shelfSums(): Promise<ShelfSum[]>;
-  onlyOnShelves(): Promise<OnlyOnShelf[]>;
-  /** The good copies of a volume (of a project of it) that are all that is left of their files (`OnlyOnShelf`). */
+  /**
+   * The copies of every project and every area outside projects that has files here, or copies of what was here; `null` when the ledger was lost.
+   * `readSince`: a copy must have been read at this instant or later to be told as `Copied`.
+   */
+  projectCopies(wanted: CopiesWanted, readSince: Instant): Promise<ProjectCopies[] | null>;
+  /**
+   * The good copies of a volume (of a project of it) that are all that is left of their files: nothing lies where they were on the volume, nor
+   * are they there under other names.
+   */
   lostFiles(volume: string, project: string | null, shelf: string): Promise<ShelfFile[]>;
   /** A short text that is kept under a key. */
   backupNote(key: string): Promise<string | null>;

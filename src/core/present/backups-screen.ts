@@ -1,12 +1,14 @@
+import type { AdvisoryKind } from '../advise/advisory.ts';
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { onCardsSentence } from './kept-card.ts';
 import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
+import { SEVERITY_WORDS } from './wording.ts';
 
-const SINGLE_SHELF =
-  'There is a single shelf. A second one on another drive, kept elsewhere, would outlive a fire or a theft.';
+/** Of what is spoken up about, what concerns the shelves as a whole. */
+const OF_SHELVES: readonly AdvisoryKind[] = ['shelf-filling', 'single-shelf'];
 
 /** What would be lost, what lies where, and how backups go. */
 export function backupsScreen(snapshot: Snapshot, width: number): string {
@@ -24,7 +26,9 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
       ...wrap(`${shelf.name}, ${shelf.path}`, width),
       ...wrap(shelfSentence(shelf, at), width, '  '),
     ]),
-    shelves.length === 1 ? wrap(SINGLE_SHELF, width) : [],
+    snapshot.advisories
+      .filter(({ kind }) => OF_SHELVES.includes(kind))
+      .flatMap(({ severity, message }) => wrap(message, width, `${SEVERITY_WORDS[severity]}  `)),
     (snapshot.onlyOnShelves ?? []).flatMap((only) => wrap(onlySentence(only), width)),
     backups.flatMap((run) => [
       ...wrap(backupSentence(run, at), width),

@@ -22,9 +22,10 @@ export function cardsByTrouble(cards: readonly CardSnapshot[]): CardSnapshot[] {
   return cards.toSorted((one, other) => rank(one) - rank(other));
 }
 
-/** Where a list is cut, the small ones fall off. */
+/** Where a list is cut, the small ones fall off. What is left on shelves alone counts as if it were here. */
 export function largestFirst(projects: readonly ProjectSnapshot[]): ProjectSnapshot[] {
-  return projects.toSorted((one, other) => other.bytes - one.bytes);
+  const size = ({ bytes, gone = false, safety }: ProjectSnapshot) => (gone ? (safety.onlyOnShelf ?? 0) : bytes);
+  return projects.toSorted((one, other) => size(other) - size(one));
 }
 
 /** An arrival that goes no further by itself. */

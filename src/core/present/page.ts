@@ -66,7 +66,10 @@ ${section('Arrivals', [
   ...limited(pendingArrivals(arrivals), (one) => arrivalHtml(one, at), 'Nothing is arriving.', arrivalTotals.pending),
   ...cardsHtml(snapshot),
 ])}
-${section('Projects', limited(largestFirst(projects), projectHtml, 'None yet.'))}
+${section(
+  'Projects',
+  limited(largestFirst(projects), (one) => projectHtml(one, at), 'None yet.'),
+)}
 </main>
 <footer><p>headroomd warns; it does not replace a second copy. Never erase a card on its word alone. Version ${escapeHtml(snapshot.version)}.</p></footer>
 </body>
@@ -175,8 +178,8 @@ function text(sentence: string): string {
   return `<p>${escapeHtml(sentence)}</p>`;
 }
 
-function projectHtml(project: ProjectSnapshot): string {
-  return paragraph(`${project.name} (${project.volume})`, projectSentence(project));
+function projectHtml(project: ProjectSnapshot, at: string): string {
+  return paragraph(`${project.name} (${project.volume})`, projectSentence(project, at));
 }
 
 const STYLE = `

@@ -1,4 +1,4 @@
-import { formatBytes, formatCount, formatDuration, formatFrameRate, formatRate } from '../units.ts';
+import { formatBytes, formatCount, formatDuration, formatFrameRate, formatRate, listWords } from '../units.ts';
 import type { IsoTime } from './iso-time.ts';
 import type { ArrivalSnapshot } from './snapshot.ts';
 import type { FormatSnapshot, MulticamSnapshot, ProjectSnapshot } from './snapshot-project.ts';
@@ -66,8 +66,9 @@ function exposedWords(bytes: number, clips: number, seconds: number | null): str
   return `${formatCount(clips, 'clip')} (${formatBytes(bytes)}${time}) ${clips === 1 ? 'has' : 'have'}`;
 }
 
-/** Size, formats and multicam of a project. */
-export function projectSentence(project: ProjectSnapshot): string {
+/** Size, formats, multicam and copies of a project. `at` is the snapshot's instant. */
+export function projectSentence(project: ProjectSnapshot, at: IsoTime): string {
+  if (project.gone) return `Nothing of it is left on ${project.volume}: ${onlyOnShelfWords(project, at)}.`;
   const size = `${formatBytes(project.bytes)}, ${formatCount(project.clips, 'clip')}, ${formatDuration(project.durationSeconds)}`;
   const [main, ...others] = project.formats;
   const formats =
@@ -81,7 +82,37 @@ export function projectSentence(project: ProjectSnapshot): string {
     ...madeSentences(project),
     ...againSentences(project),
     ...twiceSentences(project),
+    ...copiesSentences(project, at),
   ].join(' ');
+}
+
+/** How many copies its footage has, and what of it is left on shelves alone. A snapshot of an earlier version does not tell. */
+function copiesSentences(project: ProjectSnapshot, at: IsoTime): string[] {
+  const { verifiedCopies, onlyOnShelfFiles } = project.safety;
+  return [
+    ...(verifiedCopies == null || verifiedCopies === 0
+      ? []
+      : [
+          `All footage of it has ${verifiedCopies === 1 ? 'a verified copy' : `${verifiedCopies} verified copies on different drives`}.`,
+        ]),
+    ...(onlyOnShelfFiles == null || onlyOnShelfFiles === 0
+      ? []
+      : [`No longer on ${project.volume}: ${onlyOnShelfWords(project, at)}.`]),
+  ];
+}
+
+function onlyOnShelfWords({ safety }: ProjectSnapshot, at: IsoTime): string {
+  const { onlyOnShelf, onlyOnShelfFiles, onlyOnShelfFootage, onlyOnShelfAt, onlyOnShelfReadAt } = safety;
+  const files = onlyOnShelfFiles ?? 0;
+  const footage =
+    (onlyOnShelfFootage ?? 0) === onlyOnShelf
+      ? ' of footage'
+      : `, ${formatBytes(onlyOnShelfFootage ?? 0)} of it footage`;
+  const read =
+    onlyOnShelfReadAt === null
+      ? 'never read back from its medium'
+      : `each read back at ${shortTime(onlyOnShelfReadAt, at)} or later`;
+  return `${formatCount(files, 'file')} (${formatBytes(onlyOnShelf ?? 0)}${footage}) ${files === 1 ? 'is' : 'are'} only on ${listWords(onlyOnShelfAt)}, ${read}; "headroomd backup restore-list" tells how to bring ${files === 1 ? 'it' : 'them'} back`;
 }
 
 /** On which days it grew, and by how much; of one day the size has said it. A snapshot of an earlier version does not tell. */
@@ -110,8 +141,15 @@ const WORTH_SAYING = 0.1;
 const LEAST_DAYS = 0.5;
 
 /** Which proxies and renders are left out of what must have copies, and which are not. */
-function madeSentences({ made: { bytes, replaceableBytes } }: ProjectSnapshot): string[] {
+function madeSentences({ made: { bytes, replaceableBytes, exposedBytes } }: ProjectSnapshot): string[] {
   const others = bytes - replaceableBytes;
+  const exposed = exposedBytes ?? others;
+  const counted =
+    exposed >= others
+      ? 'counted as exposed'
+      : exposed === 0
+        ? 'they have their verified copies'
+        : `${formatBytes(exposed)} without their verified copies count as exposed`;
   return [
     ...(replaceableBytes > 0
       ? [
@@ -119,9 +157,7 @@ function madeSentences({ made: { bytes, replaceableBytes } }: ProjectSnapshot): 
         ]
       : []),
     ...(others > 0
-      ? [
-          `Of ${formatBytes(others)} of proxies and renders it is not known what they were made from; counted as exposed.`,
-        ]
+      ? [`Of ${formatBytes(others)} of proxies and renders it is not known what they were made from; ${counted}.`]
       : []),
   ];
 }

@@ -1,5 +1,6 @@
+import type { ProjectAssessment } from '../assess/assessment.ts';
 import type { BackupRun } from '../backup/backup-run.ts';
-import type { BackupView, ShelfState } from '../backup/backup-view.ts';
+import { type BackupView, lackedBy, type ShelfState } from '../backup/backup-view.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 
@@ -77,13 +78,6 @@ export function shelfSnapshot(state: ShelfState, { sums, outlooks }: BackupView,
   };
 }
 
-/** Of all volumes together. A shelf that is in two backups of one volume is told twice of the same. */
-function lackedBy(name: string, outlooks: BackupView['outlooks']): number | null {
-  const each = [...outlooks.values()].flatMap(({ lacks }) => lacks.find(({ shelf }) => shelf === name) ?? []);
-  if (each.length === 0 || each.some(({ bytes }) => bytes === null)) return null;
-  return each.reduce((sum, { bytes }) => sum + (bytes ?? 0), 0);
-}
-
 export function backupSnapshot(run: BackupRun, iso: IsoOf): BackupSnapshot {
   const { files, bytes, verifiedFiles, verifiedBytes, movedBytes, changed, failures } = run;
   return {
@@ -114,9 +108,11 @@ export interface OnlyOnShelfSnapshot {
   bytes: number;
 }
 
-export function onlyOnShelves({ onlyOnShelves: only, shelves }: BackupView): OnlyOnShelfSnapshot[] {
-  return only.map(({ volume, project, shelf, files, bytes }) => ({
-    ...{ volume: display(volume), project: displayOrNull(project), files, bytes },
-    shelf: display(shelves.find(({ known }) => known?.id === shelf)?.name ?? shelf),
-  }));
+export function onlyOnShelves(projects: readonly Pick<ProjectAssessment, 'copies'>[]): OnlyOnShelfSnapshot[] {
+  return projects.flatMap(({ copies }) =>
+    (copies?.onlyOnShelf?.shelves ?? []).map(({ name, files, bytes }) => ({
+      ...{ volume: display(copies?.volume ?? ''), project: displayOrNull(copies?.project ?? null) },
+      ...{ shelf: display(name), files, bytes },
+    })),
+  );
 }

@@ -15,8 +15,8 @@ export interface ProjectSnapshot {
   footageBytes: number;
   otherBytes: number;
   byKind: Partial<Record<Kind, number>>;
-  /** Proxies and renders; those that could be made again from footage that is here are left out of exposure. */
-  made: { bytes: number; replaceableBytes: number; unsourcedClips: number };
+  /** Proxies and renders; those that could be made again from footage that is here are left out of exposure. `exposedBytes`: of the others, without their copies. */
+  made: { bytes: number; replaceableBytes: number; unsourcedClips: number; exposedBytes: number };
   /** What programs can make again from footage that is here; in days of shooting as they are on its volume, where that is known. */
   regenerable: { cacheBytes: number; madeBytes: number; shootDays: number | null };
   /** Takes that seem to lie here more than once, and bytes of what is there once more; `null`: not looked for yet. */
@@ -31,12 +31,23 @@ export interface ProjectSnapshot {
   /** The heaviest of its groups, at most a hundred of them; and how many there are. */
   multicam: MulticamSnapshot[];
   multicamGroups: number;
-  safety: {
-    exposedBytes: number | null;
-    exposedClips: number | null;
-    verifiedCopies: number | null;
-    onlyOnShelf: boolean | null;
-  };
+  /** Nothing of it is left on its volume: all that it has is told under `safety.onlyOnShelf`. */
+  gone: boolean;
+  safety: ProjectSafetySnapshot;
+}
+
+export interface ProjectSafetySnapshot {
+  exposedBytes: number | null;
+  exposedClips: number | null;
+  /** The smallest number of verified copies on different drives that a file of its footage has, those that are left on shelves alone among it. */
+  verifiedCopies: number | null;
+  /** Bytes of what was on the volume and is left on shelves alone, each file once. */
+  onlyOnShelf: number | null;
+  onlyOnShelfFiles: number | null;
+  onlyOnShelfFootage: number | null;
+  /** Names of the shelves that have it, and when the verified copy of it that was not read for longest was read back. */
+  onlyOnShelfAt: string[];
+  onlyOnShelfReadAt: IsoTime | null;
 }
 
 export interface FormatSnapshot {
@@ -68,7 +79,7 @@ export interface MulticamSnapshot {
 
 /** One project: its footprint, formats, multicam groups and exposure. */
 export function projectSnapshot(
-  { sum, multicam, made, twice, hours }: ProjectAssessment,
+  { sum, multicam, made, twice, hours, copies }: ProjectAssessment,
   iso: IsoOf,
   shootDayBytes: number | null = null,
 ): ProjectSnapshot {
@@ -80,7 +91,10 @@ export function projectSnapshot(
     footageBytes: sum.footageBytes,
     otherBytes: sum.bytes - sum.footageBytes,
     byKind: { ...sum.byKind },
-    made: { bytes: made.bytes, replaceableBytes: made.replaceableBytes, unsourcedClips: made.unsourced.clips },
+    made: {
+      ...{ bytes: made.bytes, replaceableBytes: made.replaceableBytes, unsourcedClips: made.unsourced.clips },
+      exposedBytes: made.lacking.bytes,
+    },
     regenerable: regenerableOf(regenerable(sum, made), shootDayBytes),
     twice: twice === null ? null : { ...twice },
     clips: sum.clips,
@@ -90,12 +104,38 @@ export function projectSnapshot(
     formats: sum.formats.map(formatOf),
     multicam: heaviest(multicam).map((group) => multicamOf(group, iso)),
     multicamGroups: multicam.length,
+    gone: isGone(sum, copies),
     safety: {
       exposedBytes: sum.exposed?.bytes ?? null,
       exposedClips: sum.exposed?.clips ?? null,
-      verifiedCopies: null,
-      onlyOnShelf: null,
+      verifiedCopies: fewestCopies(copies),
+      ...onlyOnShelfOf(copies, iso),
     },
+  };
+}
+
+function isGone(sum: ProjectAssessment['sum'], copies: ProjectAssessment['copies']): boolean {
+  return copies !== null && copies.onlyOnShelf !== null && sum.bytes === 0 && sum.clips === 0;
+}
+
+function fewestCopies(copies: ProjectAssessment['copies']): number | null {
+  const { footageBytes, fewest = null } = copies?.onlyOnShelf ?? { footageBytes: 0 };
+  const each = [copies?.fewest ?? null, footageBytes > 0 ? fewest : null].filter((count) => count !== null);
+  return each.length === 0 ? null : Math.min(...each);
+}
+
+function onlyOnShelfOf(
+  copies: ProjectAssessment['copies'],
+  iso: IsoOf,
+): Omit<ProjectSafetySnapshot, 'exposedBytes' | 'exposedClips' | 'verifiedCopies'> {
+  const only = copies?.onlyOnShelf ?? null;
+  const none = copies === null ? null : 0;
+  return {
+    onlyOnShelf: only?.bytes ?? none,
+    onlyOnShelfFiles: only?.files ?? none,
+    onlyOnShelfFootage: only?.footageBytes ?? none,
+    onlyOnShelfAt: (only?.shelves ?? []).map(({ name }) => display(name)),
+    onlyOnShelfReadAt: only?.oldestReadAt == null ? null : iso(only.oldestReadAt),
   };
 }
 

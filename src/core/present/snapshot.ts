@@ -91,16 +91,12 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
       .filter((project) => project.sum.area === 'project')
-      .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume)))
-      .map((project) => ({
-        ...project,
-        safety: { ...project.safety, onlyOnShelf: isOnShelfAlone(assessment, project) },
-      })),
+      .map((project) => projectSnapshot(project, iso, shootDayOn(assessment, project.sum.volume))),
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
     unseen: assessment.unseen.map((one) => unseenSnapshot(one, iso)),
-    onlyOnShelves: onlyOnShelves(assessment.backups),
+    onlyOnShelves: onlyOnShelves(assessment.projects),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
@@ -109,11 +105,6 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
 function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
   const outlook = backups.outlooks.get(volume) ?? null;
   return { verifiedAt: lastVerified(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
-}
-
-/** Some of it is left on a shelf alone. */
-function isOnShelfAlone({ backups }: Assessment, { name, volume }: ProjectSnapshot): boolean {
-  return backups.onlyOnShelves.some((only) => display(only.project ?? '') === name && display(only.volume) === volume);
 }
 
 /** Bytes of a middle day of shooting on a volume; `null` with too little history. */

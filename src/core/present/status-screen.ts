@@ -204,7 +204,7 @@ function andMoreCards(count: number, shown: number, width: number): string[] {
   return shown === 0 ? [] : andMore(count, 'card', 'cards', width);
 }
 
-function projectLines({ projects, volumes }: Snapshot, amount: Amount, width: number): string[] {
+function projectLines({ projects, volumes, at }: Snapshot, amount: Amount, width: number): string[] {
   const outside = volumes.map(outsideSentence).filter((sentence) => sentence !== null);
   const outsideLines = outside.flatMap((sentence) => wrap(sentence, width, '  '));
   if (projects.length === 0) return ['Projects: none yet.', ...outsideLines];
@@ -213,14 +213,14 @@ function projectLines({ projects, volumes }: Snapshot, amount: Amount, width: nu
   if (shown.length === 0) return [...wrap(`Projects: ${countAndBytes('project', largest)}.`, width), ...outsideLines];
   return [
     'Projects:',
-    ...shown.flatMap((project) => oneProject(project, width)),
+    ...shown.flatMap((project) => oneProject(project, at, width)),
     ...otherProjects(largest.slice(shown.length), width),
     ...outsideLines,
   ];
 }
 
-function oneProject(project: ProjectSnapshot, width: number): string[] {
-  return wrap(`${project.name} (${project.volume}): ${projectSentence(project)}`, width, '  ');
+function oneProject(project: ProjectSnapshot, at: string, width: number): string[] {
+  return wrap(`${project.name} (${project.volume}): ${projectSentence(project, at)}`, width, '  ');
 }
 
 function otherProjects(projects: readonly ProjectSnapshot[], width: number): string[] {
@@ -229,7 +229,9 @@ function otherProjects(projects: readonly ProjectSnapshot[], width: number): str
 
 function countAndBytes(what: string, projects: readonly ProjectSnapshot[]): string {
   const bytes = projects.reduce((sum, project) => sum + project.bytes, 0);
-  return `${formatCount(projects.length, what)} with ${formatBytes(bytes)}`;
+  const gone = projects.filter((project) => project.gone).length;
+  const only = gone === 0 ? '' : `, ${gone} of them only on shelves`;
+  return `${formatCount(projects.length, what)} with ${formatBytes(bytes)}${only}`;
 }
 
 function pageLines({ page }: Snapshot, { bars }: Amount, width: number): string[] {

@@ -97,6 +97,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
   'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
   'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
+  'shelf-filling': (shelf) => `${shelf} has room again for what is left to copy, and for a week to come.`,
+  'single-shelf': (volume) => `${volume}: its shelves lie on different drives now, or it has none any more.`,
   'plan-missed': (project) => `${project}: its plan was changed, or footage came.`,
   'array-degraded': (volume) => `${volume}: its array is whole again.`,
   'drive-failing': (drive) =>

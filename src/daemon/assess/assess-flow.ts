@@ -5,6 +5,8 @@ import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
+import type { BackupStorePort } from '../../core/backup/copies.ts';
+import { readSince, wantedCopies } from '../../core/backup/wanted-copies.ts';
 import type { DrivePort } from '../../core/drive-port.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { DrawsOf } from '../../core/forecast/draws.ts';
@@ -21,6 +23,7 @@ import { createForecastView } from './forecast-view.ts';
 import { createGrowthView } from './growth-view.ts';
 import { createLoadView } from './load-view.ts';
 import { type LookDeps, look, nothingSeen, type Seen } from './look.ts';
+import { createLookedThrough } from './looked-through.ts';
 import { createSampleView } from './sample-view.ts';
 import { createSpaceView } from './space-view.ts';
 import type { VolumeSource } from './volume-source.ts';
@@ -37,6 +40,7 @@ const gatherMs = 250;
 
 export interface AssessDeps extends LookDeps {
   catalogue: CataloguePort;
+  copies: Pick<BackupStorePort, 'projectCopies'>;
   multicam: MulticamPort;
   load: LoadPort;
   drives: DrivePort;
@@ -71,9 +75,14 @@ export interface AssessFlow {
 export function createAssessFlow(deps: AssessDeps): AssessFlow {
   const names = deps.volumes.map(({ settings }) => settings.name);
   const space = createSpaceView(deps.volumes, deps.clock, deps.log);
+  const looked = createLookedThrough(deps.catalogue, deps.volumes, deps.log);
   const footage = createFootageView({
     ...deps,
-    wantedCopies: deps.thresholds.wantedCopies,
+    isLookedThrough: looked.has,
+    wanted: () => ({
+      wanted: wantedCopies(deps.thresholds.wantedCopies, names, deps.backups().shelves),
+      readSince: readSince(deps.clock.now(), deps.readPeriodMs),
+    }),
     volumes: new Set(names),
     found: passAgain,
   });
@@ -185,6 +194,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
           'Some stored advisories could not be read; they are raised anew if they still hold.',
         );
       advice = restored.state;
+      await looked.start();
       await drives.start();
       await load.start();
       await samples.start();

@@ -1,6 +1,9 @@
 import type { MulticamGroup } from '../../core/assess/assessment.ts';
-import { assessMade, withUnsourced } from '../../core/assess/made.ts';
-import type { Clip } from '../../core/model.ts';
+import { goneProject } from '../../core/assess/gone-project.ts';
+import { assessMade, withLackingMade } from '../../core/assess/made.ts';
+import type { BackupStorePort } from '../../core/backup/copies.ts';
+import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
+import type { Clip, Instant } from '../../core/model.ts';
 import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
 import { within } from '../patience.ts';
 import { createMulticamView, type MulticamDeps } from './multicam-view.ts';
@@ -34,9 +37,17 @@ function keyOf({ volume, project }: { volume: string; project: string | null }):
   return `${volume}\n${project ?? ''}`;
 }
 
+function placeOf({ volume, area, project }: Pick<ProjectSum, 'volume' | 'area' | 'project'>): string {
+  return JSON.stringify([volume, area, project]);
+}
+
 export interface FootageDeps extends MulticamDeps {
   catalogue: CataloguePort;
-  wantedCopies: number;
+  copies: Pick<BackupStorePort, 'projectCopies'>;
+  /** `readSince`: copies that were read later count. */
+  wanted: () => { wanted: CopiesWanted; readSince: Instant };
+  /** Whether a volume was looked through since its catalogue was begun: what is not known until then may be there all the same. */
+  isLookedThrough: (volume: string) => boolean;
   /** Names of those that are configured. */
   volumes: ReadonlySet<string>;
   /** Multicam groups were found after the pass that asked for them. */
@@ -56,7 +67,7 @@ export interface FootageView {
 
 /** The footage as the catalogue has it, read again where it changed; with its multicam groups as far as they are found. */
 export function createFootageView(deps: FootageDeps): FootageView {
-  const { catalogue, clock, volumes, wantedCopies } = deps;
+  const { catalogue, clock, volumes } = deps;
   const multicam = createMulticamView(deps);
   const newest = new Map<string, Clip[]>();
   const lacking = new Map<string, Clip[]>();
@@ -66,6 +77,10 @@ export function createFootageView(deps: FootageDeps): FootageView {
   /** Clips came or went since takes were looked for, or there are more folders to look through. */
   let takesOpen = true;
   let sums: ProjectSum[] = [];
+  let copies = new Map<string, ProjectCopies>();
+  let wanted: CopiesWanted = { copies: 1, byVolume: {} };
+  /** Of what searches had found when the sums were read. */
+  let foundAt = 0;
   let readAt = Number.NEGATIVE_INFINITY;
 
   async function joinTakes(): Promise<void> {
@@ -92,16 +107,33 @@ export function createFootageView(deps: FootageDeps): FootageView {
 
   async function readSums(): Promise<void> {
     const before = readAt;
-    if (clock.ticks() - before < rereadMs) return;
+    if (clock.ticks() - before < rereadMs && multicam.found() === foundAt) return;
     // Set first: what changes while it is read makes it old again.
     readAt = clock.ticks();
+    foundAt = multicam.found();
     try {
+      const asked = deps.wanted();
+      wanted = asked.wanted;
       // What is known of volumes that are no longer configured is kept, and not shown.
-      sums = (await catalogue.projects(wantedCopies)).filter(({ volume }) => volumes.has(volume));
+      const here = (await catalogue.projects(wanted.copies, wanted.byVolume)).filter(({ volume }) =>
+        volumes.has(volume),
+      );
+      copies = await readCopies(asked);
+      const known = new Set(here.map(placeOf));
+      const gone = [...copies.values()].filter((one) => one.onlyOnShelf !== null && !known.has(placeOf(one)));
+      sums = [...here, ...gone.map(goneProject)];
     } catch (error) {
       readAt = Number.NEGATIVE_INFINITY;
       throw error;
     }
+  }
+
+  async function readCopies(asked: ReturnType<FootageDeps['wanted']>): Promise<Map<string, ProjectCopies>> {
+    const found = (await deps.copies.projectCopies(asked.wanted, asked.readSince)) ?? [];
+    const mine = found.filter(({ volume }) => volumes.has(volume));
+    return new Map(
+      mine.map((one) => [placeOf(one), deps.isLookedThrough(one.volume) ? one : { ...one, onlyOnShelf: null }]),
+    );
   }
 
   async function readNewest(): Promise<void> {
@@ -133,14 +165,23 @@ export function createFootageView(deps: FootageDeps): FootageView {
 
   function assessProject(sum: ProjectSum, groups: MulticamGroup[]): KnownFootage['projects'][number] {
     const signs = sum.project === null ? null : multicam.signs(sum.volume, sum.project);
-    const made = assessMade(sum, signs);
+    const mine = copies.get(placeOf(sum)) ?? null;
+    const made = assessMade(sum, signs, mine);
     // Where no copies are wanted nothing is exposed.
-    const exposed = wantedCopies < 1 ? sum : withUnsourced(sum, made);
+    const exposed = (wanted.byVolume[sum.volume] ?? wanted.copies) < 1 ? sum : withLackingMade(sum, made);
     const lacks = (lacking.get(sum.volume) ?? []).filter(
       ({ area, project }) => area === sum.area && project === sum.project,
     );
     const came = hours.get(keyOf(sum))?.list ?? [];
-    return { sum: exposed, multicam: groups, made, twice: signs?.twice ?? null, hours: came, lacking: lacks };
+    return {
+      sum: exposed,
+      copies: mine,
+      multicam: groups,
+      made,
+      twice: signs?.twice ?? null,
+      hours: came,
+      lacking: lacks,
+    };
   }
 
   async function searchGroups(): Promise<void> {
@@ -163,6 +204,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
       await readNewest();
       await readHours();
       await searchGroups();
+      // What was made of what may be known otherwise now.
+      await readSums();
       const found = sums.map((sum) => ({ sum, groups: groupsOf(sum) }));
       return {
         projects: found.map(({ sum, groups }) => assessProject(sum, groups ?? [])),

@@ -5,10 +5,12 @@ import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
 import { type BackupView, NO_BACKUPS } from '../../core/backup/backup-view.ts';
+import { wantedCopies } from '../../core/backup/wanted-copies.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
+import type { ThresholdSettings } from '../../settings/settings.ts';
 import type { ArrivalTotals } from '../intake/pending.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import type { DriveView } from './drive-view.ts';
@@ -38,6 +40,12 @@ export interface Seen {
 export interface LookDeps {
   volumes: readonly VolumeSource[];
   ledger: LedgerPort;
+  /** IANA name of the zone in which days are told. */
+  zone: string;
+  /** `null`: the configuration does not say. */
+  thresholds: Pick<ThresholdSettings, 'wantedCopies'>;
+  /** Each copy is read again within this time. */
+  readPeriodMs: number;
   trouble: StoreTrouble;
   clock: Clock;
   /** The cards beside what has arrived of them. */
@@ -72,7 +80,10 @@ export async function look(
   const sum = (of: (shown: ArrivalTotals) => number) => shown.reduce((total, one) => total + of(one), 0);
   const volumes = assessVolumes(
     deps.volumes,
-    { at, rooms, removed, loads: loadsOf(deps, load), samples: samples.of, drives: drives.of },
+    {
+      ...{ at, rooms, removed, loads: loadsOf(deps, load), samples: samples.of, drives: drives.of },
+      wanted: (volume) => wantedOf(deps, volume),
+    },
     known,
   );
   const plans = deps.plans({ volumes, projects: known.projects });
@@ -80,7 +91,7 @@ export async function look(
   await noteGrowth(deps, growth, known, rooms, at);
   return {
     assessment: {
-      at,
+      ...{ at, zone: deps.zone },
       volumes: volumes.map((volume) => ahead(volume, { at, known, plans, cards, deps, growth, forecast })),
       projects: known.projects.map((project) => ({ ...project, edit: editOf(project, deps, plans, load) })),
       arrivals: shown.flatMap(({ lines }) => lines),
@@ -139,18 +150,25 @@ function ahead(volume: VolumeAssessment, { at, known, plans, cards, deps, growth
 }
 
 /** Before the first look. */
-export function nothingSeen({ volumes, clock }: Pick<LookDeps, 'volumes' | 'clock'>): Seen {
+export function nothingSeen(deps: LookDeps): Seen {
+  const { volumes, clock } = deps;
   const known = { projects: [], newest: new Map(), unsearched: new Set<string>() };
   const at = clock.now();
   const drives = () => ({ detected: null, signs: [] });
   const nothing = { at, rooms: new Map(), removed: new Map(), loads: new Map(), samples: () => [], drives };
+  const wanted = (volume: string) => wantedOf(deps, volume);
   const assessment: Assessment = {
-    at,
-    volumes: assessVolumes(volumes, nothing, known),
+    ...{ at, zone: deps.zone },
+    volumes: assessVolumes(volumes, { ...nothing, wanted }, known),
     ...{ projects: [], arrivals: [], cards: [], unseen: [], onCards: null, plans: [], backups: NO_BACKUPS },
     stateTrouble: null,
   };
   return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
+}
+
+function wantedOf({ thresholds, readPeriodMs, backups }: LookDeps, volume: string): VolumeAssessment['wanted'] {
+  const { byVolume, copies } = wantedCopies(thresholds.wantedCopies, [volume], backups().shelves);
+  return { copies: byVolume[volume] ?? copies, readWithinDays: Math.round(readPeriodMs / DAY_MS) };
 }
 
 /** What tells that a project's angles are played together. */

@@ -29,6 +29,8 @@ export interface MulticamView {
   groups(volume: string, project: string): MulticamGroup[] | null;
   /** What else its clips show, as the last search that is through found it; `null`: not searched yet. */
   signs(volume: string, project: string): ProjectSigns | null;
+  /** Grows whenever a search found signs. */
+  found(): number;
   /** Searches in all projects that changed; those that were searched lately come later. Never rejects. */
   search(): Promise<void>;
   /** Something changed that is still to be searched. */
@@ -44,6 +46,7 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
   const changed = new Map<string, Place>();
   /** When each project may be searched again, in ticks. */
   const restsUntil = new Map<string, number>();
+  let found = 0;
   let searching: Promise<void> | null = null;
   let stopped = false;
 
@@ -57,7 +60,10 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
       const answer = await multicam.step(volume, project, isKnown);
       if (stopped) return;
       isKnown = true;
-      if (answer.signs !== null) signs.set(key, answer.signs);
+      if (answer.signs !== null) {
+        signs.set(key, answer.signs);
+        found += 1;
+      }
       parts.push(answer);
       if (answer.step === 'part' || answer.step === 'more') continue;
       known.set(key, parts.splice(0).reduce(withPart, known.get(key) ?? NOTHING_TOLD));
@@ -98,6 +104,7 @@ export function createMulticamView({ multicam, clock, log }: MulticamDeps): Mult
       if (told === null) touch(volume, project);
       return told?.all ?? null;
     },
+    found: () => found,
     signs: (volume, project) => signs.get(keyOf(volume, project)) ?? null,
     search() {
       searching ??= searchAll().finally(() => {

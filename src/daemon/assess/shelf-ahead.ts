@@ -1,5 +1,5 @@
 import { assessCapacity } from '../../core/assess/capacity.ts';
-import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
+import { type BackupView, lackedBy, type ShelfState } from '../../core/backup/backup-view.ts';
 import type { BookedHour } from '../../core/forecast/booking.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { Instant } from '../../core/model.ts';
@@ -16,17 +16,28 @@ interface ShelfAheadDeps {
 const KEPT_FREE = { share: 0.01 };
 const DAY_MS = 86_400_000;
 
-/** When each shelf will be full: by the same forecast as a volume, with the footage that comes to the volumes it holds copies of. */
+/**
+ * When each shelf will be full: by the same forecast as a volume, with the footage that comes to the volumes it holds copies of. What it still lacks
+ * counts as copied.
+ */
 export function withShelvesAhead(view: BackupView, deps: ShelfAheadDeps): BackupView {
-  return { ...view, shelves: view.shelves.map((shelf) => ({ ...shelf, full: fullOf(shelf, deps) })) };
+  return {
+    ...view,
+    shelves: view.shelves.map((shelf) => ({
+      ...shelf,
+      full: fullOf(shelf, lackedBy(shelf.name, view.outlooks), deps),
+    })),
+  };
 }
 
 function fullOf(
   { name, known, volumes }: ShelfState,
+  lacksBytes: number | null,
   { at, growth, planned, forecast }: ShelfAheadDeps,
 ): ShelfState['full'] {
   if (known === null) return null;
-  const { totalBytes, freeBytes } = known;
+  const { totalBytes } = known;
+  const freeBytes = Math.max(0, known.freeBytes - (lacksBytes ?? 0));
   const booked = volumes.map(growth);
   const { reserve } = forecast.of({
     // No volume has a name with a line break.

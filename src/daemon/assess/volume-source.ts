@@ -48,12 +48,13 @@ export interface VolumeAnswers {
   /** What was measured of a volume. */
   samples: (volume: string) => readonly SpeedSample[];
   drives: (volume: string) => VolumeDrives;
+  wanted: (volume: string) => VolumeAssessment['wanted'];
 }
 
 /** Puts together what is known of each volume. */
 export function assessVolumes(
   volumes: readonly VolumeSource[],
-  { at, rooms, removed, loads, samples, drives }: VolumeAnswers,
+  { at, rooms, removed, loads, samples, drives, wanted }: VolumeAnswers,
   known: KnownFootage,
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
@@ -80,6 +81,7 @@ export function assessVolumes(
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,
+      wanted: wanted(name),
       removed: removed.get(name) ?? null,
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };

@@ -1,12 +1,6 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
 import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
-import {
-  type KnownShelf,
-  type OnlyOnShelf,
-  PROJECT_FILE_RANK,
-  type ShelfFile,
-  type ShelfSum,
-} from '../../core/backup/copies.ts';
+import { type KnownShelf, PROJECT_FILE_RANK, type ShelfFile, type ShelfSum } from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { Instant } from '../../core/model.ts';
@@ -44,6 +38,8 @@ export interface BackupAsk {
 }
 
 export interface BackupFlow {
+  /** What is known of shelves and copies; before anything is judged by it. */
+  load(): Promise<void>;
   start(): Promise<void>;
   view(): BackupView;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
@@ -82,7 +78,6 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   let working: Promise<void> | null = null;
   let cancelLook = (): void => {};
   let sums: ShelfSum[] = [];
-  let only: OnlyOnShelf[] = [];
 
   for (const { shelf } of pairs) {
     const volumes = pairs.filter((pair) => pair.shelf.name === shelf.name).map(({ volume }) => volume.name);
@@ -91,12 +86,16 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     });
   }
 
-  async function refresh(): Promise<void> {
-    [sums, only] = await Promise.all([store.shelfSums(), store.onlyOnShelves()]);
+  async function readKnown(): Promise<void> {
+    sums = await store.shelfSums();
     const known = await store.shelves();
     for (const [name, state] of states) {
       states.set(name, { ...state, known: newest(known.filter((shelf) => shelf.name === name)) });
     }
+  }
+
+  async function refresh(): Promise<void> {
+    await readKnown();
     changed(true);
   }
 
@@ -174,6 +173,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   }
 
   const flow: BackupFlow = {
+    load: readKnown,
     async start() {
       for (const key of pairs.flatMap((pair) => [runKey(pair), runKey({ ...pair, onlyRank: PROJECT_FILE_RANK })])) {
         const kept = await store.backupNote(key);
@@ -183,7 +183,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       if (pairs.length > 0) void lookAtAll().catch(report);
     },
     view: () => ({
-      ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
+      ...{ shelves: [...states.values()], runs: [...runs.values()], sums },
       outlooks: deps.outlooks(),
     }),
     now({ volume = null, shelf, adopt, cause, until = null, onlyRank }) {

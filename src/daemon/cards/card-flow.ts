@@ -39,7 +39,7 @@ export interface CardFlowDeps {
   contents: SumStorePort;
   reader: Pick<CopyPort, 'readBack'>;
   /** Footage with fewer verified copies is exposed. */
-  wantedCopies: number;
+  wantedCopies: (volume: string) => number;
   /** How fast a volume may be read now. */
   pace: (volume: string) => Pace;
   trouble: StoreTrouble;

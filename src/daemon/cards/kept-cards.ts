@@ -15,7 +15,8 @@ export interface KeptCards {
 export interface KeptCardsDeps {
   look: Pick<CopyLookPort, 'copiesAt'>;
   digest: (text: string) => string;
-  wantedCopies: number;
+  /** Verified copies that are wanted of what lies on a volume. */
+  wantedCopies: (volume: string) => number;
 }
 
 export function createKeptCards({ look, digest, wantedCopies }: KeptCardsDeps): KeptCards {
@@ -39,10 +40,10 @@ export function createKeptCards({ look, digest, wantedCopies }: KeptCardsDeps): 
       return new Map(
         volumes.map((volume) => {
           const cards = entries.flatMap(({ head, kept, copies }) => {
-            const isOn = isKept(kept) && exposedOn(copies?.tally.exposable ?? [], volume, wantedCopies) > 0;
+            const isOn = isKept(kept) && exposedOn(copies?.tally.exposable ?? [], volume, wantedCopies(volume)) > 0;
             return isOn ? [{ name: head.name, saidAt: kept.saidAt, saidBy: kept.saidBy }] : [];
           });
-          return [volume, { bytes: exposedOn(exposable, volume, wantedCopies), cards }];
+          return [volume, { bytes: exposedOn(exposable, volume, wantedCopies(volume)), cards }];
         }),
       );
     },

@@ -22,7 +22,10 @@ export function backupsOver(calls: WorkerCalls): BackupStorePort {
     dropCopies: async (shelf, paths) => void (await calls.call('dropCopies', { shelf }, [...paths])),
     putReads: async (shelf, reads) => void (await calls.call('putReads', { shelf }, [...reads])),
     shelfSums: async () => (await calls.call('shelfSums', null)).list,
-    onlyOnShelves: async () => (await calls.call('onlyOnShelves', null)).list,
+    async projectCopies(wanted, readSince) {
+      const { value, list } = await calls.call('projectCopies', { wanted, readSince });
+      return value === 'lost' ? null : list;
+    },
     lostFiles: async (volume, project, shelf) => (await calls.call('lostFiles', { volume, project, shelf })).list,
     backupNote: async (key) => (await calls.call('backupNote', { key })).value,
     putBackupNote: async (key, text) => void (await calls.call('putBackupNote', { key, text })),

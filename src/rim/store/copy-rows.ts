@@ -28,10 +28,16 @@ export interface CopyRows {
   putReads(shelf: string, reads: readonly CopyRead[]): void;
 }
 
+/**
+ * True in SQL where `source` is the version of `file` that is there now, both of one size. A time goes onto a shelf as a fraction of a double, some 0.2
+ * microseconds off; what is brought back from there with its times is the same version all the same.
+ */
+export const SAME_TIME = 'source.mtime_ns BETWEEN file.mtime_ns - 999 AND file.mtime_ns + 999';
+
 /** True in SQL where the version of `file` that is on the volume now has a good copy on the shelf `:shelf`. */
 const HAS_COPY = `EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN ledger.copy AS copy ON copy.content = source.content
   WHERE source.volume = file.volume AND source.dir = file.dir AND source.name = file.name
-    AND source.size = file.size AND source.mtime_ns = file.mtime_ns AND copy.shelf = :shelf AND copy.state = 'good')`;
+    AND source.size = file.size AND ${SAME_TIME} AND copy.shelf = :shelf AND copy.state = 'good')`;
 
 /** What is to be on a shelf: in no trash, no cache, no other name of a content that counts already, and not on its way. */
 const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counted = 1 AND file.state <> 'arriving'`;
@@ -39,7 +45,8 @@ const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counte
 /** Copies that count as read back from their medium, in SQL. */
 export const IS_VERIFIED = `copy.state = 'good' AND copy.grade IN (${VERIFIED_GRADES.map((grade) => `'${grade}'`).join(', ')})`;
 
-const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).join(', ');
+/** As a list in SQL. */
+export const listed = (kinds: readonly string[]) => kinds.map((kind) => `'${kind}'`).join(', ');
 
 export function openCopyRows(database: DatabaseSync): CopyRows {
   const parts = BACKUP_RANKS.map((kinds) => {

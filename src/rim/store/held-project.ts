@@ -107,6 +107,11 @@ export class HeldProject {
     kept.put(this.place, some);
     for (const [session] of some) this.#unkept.delete(session);
     if (this.#unkept.size > 0) return MORE;
+    const unsourced = this.#search.nextUnsourced(this.#deps.slice);
+    if (unsourced.length > 0) {
+      kept.putUnsourced(this.place, unsourced);
+      return MORE;
+    }
     const signs = this.#search.signs();
     kept.finish(this.place, this.#changes, signs);
     this.#isKept = 'yes';

@@ -12,10 +12,12 @@ export interface KeptGroups {
   head(place: ProjectPlace): { changes: number; signs: ProjectSigns } | null;
   /** The sessions that are kept, after this one, `most` at most. */
   sessions(place: ProjectPlace, after: number, most: number): SessionGroups[];
-  /** What is kept does not hold any longer: until `finish` nothing is. `all`: nor do its sessions. */
+  /** What is kept does not hold any longer: until `finish` nothing is. `all`: nor does anything else of it. */
   begin(place: ProjectPlace, all: boolean): void;
   /** Without groups: the session is no more. */
   put(place: ProjectPlace, sessions: Iterable<[session: number, groups: MulticamGroup[]]>): void;
+  /** Proxies and renders whose source is not known or not here, and (`false`) those of which that holds no longer. */
+  putUnsourced(place: ProjectPlace, units: Iterable<[unit: string, isUnsourced: boolean]>): void;
   finish(place: ProjectPlace, changes: number, signs: ProjectSigns): void;
 }
 
@@ -27,6 +29,9 @@ export function openKeptGroups(database: DatabaseSync): KeptGroups {
   const some = database.prepare(
     'SELECT session, json FROM multicam_session WHERE volume = ? AND project = ? AND session > ? ORDER BY session LIMIT ?',
   );
+  const clearUnsourced = database.prepare('DELETE FROM unsourced_clip WHERE volume = ? AND project = ?');
+  const addUnsourced = database.prepare('INSERT OR IGNORE INTO unsourced_clip VALUES (?, ?, ?)');
+  const dropUnsourced = database.prepare('DELETE FROM unsourced_clip WHERE volume = ? AND project = ? AND unit = ?');
   const clear = database.prepare('DELETE FROM multicam_session WHERE volume = ? AND project = ?');
   const put = database.prepare('INSERT OR REPLACE INTO multicam_session VALUES (?, ?, ?, ?)');
   const drop = database.prepare('DELETE FROM multicam_session WHERE volume = ? AND project = ? AND session = ?');
@@ -45,7 +50,9 @@ export function openKeptGroups(database: DatabaseSync): KeptGroups {
       })),
     begin({ volume, project }, all) {
       clearHead.run(volume, project);
-      if (all) clear.run(volume, project);
+      if (!all) return;
+      clear.run(volume, project);
+      clearUnsourced.run(volume, project);
     },
     put({ volume, project }, sessions) {
       inTransaction(database, () => {
@@ -53,6 +60,12 @@ export function openKeptGroups(database: DatabaseSync): KeptGroups {
           if (groups.length === 0) drop.run(volume, project, session);
           else put.run(volume, project, session, JSON.stringify(groups));
         }
+      });
+    },
+    putUnsourced({ volume, project }, units) {
+      inTransaction(database, () => {
+        for (const [unit, isUnsourced] of units)
+          (isUnsourced ? addUnsourced : dropUnsourced).run(volume, project, unit);
       });
     },
     finish({ volume, project }, changes, signs) {

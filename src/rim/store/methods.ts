@@ -85,7 +85,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     joinTakes: () => valueOnly(joinTakes()),
-    projects: ({ wantedCopies }) => listed(projects(wantedCopies)),
+    projects: (wanted) => listed(projects.sums(wanted)),
     clips: (query) => listed(reads.clips(query)),
     lacking: ({ volume, newest }) => listed(reads.lacking(volume, newest)),
     multicam({ volume, project, known }) {
@@ -163,7 +163,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     shelfSums: () => listed(shelves.sums()),
-    onlyOnShelves: () => listed(shelves.onlyOnShelves()),
+    projectCopies({ wanted, readSince }) {
+      const found = projects.copies(wanted, readSince);
+      return { value: found === null ? 'lost' : 'sound', list: found ?? [] };
+    },
     lostFiles: ({ volume, project, shelf }) => listed(shelves.lost(volume, project, shelf)),
     backupNote: ({ key }) => valueOnly(shelves.note(key)),
     putBackupNote({ key, text }) {

@@ -7,10 +7,10 @@ import type {
   KnownShelf,
   KnownVersion,
   ListableFile,
-  OnlyOnShelf,
   ShelfFile,
   ShelfSum,
 } from '../../core/backup/copies.ts';
+import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
@@ -89,7 +89,7 @@ export interface StoreMethods {
   >;
   putCardLists: Method<{ volume: string }, { path: string; list: CardList | null }, null, never>;
   joinTakes: Method<null, never, JoinedTakes, never>;
-  projects: Method<{ wantedCopies: number }, never, null, ProjectSum>;
+  projects: Method<CopiesWanted, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
   lacking: Method<{ volume: string; newest: number }, never, null, Clip>;
   multicam: Method<
@@ -130,7 +130,7 @@ export interface StoreMethods {
   dropCopies: Method<{ shelf: string }, string, null, never>;
   putReads: Method<{ shelf: string }, CopyRead, null, never>;
   shelfSums: Method<null, never, null, ShelfSum>;
-  onlyOnShelves: Method<null, never, null, OnlyOnShelf>;
+  projectCopies: Method<{ wanted: CopiesWanted; readSince: number }, never, 'lost' | 'sound', ProjectCopies>;
   lostFiles: Method<{ volume: string; project: string | null; shelf: string }, never, null, ShelfFile>;
   backupNote: Method<{ key: string }, never, string | null, never>;
   putBackupNote: Method<{ key: string; text: string }, never, null, never>;

@@ -213,5 +213,12 @@ export const CATALOGUE: Schema = {
       PRIMARY KEY (volume, project, session)
     ) STRICT;
     `,
+    `
+    -- Proxies and renders whose source is not known or not here, as the last search found them. It was not kept: all is searched once more.
+    CREATE TABLE unsourced_clip (
+      volume TEXT NOT NULL, project TEXT NOT NULL, unit TEXT NOT NULL, PRIMARY KEY (volume, project, unit)
+    ) STRICT, WITHOUT ROWID;
+    DELETE FROM multicam;
+    `,
   ],
 };

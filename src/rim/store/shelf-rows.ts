@@ -1,8 +1,8 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { KnownShelf, ListableFile, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { KnownShelf, ListableFile, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
 import type { Sums } from '../../core/backup/sums.ts';
 import type { Instant, PathText } from '../../core/model.ts';
-import { IS_VERIFIED } from './copy-rows.ts';
+import { IS_VERIFIED, SAME_TIME } from './copy-rows.ts';
 
 export interface ShelfRows {
   shelves(): KnownShelf[];
@@ -12,7 +12,6 @@ export interface ShelfRows {
   bad(shelf: string, volume: string, most: number): ShelfFile[];
   stalest(shelf: string, before: Instant, most: number): ShelfFile[];
   sums(): ShelfSum[];
-  onlyOnShelves(): OnlyOnShelf[];
   lost(volume: string, project: string | null, shelf: string): ShelfFile[];
   note(key: string): string | null;
   putNote(key: string, text: string): void;
@@ -32,11 +31,11 @@ const SUMS = `(SELECT json_group_object(known.format, known.value) FROM ledger.c
  * True in SQL where a copy in its first place is all that is left: nothing lies where its file was, and its content is on the volume under no other
  * name. What is in the trash is given up.
  */
-const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' || ${SOURCE}
+export const IS_LOST = `copy.state = 'good' AND copy.path = copy.volume || '/' || ${SOURCE}
   AND NOT EXISTS (SELECT 1 FROM file WHERE file.volume = copy.volume AND file.dir = copy.dir AND file.name = copy.name
     AND file.area <> 'trash')
   AND NOT EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN file USING (volume, dir, name)
-    WHERE source.content = copy.content AND source.size = file.size AND source.mtime_ns = file.mtime_ns
+    WHERE source.content = copy.content AND source.size = file.size AND ${SAME_TIME}
       AND file.area <> 'trash')`;
 
 export function openShelfRows(database: DatabaseSync): ShelfRows {
@@ -58,11 +57,12 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
         AND source.dir = file.dir AND source.name = file.name
     WHERE beside.shelf = ? AND beside.volume = ? AND beside.kind IN ('original', 'sound')
       AND first.state = 'good' AND first.content <> beside.content
-      AND source.size = file.size AND source.mtime_ns = file.mtime_ns ORDER BY 1`);
+      AND source.size = file.size AND ${SAME_TIME} ORDER BY 1`);
   const bad = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
     SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
+      coalesce(sum(content.size) FILTER (WHERE copy.path <> copy.volume || '/' || ${SOURCE}), 0) AS earlierBytes,
       count(*) FILTER (WHERE ${IS_VERIFIED}) AS verifiedFiles,
       coalesce(sum(content.size) FILTER (WHERE ${IS_VERIFIED}), 0) AS verifiedBytes,
       count(*) FILTER (WHERE copy.state = 'differs') AS differing, count(*) FILTER (WHERE copy.state = 'unread') AS unread,
@@ -70,11 +70,6 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
       max(copy.read_at) FILTER (WHERE ${IS_VERIFIED}) AS newestReadAt
     FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
     GROUP BY copy.shelf, copy.volume ORDER BY copy.shelf, copy.volume`);
-  const only = database.prepare(`
-    SELECT copy.volume, copy.project, copy.shelf, count(*) AS files, sum(content.size) AS bytes
-    FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
-    WHERE ${IS_LOST}
-    GROUP BY copy.volume, copy.project, copy.shelf ORDER BY copy.volume, copy.project, copy.shelf`);
   const lost = database.prepare(`
     SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume
       AND (:project IS NULL OR copy.project = :project) AND ${IS_LOST} ORDER BY copy.path`);
@@ -90,7 +85,6 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
     stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
-    onlyOnShelves: () => only.all().map((row) => ({ ...row }) as unknown as OnlyOnShelf),
     lost: (volume, project, shelf) => lost.all({ volume, project, shelf }).map(toShelfFile),
     note(key) {
       const row = note.get(key);

@@ -89,7 +89,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
       await calls.call('putCardLists', { volume }, lists);
     },
     joinTakes: async () => (await calls.call('joinTakes', null)).value,
-    projects: async (wantedCopies) => (await calls.call('projects', { wantedCopies })).list,
+    projects: async (copies, byVolume = {}) => (await calls.call('projects', { copies, byVolume })).list,
     clips: async (query) => (await calls.call('clips', query)).list,
     footageHours: async (volume, project) =>
       (await calls.call('footageHours', { volume, project: project ?? null })).list,

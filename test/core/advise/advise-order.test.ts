@@ -20,6 +20,8 @@ describe('the order of advisories', () => {
     'backup-failed',
     'footage-exposed',
     'backup-window',
+    'shelf-filling',
+    'single-shelf',
     'layout-contradiction',
     'plan-missed',
     'card-incomplete',

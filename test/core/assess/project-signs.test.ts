@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { SignClip } from '../../../src/core/assess/clip-kin.ts';
-import { assessMade, withUnsourced } from '../../../src/core/assess/made.ts';
+import { assessMade, withLackingMade } from '../../../src/core/assess/made.ts';
 import { ProjectSearch } from '../../../src/core/assess/project-search.ts';
 import { NO_SIGNS, type ProjectPlace, type ProjectSigns } from '../../../src/core/assess/project-signs.ts';
 import type { Clip, ClipFacts } from '../../../src/core/model.ts';
@@ -70,20 +70,35 @@ describe('what of it must have copies', () => {
 
   test('is what has no source here', () => {
     const sum = sampleSum({ made, exposed });
-    const found = assessMade(sum, { ...NO_SIGNS, unsourced: { clips: 1, bytes: 20, durationSeconds: 10 } });
+    const found = assessMade(sum, { ...NO_SIGNS, unsourced: { clips: 1, bytes: 20, durationSeconds: 10 } }, null);
     expect(found).toMatchObject({ bytes: 50, replaceableBytes: 30 });
-    expect(withUnsourced(sum, found).exposed).toEqual({ bytes: 27, clips: 2, durationSeconds: 13, since: 5 });
+    expect(withLackingMade(sum, found).exposed).toEqual({ bytes: 27, clips: 2, durationSeconds: 13, since: 5 });
   });
 
   test('is all of it where nobody has looked yet, and nothing of what is in the trash', () => {
     const sum = sampleSum({ made, exposed });
-    expect(withUnsourced(sum, assessMade(sum, null)).exposed?.bytes).toBe(57);
+    expect(withLackingMade(sum, assessMade(sum, null, null)).exposed?.bytes).toBe(57);
     const trash = sampleSum({ area: 'trash', made, exposed });
-    expect(withUnsourced(trash, assessMade(trash, null)).exposed).toEqual(exposed);
+    expect(withLackingMade(trash, assessMade(trash, null, null)).exposed).toEqual(exposed);
+  });
+
+  test('is only what lacks its copies: of all of it until somebody has looked, then of what has no source here', () => {
+    const sum = sampleSum({ made, exposed });
+    const copies = {
+      madeLacking: {
+        all: { clips: 1, bytes: 30, durationSeconds: 12 },
+        unsourced: { clips: 0, bytes: 0, durationSeconds: 0 },
+      },
+    };
+    expect(withLackingMade(sum, assessMade(sum, null, copies)).exposed).toMatchObject({ bytes: 37, clips: 2 });
+    const signs = { ...NO_SIGNS, unsourced: { clips: 1, bytes: 20, durationSeconds: 10 } };
+    const found = assessMade(sum, signs, copies);
+    expect([found.replaceableBytes, found.unsourced.bytes]).toEqual([30, 20]);
+    expect(withLackingMade(sum, found).exposed).toEqual(exposed);
   });
 
   test('is not known where the copies are not known', () => {
     const sum = sampleSum({ made, exposed: null });
-    expect(withUnsourced(sum, assessMade(sum, null)).exposed).toBeNull();
+    expect(withLackingMade(sum, assessMade(sum, null, null)).exposed).toBeNull();
   });
 });

@@ -1,13 +1,23 @@
 import { describe, expect, test } from 'vitest';
+import type { ProjectAssessment } from '../../../src/core/assess/assessment.ts';
 import { type BackupRun, newRun } from '../../../src/core/backup/backup-run.ts';
 import { type BackupView, NO_BACKUPS, type ShelfState } from '../../../src/core/backup/backup-view.ts';
+import { noCopies } from '../../../src/core/backup/project-copies.ts';
 import { backupSentence, shelfSentence } from '../../../src/core/present/backup-words.ts';
 import { backupsScreen } from '../../../src/core/present/backups-screen.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
-import { NOON, sampleAssessment } from '../samples.ts';
+import { NOON, NOTHING_MADE, sampleAssessment, sampleSum } from '../samples.ts';
 
 const SUM = {
-  ...{ shelf: 'id-a', volume: 'stripe', files: 12, bytes: 8e11, verifiedFiles: 12, verifiedBytes: 8e11 },
+  ...{
+    shelf: 'id-a',
+    volume: 'stripe',
+    files: 12,
+    bytes: 8e11,
+    earlierBytes: 0,
+    verifiedFiles: 12,
+    verifiedBytes: 8e11,
+  },
   ...{ differing: 0, unread: 0, oldestReadAt: NOON - 3_600_000, newestReadAt: NOON },
 };
 const KNOWN = { id: 'id-a', name: 'shelf-a', drive: null, seenAt: NOON, totalBytes: 8e12, freeBytes: 3e12 };
@@ -17,8 +27,8 @@ const SHELF: ShelfState = {
   ...{ volumes: ['stripe'], full: null },
 };
 const BEGUN = newRun({ volume: 'stripe', shelf: 'shelf-a', cause: 'nightly', startedAt: NOON });
-const shown = (over: Partial<BackupView>) =>
-  snapshot(sampleAssessment({ backups: { ...NO_BACKUPS, shelves: [SHELF], sums: [SUM], ...over } }), [], {
+const shown = (over: Partial<BackupView>, projects: ProjectAssessment[] = []) =>
+  snapshot(sampleAssessment({ projects, backups: { ...NO_BACKUPS, shelves: [SHELF], sums: [SUM], ...over } }), [], {
     ...{ version: '0.1.0', page: null, zone: 'UTC' },
   });
 
@@ -126,8 +136,17 @@ describe('a backup', () => {
 });
 
 test('what was taken away from its volume and lives on is told', () => {
-  const only = { volume: 'stripe', project: 'Saltmarsh', shelf: 'id-a', files: 12, bytes: 8e10 };
-  const told = backupsScreen(shown({ onlyOnShelves: [only, { ...only, project: null, files: 1 }] }), 200);
+  const lost = (project: string | null, files: number) => ({
+    ...{ ...NOTHING_MADE, sum: sampleSum(), multicam: [] },
+    copies: {
+      ...noCopies({ volume: 'stripe', area: 'project', project }),
+      onlyOnShelf: {
+        ...{ files, bytes: 8e10, footageBytes: 8e10, fewest: 1, oldestReadAt: NOON },
+        shelves: [{ name: 'shelf-a', files, bytes: 8e10 }],
+      },
+    },
+  });
+  const told = backupsScreen(shown({}, [lost('Saltmarsh', 12), lost(null, 1)]), 200);
   expect(told).toContain(
     '12 files (80.0 GB) of Saltmarsh are on shelf-a and no longer on stripe: "headroomd backup restore-list" names them.',
   );

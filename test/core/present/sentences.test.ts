@@ -35,7 +35,7 @@ const roomOf = (capacity: Partial<VolumeSnapshot['capacity']>) =>
   roomSentence({ ...volume, capacity: { ...volume.capacity, ...capacity } });
 const lossOf = (safety: Partial<VolumeSnapshot['safety']>) =>
   lossSentence({ ...volume, safety: { ...volume.safety, ...safety } }, shown.at);
-const projectOf = (over: Partial<ProjectSnapshot>) => projectSentence({ ...project, ...over });
+const projectOf = (over: Partial<ProjectSnapshot>) => projectSentence({ ...project, ...over }, shown.at);
 
 test('how long is there room', () => {
   expect(roomOf({ footageSecondsLeft: 7500 })).toBe(

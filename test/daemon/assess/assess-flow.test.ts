@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { NO_BACKUPS } from '../../../src/core/backup/backup-view.ts';
+import { READ_PERIOD_MS } from '../../../src/core/backup/wanted-copies.ts';
 import type { Arrival, Space } from '../../../src/core/model.ts';
 import { createAssessFlow } from '../../../src/daemon/assess/assess-flow.ts';
 import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
@@ -30,6 +31,7 @@ async function stage() {
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
+    ...{ copies: { projectCopies: async () => [] }, readPeriodMs: READ_PERIOD_MS, zone: 'UTC' },
     volumes: [
       {
         settings: volume,

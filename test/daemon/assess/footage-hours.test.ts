@@ -24,7 +24,9 @@ test('when the footage of a project came is read again when more came, a large o
   const log = { debug() {}, info() {}, warn() {}, error() {} };
   const multicam = fakeMulticam(catalogue);
   const view = createFootageView({
-    ...{ catalogue: counting, multicam, clock, log, wantedCopies: 1, volumes: new Set(['stripe']), found: () => {} },
+    ...{ catalogue: counting, multicam, clock, log, volumes: new Set(['stripe']), found: () => {} },
+    ...{ copies: { projectCopies: async () => [] }, isLookedThrough: () => true },
+    wanted: () => ({ wanted: { copies: 1, byVolume: {} }, readSince: 0 }),
   });
   const arrive = async (name: string) => {
     const file = someFile(`${PROJECT}/${name}`, { ctimeNs: 500_000n * 3_600_000_000_000n });

@@ -115,7 +115,7 @@ function flowIn(world: World): CardFlow {
     lists: { read: async () => ({ ok: false, detail: 'no list' }) },
     contents: { versionsAt: async () => [], versionsBelow: async () => [], putRead: async () => {} },
     reader: { readBack: () => ({ pace() {}, end: Promise.resolve({ ended: 'done' }) }) },
-    wantedCopies: 2,
+    wantedCopies: () => 2,
     pace: () => ({ paused: false, ceilingBps: null }),
     trouble: createStoreTrouble(clock, log),
     clock,

@@ -6,6 +6,7 @@ import { openCopyRows } from '../../../src/rim/store/copy-rows.ts';
 import { openCoverage } from '../../../src/rim/store/coverage.ts';
 import { openForget } from '../../../src/rim/store/forget.ts';
 import { openState } from '../../../src/rim/store/open.ts';
+import { openShelfKeys } from '../../../src/rim/store/shelf-keys.ts';
 import { openSums } from '../../../src/rim/store/sums.ts';
 import { clipOf, PRORES_UHD25, someFile } from '../../contracts/catalogue.material.ts';
 import { AT, stateFolders } from './state-folder.ts';
@@ -39,7 +40,7 @@ function stage(lookMs: number) {
   const writes = openCatalogueWrites(database, openSums(database));
   const forget = openForget(database, writes);
   let ms = 0;
-  const coverage = openCoverage(database, () => {
+  const coverage = openCoverage(database, openShelfKeys(database), () => {
     ms += lookMs;
     return ms;
   });
@@ -56,8 +57,8 @@ function stage(lookMs: number) {
       ms += by;
     },
     covered() {
-      coverage.refresh(1);
-      const { bytes, clips } = coverage.covered({ volume: 'stripe', area: 'project', project: PROJECT });
+      coverage.refresh({ copies: 1, byVolume: {} }, null);
+      const { bytes, clips } = coverage.of({ volume: 'stripe', area: 'project', project: PROJECT }).footageTotal;
       return [bytes, clips];
     },
   };

@@ -11,6 +11,8 @@ import { layoutContradicted } from './layout-contradiction.ts';
 import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
+import { shelfFilling } from './shelf-filling.ts';
+import { singleShelf } from './single-shelf.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateRefused } from './state-refused.ts';
 import { takeIncomplete } from './take-incomplete.ts';
@@ -35,6 +37,8 @@ export const RULES: readonly Rule[] = [
   backupFailed,
   footageExposed,
   backupWindow,
+  shelfFilling,
+  singleShelf,
   layoutContradicted,
   planMissed,
   cardIncomplete,

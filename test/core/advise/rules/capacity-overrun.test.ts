@@ -3,7 +3,7 @@ import { capacityOverrun } from '../../../../src/core/advise/rules/capacity-over
 import { planMissed } from '../../../../src/core/advise/rules/plan-missed.ts';
 import type { VolumeAssessment } from '../../../../src/core/assess/assessment.ts';
 import type { CapacityForecast } from '../../../../src/core/assess/capacity-forecast.ts';
-import { NOON, NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
+import { NOON, NOTHING_MADE, sampleAssessment, sampleCopies, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
 const CROSSING = { at10: 2, at50: 3, at90: 6, within24h: 0.1, within72h: 0.6, within7d: 0.95 };
@@ -16,7 +16,7 @@ const evaluate = (over: Partial<VolumeAssessment>) =>
   capacityOverrun.evaluate(
     sampleAssessment({
       volumes: [sampleVolume({ forecast: FORECAST, ...over })],
-      projects: [{ ...NOTHING_MADE, sum: sampleSum({ bytes: 9e11 }), multicam: [] }],
+      projects: [{ ...NOTHING_MADE, sum: sampleSum({ bytes: 9e11 }), copies: sampleCopies(8e11), multicam: [] }],
     }),
     THRESHOLDS,
   );
@@ -29,8 +29,10 @@ describe('a reserve that will be reached within three days', () => {
       'stripe will probably reach its reserve within three days (chance 60 %) if nothing is deleted: 600 GB are left above the 400 GB kept free, and a day of shooting brings about 200 GB.',
     );
     expect(finding?.remedies[0]).toEqual({
-      action: 'Move project Tidewater Sessions to another volume, once it has verified copies',
-      effect: 'frees 900 GB and leaves 1.90 TB to write, about 4 shoot days more',
+      action:
+        'Move project Tidewater Sessions to another volume: all 800 GB of it have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-02-25 or later',
+      effect:
+        'frees 800 GB and leaves 1.80 TB to write, about 4 shoot days more. Look at those copies before anything is removed',
     });
     const soon = { ...FORECAST, reserve: { ...CROSSING, within24h: 0.7 }, withoutPlan: CROSSING };
     expect(evaluate({ forecast: soon }).findings[0]?.message).toMatch(

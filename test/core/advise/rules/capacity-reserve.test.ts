@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { capacityReserve } from '../../../../src/core/advise/rules/capacity-reserve.ts';
 import { assessCapacity } from '../../../../src/core/assess/capacity.ts';
 import type { Arrival } from '../../../../src/core/model.ts';
-import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
+import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleCopies, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
 const TB = 1e12;
@@ -92,10 +92,17 @@ describe('what it says', () => {
   test('remedies count against what is missing', () => {
     const assessment = sampleAssessment({
       volumes: [volumeWith(0.084 * TB)],
-      projects: [{ ...NOTHING_MADE, sum: sampleSum({ bytes: 0.3 * TB, byKind: {} }), multicam: [] }],
+      projects: [
+        {
+          ...NOTHING_MADE,
+          sum: sampleSum({ bytes: 0.3 * TB, byKind: {} }),
+          copies: sampleCopies(0.3 * TB),
+          multicam: [],
+        },
+      ],
     });
     const remedies = capacityReserve.evaluate(assessment, THRESHOLDS).findings[0]?.remedies;
-    expect(remedies?.[0]?.effect).toBe('frees 300 GB and leaves 384 GB to write; 16.0 GB are still missing');
+    expect(remedies?.[0]?.effect).toMatch(/^frees 300 GB and leaves 384 GB to write; 16\.0 GB are still missing\./);
   });
 
   test.each([
@@ -105,7 +112,9 @@ describe('what it says', () => {
   ])('what is missing counts %s', (_, available, reserve, arriving, missingAfterOne) => {
     const assessment = sampleAssessment({
       volumes: [volumeWith(available, reserve)],
-      projects: [{ ...NOTHING_MADE, sum: sampleSum({ bytes: 1e9, byKind: {} }), multicam: [] }],
+      projects: [
+        { ...NOTHING_MADE, sum: sampleSum({ bytes: 1e9, byKind: {} }), copies: sampleCopies(1e9), multicam: [] },
+      ],
       arrivals: [sampleArrival({ bytes: arriving, path: 'Lock Keepers/A001.mov' })],
     });
     const [finding] = capacityReserve.evaluate(assessment, THRESHOLDS).findings;
