@@ -41,9 +41,9 @@ export async function backupStatusVerb(io: CliIo, options: BackupOptions): Promi
   const stateDir = stateDirFrom(options.state, io);
   const snapshot = (await composeClient(stateDir).ask('/api/snapshot')) as Snapshot | null;
   if (snapshot === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
-  const { shelves, backups } = snapshot;
+  const { shelves, backups, onlyOnShelves } = snapshot;
   const width = Math.max(60, Math.min(100, io.columns));
-  io.out(options.json ? `${terminalJson({ shelves, backups })}\n` : backupsScreen(snapshot, width));
+  io.out(options.json ? `${terminalJson({ shelves, backups, onlyOnShelves })}\n` : backupsScreen(snapshot, width));
   return exitCodes.ok;
 }
 

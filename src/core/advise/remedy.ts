@@ -170,7 +170,7 @@ function backUpFirst(projects: readonly ProjectAssessment[], { volume, assessmen
   return [
     {
       ...{ gain: 0, effort: 4, lacking },
-      action: `Back up ${whose} first (${how}), before anything of it is moved to another volume`,
+      action: `Back up ${whose} first (${how}), before anything is moved to another volume`,
       lacks: `${why}, so none of it counts as room yet`,
     },
   ];

@@ -8,6 +8,10 @@ import { IS_VERIFIED, listed, SAME_TIME } from './copy-rows.ts';
  * any kind; `enough`: on as many drives as are wanted; `fresh`: on as many, each read back since the last instant that counts.
  * `covered_unit`: units all of whose files have enough.
  */
+const FILE_COLUMNS = 'id, volume, area, project, bytes, size, part, copies, enough, fresh, oldest, shelves';
+const UNIT_COLUMNS = 'volume, unit, area, project, fresh, clips, duration_us, made_clips, made_bytes, made_us';
+
+/** What was taken out since it was filled is kept apart (`..._less`), so that nothing has to be added up anew for it. `filling` has a row meanwhile. */
 const TABLES = `
   CREATE TEMP TABLE copies_wanted (volume TEXT PRIMARY KEY, copies INTEGER) WITHOUT ROWID;
   CREATE TEMP TABLE covered_file (
@@ -17,7 +21,19 @@ const TABLES = `
   CREATE TEMP TABLE covered_unit (
     volume TEXT, unit TEXT, area TEXT, project TEXT, fresh INTEGER, clips INTEGER, duration_us INTEGER,
     made_clips INTEGER, made_bytes INTEGER, made_us INTEGER, PRIMARY KEY (volume, unit)
-  ) WITHOUT ROWID;`;
+  ) WITHOUT ROWID;
+  CREATE TEMP TABLE covered_file_less (${FILE_COLUMNS});
+  CREATE TEMP TABLE covered_unit_less (${UNIT_COLUMNS});
+  CREATE TEMP TABLE filling (one INTEGER);
+  ${keptApart('covered_file', FILE_COLUMNS)}
+  ${keptApart('covered_unit', UNIT_COLUMNS)}`;
+
+function keptApart(table: string, columns: string): string {
+  const old = columns.replaceAll(/(\w+)/g, 'OLD.$1');
+  return `CREATE TEMP TRIGGER ${table}_went AFTER DELETE ON ${table} WHEN NOT EXISTS (SELECT 1 FROM filling) BEGIN
+    INSERT INTO ${table}_less VALUES (${old});
+  END;`;
+}
 
 /** Whatever changes is not covered until it is counted again. Made when there are copies: no copies cost nothing. */
 export const COVERAGE_TRIGGERS = `
@@ -73,9 +89,15 @@ const CLIPS = `count(*) FILTER (WHERE clip.exposable = 1) AS clips, coalesce(sum
 /** Makes the tables. Fills them when it is called; `null`: nothing is covered. */
 export function openCoverageFill(database: DatabaseSync): (wanted: CopiesWanted | null, since: Instant) => void {
   database.exec(TABLES);
-  const clears = ['copies_wanted', 'covered_file', 'covered_unit'].map((table) =>
-    database.prepare(`DELETE FROM ${table}`),
-  );
+  const began = database.prepare('INSERT INTO filling VALUES (1)');
+  const clears = [
+    'copies_wanted',
+    'covered_file',
+    'covered_unit',
+    'covered_file_less',
+    'covered_unit_less',
+    'filling',
+  ].map((table) => database.prepare(`DELETE FROM ${table}`));
   const want = database.prepare('INSERT INTO copies_wanted VALUES (?, ?)');
   const files = database.prepare(`
     INSERT INTO covered_file
@@ -112,6 +134,7 @@ export function openCoverageFill(database: DatabaseSync): (wanted: CopiesWanted 
         GROUP BY clip.volume, clip.base) AS less
     WHERE covered_unit.volume = less.volume AND covered_unit.unit = less.base`);
   return (wanted, since) => {
+    began.run();
     for (const clear of clears) clear.run();
     if (wanted === null) return;
     for (const [volume, copies] of Object.entries(wanted.byVolume)) want.run(volume, copies);

@@ -50,8 +50,7 @@ export function openCoverage(database: DatabaseSync, keys: ShelfKeys, now: () =>
     }
     keys.refresh();
     fill(hasCopies ? wanted : null, lastSince);
-    sums.read();
-    sums.readShelves();
+    sums.readAll();
     sinces.clear();
     seenChanges = changes();
     const took = now() - began;
@@ -66,7 +65,7 @@ export function openCoverage(database: DatabaseSync, keys: ShelfKeys, now: () =>
       if (asked !== counted.asked) count(wanted, asked);
       else if (found !== counted.changes && now() >= counted.restsUntil) count(wanted, asked);
       else if (found !== seenChanges) {
-        sums.read();
+        sums.readLess();
         seenChanges = found;
       }
     },

@@ -161,8 +161,7 @@ describe('making room', () => {
     const backups = { ...NO_BACKUPS, shelves: [SHELF] };
     expect(remediesFor([sampleSum({ byKind: {} })], [], { backups }, () => sampleCopies(0))).toEqual([
       {
-        action:
-          'Back up Tidewater Sessions first ("headroomd backup now"), before anything of it is moved to another volume',
+        action: 'Back up Tidewater Sessions first ("headroomd backup now"), before anything is moved to another volume',
         effect:
           '1.00 TB have fewer than 2 verified copies that were read back within 60 days, so none of it counts as room yet',
       },

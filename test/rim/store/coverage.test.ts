@@ -94,6 +94,22 @@ describe('coverage that takes long to count', () => {
   });
 });
 
+test('what is taken out between two counts is taken off once, however often it is asked; a new count begins anew', () => {
+  const s = stage(100);
+  expect(s.covered()).toEqual([1500, 2]);
+  s.forget(B.path);
+  expect([s.covered(), s.covered()]).toEqual([
+    [1000, 1],
+    [1000, 1],
+  ]);
+  s.put(B);
+  expect(s.covered()).toEqual([1000, 1]);
+  s.wait(5_000);
+  expect(s.covered()[0]).toBe(1500);
+  s.forget(A.path);
+  expect(s.covered()[0]).toBe(500);
+});
+
 test('where counting is quick every change is counted at once', () => {
   const s = stage(1);
   expect(s.covered()).toEqual([1500, 2]);

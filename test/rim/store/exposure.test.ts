@@ -123,7 +123,7 @@ describe('exposure', () => {
   test('a copy that was not read back, or of an earlier version, is none', async () => {
     const unread = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, grade: 'reported' as const }));
     expect(await exposedWith(unread, 1)).toEqual(ALL);
-    const earlier = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, mtimeNs: copy.of.mtimeNs - 1n }));
+    const earlier = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, mtimeNs: copy.of.mtimeNs - 1000n }));
     expect(await exposedWith(earlier, 1)).toEqual(ALL);
     const shorter = on('shelf-a', PICTURE, SIDECAR).map((copy) => ({ ...copy, size: copy.of.size - 1 }));
     expect(await exposedWith(shorter, 1)).toEqual(ALL);

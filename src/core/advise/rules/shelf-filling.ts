@@ -89,11 +89,11 @@ function remediesOf(
   const shown = display(name);
   const lasts =
     day > 0
-      ? `${formatBytes(needed)} more last about ${LASTS_DAYS} days at ${formatBytes(day)} a day`
-      : `${formatBytes(needed)} more are needed`;
+      ? `${formatBytes(needed)} more room lasts about ${LASTS_DAYS} days at ${formatBytes(day)} a day`
+      : `${formatBytes(needed)} more are needed now`;
   return [
     {
-      action: `Put a larger drive in the place of ${shown}, and keep the old one: its copies stay good`,
+      action: `Put a larger drive in the place of ${shown}, and keep the old one, whose copies stay good`,
       effect: lasts,
     },
     ...earlierRemedy(shown, earlierBytes(backups, known), over),
@@ -105,7 +105,7 @@ function earlierRemedy(shelf: string, bytes: number, over: number): Remedy[] {
   const short = over > bytes ? `; ${formatBytes(over - bytes)} are still missing` : '';
   return [
     {
-      action: `Look through "Earlier versions" on ${shelf}: headroomd deletes none of them`,
+      action: `Look through "Earlier versions" on ${shelf}, of which headroomd deletes none`,
       effect: `up to ${formatBytes(bytes)}${short}`,
     },
   ];

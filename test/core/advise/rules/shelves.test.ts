@@ -50,11 +50,11 @@ describe('a shelf that fills', () => {
     );
     expect(finding?.remedies).toEqual([
       {
-        action: 'Put a larger drive in the place of shelf-a, and keep the old one: its copies stay good',
-        effect: '3.00 TB more last about 30 days at 100 GB a day',
+        action: 'Put a larger drive in the place of shelf-a, and keep the old one, whose copies stay good',
+        effect: '3.00 TB more room lasts about 30 days at 100 GB a day',
       },
       {
-        action: 'Look through "Earlier versions" on shelf-a: headroomd deletes none of them',
+        action: 'Look through "Earlier versions" on shelf-a, of which headroomd deletes none',
         effect: 'up to 30.0 GB',
       },
     ]);
@@ -67,7 +67,7 @@ describe('a shelf that fills', () => {
       'shelf-a cannot hold what is left to copy to it: that is 600 GB, and there is room for 420 GB. 180 GB will stay without this copy, whatever comes next as well.',
     );
     expect(finding?.remedies.map(({ effect }) => effect)).toEqual([
-      '3.18 TB more last about 30 days at 100 GB a day',
+      '3.18 TB more room lasts about 30 days at 100 GB a day',
       'up to 30.0 GB; 150 GB are still missing',
     ]);
     expect(evaluate({}, lacking(4.2e11)).findings).toEqual([]);
