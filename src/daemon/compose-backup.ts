@@ -12,8 +12,10 @@ import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
 import { createDueWatch } from './backup/due-watch.ts';
+import { createLane } from './backup/lane.ts';
 import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
+import { createVerifyFlow, type VerifyFlow } from './backup/verify-flow.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
@@ -29,18 +31,25 @@ export interface BackupParts {
   changed: (copies: boolean) => void;
 }
 
+/** Backups, and what else is done with copies. */
+export interface BackupDesk extends BackupFlow {
+  verify: VerifyFlow;
+}
+
 /** The backups of the configuration, with everything that they touch. */
-export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupFlow {
+export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupDesk {
   const failed = (error: unknown): void =>
     log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
+  const shared = {
+    pace: (volume: string) => paceOn(assessment(), volume),
+    ...{ pairs: pairsOf(settings), store: store.backups, log, clock: systemClock, newId: randomUUID, version },
+    ...{ copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(shelfEntry), lane: createLane() },
+  };
+  const verify = createVerifyFlow({ ...shared, changed: () => changed(false), refresh: () => flow.refresh() });
   const flow = createBackupFlow({
-    outlooks: () => due.outlooks(),
-    pace: (volume) => paceOn(assessment(), volume),
-    ...{ pairs: pairsOf(settings), store: store.backups, log, changed, clock: systemClock, newId: randomUUID },
-    version,
-    copies: createCopyPort({ clock: systemClock }),
-    shelves: createShelfPort(shelfEntry),
+    ...{ ...shared, changed },
+    beside: () => ({ outlooks: due.outlooks(), verifications: verify.view() }),
     shelfChanged: () => due.again(),
     async ended(run) {
       await shelves.ended(run);
@@ -65,8 +74,9 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
   });
   let stopVersions = (): void => {};
   return {
-    ...flow,
+    ...{ ...flow, verify },
     async start() {
+      await verify.load();
       await flow.start();
       await due.start();
       stopVersions = watchProjectFiles({
@@ -78,18 +88,18 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     async stop() {
       stopVersions();
       due.stop();
-      await flow.stop();
+      await Promise.all([verify.stop(), flow.stop()]);
     },
   };
 }
 
 /** Each volume with each of its shelves, in the order of the configuration. */
 function pairsOf({ volumes, shelves, backups }: FullSettings): BackupPair[] {
-  return backups.flatMap(({ from, to }) => {
+  return backups.flatMap(({ from, to, rereadSeconds }) => {
     const volume = volumes.find(({ name }) => name === from);
     const places = to.flatMap((name) => shelves.find((shelf) => shelf.name === name) ?? []);
     return volume === undefined
       ? []
-      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf }));
+      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, rereadSeconds }));
   });
 }

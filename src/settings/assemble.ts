@@ -28,7 +28,9 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
     page: configuration.page,
     log: configuration.log,
     shelves: shelf.map(({ name, path, rotate }) => ({ name, path: placePath(path, homeDir), rotate })),
-    backups: configuration.backup.map(({ window, ...backup }) => ({ ...backup, windowSeconds: window })),
+    backups: configuration.backup.map(({ window, reread, ...backup }) => ({
+      ...{ ...backup, windowSeconds: window, rereadSeconds: reread },
+    })),
     plans: configuration.plan.map(planSettings),
   };
 }

@@ -25,6 +25,8 @@ export interface BackupSettings {
   /** Five cron fields, local time. */
   nightly: string;
   windowSeconds: number;
+  /** Within which each copy is read again. */
+  rereadSeconds: number;
 }
 
 /** A shoot plan. */

@@ -25,4 +25,7 @@ export const backupTable = table('a [[backup]] table', {
   window: duration('6h', '1 min', '24 h')
     .prefault(BACKUP.window.value)
     .meta(about('How long it may take.', BACKUP.window)),
+  reread: duration('60 d', '1 d', '365 d')
+    .prefault(BACKUP.reread.value)
+    .meta(about('Each copy is read again from its shelf within so long.', BACKUP.reread)),
 });

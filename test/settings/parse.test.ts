@@ -55,6 +55,7 @@ describe('a file without problems', () => {
       to = ["shelf-b"]
       nightly = "30  5 * * 1-5"
       window = "4 h"
+      reread = "30 d"
       [[plan]]
       project = "Lock Keepers"
       days = ["2027-03-05", "2027-03-04"]
@@ -93,7 +94,9 @@ describe('a file without problems', () => {
       page: { enabled: false, port: 0 },
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
-      backups: [{ from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400 }],
+      backups: [
+        { from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400, rereadSeconds: 2_592_000 },
+      ],
       plans: [
         {
           project: 'Lock Keepers',

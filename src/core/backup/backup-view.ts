@@ -1,10 +1,11 @@
-import type { Instant } from '../model.ts';
-import type { BackupRun } from './backup-run.ts';
+import type { Instant, PathText } from '../model.ts';
+import type { BackupRun, BadCopy } from './backup-run.ts';
 import type { KnownShelf, OnlyOnShelf, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
+import type { VerifyRun } from './verify-run.ts';
 import type { NightFigures } from './window.ts';
 
 /** A shelf of the configuration, and how it was found at the last look. */
@@ -31,8 +32,27 @@ export interface BackupView {
   runs: readonly BackupRun[];
   sums: readonly ShelfSum[];
   onlyOnShelves: readonly OnlyOnShelf[];
+  /** Of each volume and shelf, what was found wrong. */
+  findings: readonly ShelfFindings[];
+  /** Of each volume and shelf the last reading by command, or the one that is under way. */
+  verifications: readonly VerifyRun[];
   /** What is to come, by volume; those without a backup have none. */
   outlooks: ReadonlyMap<string, BackupOutlook>;
+}
+
+/** What is wrong with the copies of a volume on a shelf, until a reading finds it right. */
+export interface ShelfFindings {
+  volume: string;
+  /** As the configuration calls it. */
+  shelf: string;
+  /** The first copies that are not what was written, those first of which more is known. */
+  bad: BadCopy[];
+  badFiles: number;
+  /** The first recordings on the volume that are not what was copied before. */
+  altered: PathText[];
+  /** Within which each copy is to be read again; and those that were not. */
+  rereadSeconds: number;
+  late: { files: number; bytes: number };
 }
 
 /** A night of one backup, with all its shelves that are there. */
@@ -56,4 +76,7 @@ export interface BackupOutlook {
   loss: LossBeforeBackup | null;
 }
 
-export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], onlyOnShelves: [], outlooks: new Map() };
+export const NO_BACKUPS: BackupView = {
+  ...{ shelves: [], runs: [], sums: [], onlyOnShelves: [], findings: [], verifications: [] },
+  outlooks: new Map(),
+};

@@ -91,6 +91,36 @@ export interface ShelfFile extends FileHash {
   readAt: Instant;
 }
 
+/** Copies on a shelf (by its id), of a volume, and of one project of it or of all. */
+export interface CopyScope {
+  shelf: string;
+  volume: string;
+  project: string | null;
+}
+
+/** A place in the order in which copies are read again. */
+export type ReadMark = Pick<ShelfFile, 'readAt' | 'path'>;
+
+/** Copies of a scope, and what of them was last read before an instant. */
+export interface CopyTally {
+  files: number;
+  bytes: number;
+  leftFiles: number;
+  leftBytes: number;
+  /** Of the others, those that were not what was written, or could not be read. */
+  readDiffering: number;
+  readUnread: number;
+}
+
+/** A copy of the same content. */
+export interface OtherCopy {
+  /** Id of its shelf. */
+  shelf: string;
+  path: PathText;
+  grade: ReadGrade;
+  readAt: Instant;
+}
+
 /** What was found when a copy was read again. */
 export interface CopyRead {
   path: PathText;
@@ -137,8 +167,14 @@ export interface BackupStorePort {
   putVersions(versions: readonly KnownVersion[]): Promise<void>;
   /** A copy was moved aside on its shelf. */
   moveCopy(shelf: string, from: PathText, to: PathText): Promise<void>;
-  /** Copies that were last read before an instant, those first that were not read for longest. */
-  stalest(shelf: string, before: Instant, most: number): Promise<ShelfFile[]>;
+  /** Copies that were last read before an instant, those first that were not read for longest. `after`: goes on behind that one. */
+  stalest(scope: CopyScope, before: Instant, after: ReadMark | null, most: number): Promise<ShelfFile[]>;
+  /** Counts the copies of a scope. */
+  tally(scope: CopyScope, before: Instant): Promise<CopyTally>;
+  /** Copies that were last read before an instant, counted. */
+  lateCopies(shelf: string, volume: string, before: Instant): Promise<{ files: number; bytes: number }>;
+  /** Where else this content lies, as far as its copies are good: verified ones first, then the newest reading. */
+  goodCopies(content: FileHash & { size: number }): Promise<OtherCopy[]>;
   /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
   unlisted(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
   putListed(shelf: string, paths: readonly PathText[]): Promise<void>;

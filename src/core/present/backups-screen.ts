@@ -3,9 +3,13 @@ import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
 import { wrap } from './text.ts';
+import { badCopySentence, verifySentence } from './verify-words.ts';
 
 const SINGLE_SHELF =
   'There is a single shelf. A second one on another drive, kept elsewhere, would outlive a fire or a theft.';
+
+/** The rest of what was found is in the JSON. */
+const MOST_NAMED = 5;
 
 /** What would be lost, what lies where, and how backups go. */
 export function backupsScreen(snapshot: Snapshot, width: number): string {
@@ -33,6 +37,13 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
           '  ',
         ),
       ),
+    ]),
+    ...(snapshot.verifications ?? []).map((run) => [
+      ...wrap(verifySentence(run, at), width),
+      ...run.bad.slice(0, MOST_NAMED).flatMap((bad) => wrap(badCopySentence(run.shelf, run.volume, bad), width, '  ')),
+      ...run.goneFirst
+        .slice(0, MOST_NAMED)
+        .flatMap((path) => wrap(`${run.shelf}: ${path} is gone; somebody took it away.`, width, '  ')),
     ]),
   ];
   return `${sections

@@ -19,6 +19,7 @@ import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts'
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
 import { loadSentence, playSentence } from './speed-sentences.ts';
+import { verifySentence } from './verify-words.ts';
 import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** How often the page asks again, in seconds. */
@@ -57,6 +58,7 @@ ${section('Safety', [
     ...outlookSentences(volume, at).map(text),
   ]),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
+  ...snapshot.verifications.map((run) => text(verifySentence(run, at))),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
   ...snapshot.onlyOnShelves.map((only) => text(onlySentence(only))),
 ])}

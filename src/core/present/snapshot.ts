@@ -16,6 +16,7 @@ import {
 import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
 import { safetySnapshot } from './snapshot-safety.ts';
+import { type VerifySnapshot, verifySnapshot } from './snapshot-verify.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
 
 /**
@@ -38,6 +39,8 @@ export interface Snapshot {
   /** Copied cards that were never seen as cards. */
   unseen: UnseenSnapshot[];
   backups: BackupSnapshot[];
+  /** Of each volume and shelf the last reading of its copies by command, or the one that is under way. */
+  verifications: VerifySnapshot[];
   /** Files that are on a shelf and no longer on their volume, by project. */
   onlyOnShelves: OnlyOnShelfSnapshot[];
   advisories: AdvisorySnapshot[];
@@ -102,6 +105,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     unseen: assessment.unseen.map(unseenSnapshot),
     onlyOnShelves: onlyOnShelves(assessment.backups),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
+    verifications: assessment.backups.verifications.map((run) => verifySnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
 }

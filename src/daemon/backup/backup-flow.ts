@@ -1,5 +1,5 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
-import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
+import type { BackupView, ShelfFindings, ShelfState } from '../../core/backup/backup-view.ts';
 import {
   type KnownShelf,
   type OnlyOnShelf,
@@ -13,6 +13,8 @@ import type { Instant } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
+import { findBad, keepBad } from './bad-copies.ts';
+import type { Lane } from './lane.ts';
 import { tellRun } from './tell-run.ts';
 import { windowUntil } from './window-until.ts';
 
@@ -20,6 +22,7 @@ import { windowUntil } from './window-until.ts';
 export interface BackupPair {
   volume: BackupOrder['volume'];
   shelf: BackupOrder['shelf'] & { rotate: boolean };
+  rereadSeconds: number;
 }
 
 /** What of a volume is on a shelf alone. */
@@ -44,6 +47,8 @@ export interface BackupAsk {
 export interface BackupFlow {
   start(): Promise<void>;
   view(): BackupView;
+  /** Reads anew what is known of copies. */
+  refresh(): Promise<void>;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
   now(ask: BackupAsk): { begun: string[] } | { problem: string };
   /** Of each shelf, or one, what is left there alone; of a project, or of all. */
@@ -55,8 +60,9 @@ export interface BackupFlow {
 export interface BackupFlowDeps extends RunDeps {
   pairs: readonly BackupPair[];
   log: Log;
-  /** What is to come, by volume. */
-  outlooks: () => BackupView['outlooks'];
+  lane: Lane;
+  /** What is known elsewhere: what is to come, by volume, and what goes on beside. */
+  beside: () => Pick<BackupView, 'outlooks' | 'verifications'>;
   /** A shelf came, went, or is another. */
   shelfChanged: () => void;
   /** A run is over, or could not be brought to an end. */
@@ -81,6 +87,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   let cancelLook = (): void => {};
   let sums: ShelfSum[] = [];
   let only: OnlyOnShelf[] = [];
+  let findings: ShelfFindings[] = [];
 
   for (const { shelf } of pairs) {
     const volumes = pairs.filter((pair) => pair.shelf.name === shelf.name).map(({ volume }) => volume.name);
@@ -95,6 +102,11 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     for (const [name, state] of states) {
       states.set(name, { ...state, known: newest(known.filter((shelf) => shelf.name === name)) });
     }
+    const found: ShelfFindings[] = [];
+    for (const pair of pairs) {
+      found.push(await findBad(store, pair, states.get(pair.shelf.name)?.known ?? null, clock.now()));
+    }
+    findings = found;
     changed(true);
   }
 
@@ -154,6 +166,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       const run = await runBackup(deps, order, AbortSignal.any([stopped.signal, window.signal]), note);
       tellRun(log, run);
       await store.putBackupNote(key, JSON.stringify(run));
+      await keepBad(store, run.volume, run.shelf, run.bad);
       const pair = pairs.find((one) => runKey(one) === runKey({ ...order, onlyRank: undefined }));
       if (pair !== undefined) await look(pair);
       await refresh();
@@ -181,9 +194,10 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       if (pairs.length > 0) void lookAtAll().catch(report);
     },
     view: () => ({
-      ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only },
-      outlooks: deps.outlooks(),
+      ...{ shelves: [...states.values()], runs: [...runs.values()], sums, onlyOnShelves: only, findings },
+      ...deps.beside(),
     }),
+    refresh,
     now({ volume = null, shelf, adopt, cause, until = null, onlyRank }) {
       const wanted = pairs.filter(
         (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
@@ -195,7 +209,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
         const isWaiting = waiting.some((other) => runKey(other) === runKey(order));
         if ((going === undefined || isOver(going)) && !isWaiting) waiting.push(order);
       }
-      working ??= work().finally(() => {
+      working ??= deps.lane.first(work).finally(() => {
         working = null;
       });
       return { begun: wanted.map((pair) => `${display(pair.volume.name)} to ${display(pair.shelf.name)}`) };

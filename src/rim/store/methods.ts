@@ -17,6 +17,7 @@ import type { OpenState } from './open.ts';
 import { openPlans } from './plan-rows.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
+import { openReadingRows } from './reading-rows.ts';
 import { openRemovals } from './removals.ts';
 import { openShelfRows } from './shelf-rows.ts';
 import { openSpeedSamples } from './speed-samples.ts';
@@ -55,6 +56,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const growth = openGrowthRows(database);
   const copies = openCopyRows(database);
   const shelves = openShelfRows(database);
+  const readings = openReadingRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
@@ -140,7 +142,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       copies.move(shelf, from, to);
       return DONE;
     },
-    stalest: ({ shelf, before, most }) => listed(shelves.stalest(shelf, before, most)),
+    stalest: ({ scope, before, after, most }) => listed(readings.stalest(scope, before, after, most)),
+    tally: ({ scope, before }) => valueOnly(readings.tally(scope, before)),
+    lateCopies: ({ shelf, volume, before }) => valueOnly(readings.late(shelf, volume, before)),
+    goodCopies: (content) => listed(readings.goodCopies(content)),
     unlisted: ({ shelf, volume, most }) => listed(shelves.unlisted(shelf, volume, most)),
     putListed({ shelf }, paths) {
       copies.putListed(shelf, paths);

@@ -3,13 +3,18 @@ import type {
   BacklogFile,
   BacklogSum,
   CopyRead,
+  CopyScope,
+  CopyTally,
   KeptCopy,
   KnownShelf,
   KnownVersion,
   OnlyOnShelf,
+  OtherCopy,
+  ReadMark,
   ShelfFile,
   ShelfSum,
 } from '../../core/backup/copies.ts';
+import type { FileHash } from '../../core/backup/copy-port.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
@@ -118,7 +123,10 @@ export interface StoreMethods {
   putCopies: Method<null, KeptCopy, null, never>;
   putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
-  stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
+  stalest: Method<{ scope: CopyScope; before: number; after: ReadMark | null; most: number }, never, null, ShelfFile>;
+  tally: Method<{ scope: CopyScope; before: number }, never, CopyTally, never>;
+  lateCopies: Method<{ shelf: string; volume: string; before: number }, never, { files: number; bytes: number }, never>;
+  goodCopies: Method<FileHash & { size: number }, never, null, OtherCopy>;
   unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
   altered: Method<{ shelf: string; volume: string }, never, null, string>;

@@ -6,6 +6,8 @@ import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import type { Pace } from '../../../src/core/backup/copy-port.ts';
 import type { FileRecord, Kind } from '../../../src/core/model.ts';
 import { runBackup } from '../../../src/daemon/backup/backup-run.ts';
+import { createLane } from '../../../src/daemon/backup/lane.ts';
+import { createVerifyFlow } from '../../../src/daemon/backup/verify-flow.ts';
 import { createCopyPort } from '../../../src/rim/backup/copy-port.ts';
 import { createShelfPort } from '../../../src/rim/shelf/shelf-port.ts';
 import { openStore } from '../../../src/rim/store/store.ts';
@@ -15,6 +17,7 @@ import { type ShelfVolume, shelfVolume } from '../../rim/backup/shelves.ts';
 
 const SAVED_SECONDS = 600;
 const SILENT = { debug() {}, info() {}, warn() {}, error() {} };
+const REREAD_SECONDS = 60 * 86_400;
 const ENTRY = fileURLToPath(new URL('../../../src/daemon/compose-shelf.ts', import.meta.url));
 
 interface RunOver {
@@ -24,6 +27,7 @@ interface RunOver {
   path?: string;
   cause?: BackupRun['cause'];
   onlyRank?: number;
+  rereadSeconds?: number;
 }
 
 /** A working volume in a folder, a shelf on a drive of its own, a real store and the real processes. */
@@ -43,6 +47,11 @@ export async function realShelf(mebibytes = 64) {
     ...{ store: store.backups, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
     ...{ clock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
+  const lane = createLane();
+  const verify = createVerifyFlow({
+    ...{ ...deps, lane, log: SILENT, changed() {}, refresh: async () => {} },
+    pairs: [{ volume, shelf: { ...shelf, rotate: false }, rereadSeconds: REREAD_SECONDS }],
+  });
   /** Puts a file that is there into the catalogue. */
   async function know(path: string, kind: Kind): Promise<void> {
     const found = statSync(join(volume.path, path), { bigint: true });
@@ -53,7 +62,7 @@ export async function realShelf(mebibytes = 64) {
     await store.catalogue.putFiles([record]);
   }
   return {
-    ...{ folder, volume, shelf, shelfDrive, store, deps },
+    ...{ folder, volume, shelf, shelfDrive, store, deps, lane, verify },
     setPace(to: Pace) {
       pace = to;
     },
@@ -73,8 +82,8 @@ export async function realShelf(mebibytes = 64) {
     },
     run(over: RunOver = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;
-      const { cause = 'command', onlyRank } = over;
-      const part = onlyRank === undefined ? {} : { onlyRank };
+      const { cause = 'command', onlyRank, rereadSeconds = REREAD_SECONDS } = over;
+      const part = { rereadSeconds, ...(onlyRank === undefined ? {} : { onlyRank }) };
       return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, ...part }, signal, changed);
     },
     exposedBytes: async () =>

@@ -140,13 +140,47 @@ describe('what is on shelves', () => {
       copyOf(c, { readAt: 200 }),
       copyOf(a, { shelf: 'id-b', readAt: 1 }),
     ]);
-    const stale = await store.backups.stalest('id-a', 300, 10);
+    const scope = { shelf: 'id-a', volume: 'stripe', project: null };
+    const stale = await store.backups.stalest(scope, 300, null, 10);
     expect(stale.map(({ readAt }) => readAt)).toEqual([100, 200]);
     expect(stale[0]).toEqual({
       ...{ path: `stripe/${b.path}`, volume: 'stripe', source: b.path, size: 1000, mtimeNs: b.mtimeNs, state: 'good' },
       ...{ grade: 'device', algorithm: 'xxh64', hash: `of ${b.path} 1000`, copiedAt: 1_000, readAt: 100 },
     });
-    expect(await store.backups.stalest('id-a', 300, 1)).toHaveLength(1);
+    const [first] = await store.backups.stalest(scope, 300, null, 1);
+    expect(await store.backups.stalest(scope, 300, first ?? null, 1)).toEqual(stale.slice(1));
+    expect(await store.backups.stalest({ ...scope, volume: 'other' }, 300, null, 10)).toEqual([]);
+    expect(await store.backups.stalest({ ...scope, project: 'Saltmarsh' }, 300, null, 10)).toEqual([]);
+  });
+
+  test('what is left to read is counted, with what was found wrong since', async () => {
+    const store = await open(folder());
+    const [a, b, c] = ['a', 'b', 'c'].map((name) => copyOf(file(`${name}.mov`))) as [KeptCopy, KeptCopy, KeptCopy];
+    await store.backups.putCopies([a, { ...b, readAt: 9_000 }, c]);
+    await store.backups.putReads('id-a', [{ path: b.path, state: 'differs', grade: 'device', readAt: 9_000 }]);
+    const tally = (before: number, project: string | null = null) =>
+      store.backups.tally({ shelf: 'id-a', volume: 'stripe', project }, before);
+    const all = { files: 3, bytes: 3000 };
+    expect(await tally(5_000)).toEqual({ ...all, leftFiles: 2, leftBytes: 2000, readDiffering: 1, readUnread: 0 });
+    expect(await tally(9_001)).toEqual({ ...all, leftFiles: 3, leftBytes: 3000, readDiffering: 0, readUnread: 0 });
+    expect((await tally(9_001, 'Saltmarsh')).files).toBe(0);
+  });
+
+  test('other good copies of a content are found, one that was read from its medium first', async () => {
+    const store = await open(folder());
+    const a = copyOf(file('a.mov'));
+    await store.backups.putCopies([
+      { ...a, shelf: 'id-b', grade: 'server', readAt: 9_000 },
+      { ...a, shelf: 'id-c' },
+      { ...a, shelf: 'id-d' },
+    ]);
+    await store.backups.putReads('id-d', [{ path: a.path, state: 'differs', grade: 'device', readAt: 9_000 }]);
+    const found = await store.backups.goodCopies({ algorithm: 'xxh64', hash: a.hash, size: a.size });
+    expect(found.map(({ shelf, grade }) => [shelf, grade])).toEqual([
+      ['id-c', 'device'],
+      ['id-b', 'server'],
+    ]);
+    expect(await store.backups.goodCopies({ algorithm: 'xxh64', hash: a.hash, size: a.size + 1 })).toEqual([]);
   });
 
   test('what is no longer on the volume, or is in its trash, lives on as only on a shelf', async () => {
