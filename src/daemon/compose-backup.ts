@@ -4,25 +4,28 @@ import type { Assessment } from '../core/assess/assessment.ts';
 import { paceOn } from '../core/backup/pace.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
+import { display } from '../core/present/escape.ts';
 import { createCopyPort } from '../rim/backup/copy-port.ts';
 import { createShelfPort } from '../rim/shelf/shelf-port.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
-import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
+import { type BackupAsk, type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
 import { createDueWatch } from './backup/due-watch.ts';
 import { createLane } from './backup/lane.ts';
 import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
 import { createVerifyFlow, type VerifyFlow } from './backup/verify-flow.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
+import { composeCommands } from './compose-commands.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
 
 export interface BackupParts {
   settings: FullSettings;
   version: string;
+  stateDir: string;
   /** Whose clocks nightly backups go by. */
   zone: string;
   store: Store;
@@ -37,7 +40,8 @@ export interface BackupDesk extends BackupFlow {
 }
 
 /** The backups of the configuration, with everything that they touch. */
-export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupDesk {
+export function composeBackup(parts: BackupParts): BackupDesk {
+  const { settings, version, zone, stateDir, store, log, assessment, changed } = parts;
   const failed = (error: unknown): void =>
     log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
@@ -46,10 +50,22 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     ...{ pairs: pairsOf(settings), store: store.backups, log, clock: systemClock, newId: randomUUID, version },
     ...{ copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(shelfEntry), lane: createLane() },
   };
+  const commands = composeCommands({
+    ...{ ...shared, settings, zone, stateDir, reported: store.reported },
+    changed: () => changed(false),
+    refresh: () => flow.refresh(),
+    ended: (run) =>
+      due.ended({
+        ...run,
+        shelf: run.name,
+        stage: run.stage === 'failed' ? 'broken' : run.stage === 'stopped' ? 'stopped' : 'done',
+        troubles: [],
+      }),
+  });
   const verify = createVerifyFlow({ ...shared, changed: () => changed(false), refresh: () => flow.refresh() });
   const flow = createBackupFlow({
     ...{ ...shared, changed },
-    beside: () => ({ outlooks: due.outlooks(), verifications: verify.view() }),
+    beside: () => ({ outlooks: due.outlooks(), verifications: verify.view(), commands: commands.flow.view() }),
     shelfChanged: () => due.again(),
     async ended(run) {
       await shelves.ended(run);
@@ -58,29 +74,53 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
       else await due.ended(run);
     },
   });
+  const names = new Set(commands.plans.flatMap((plan) => plan.shelves));
+  const isCommand = (name: string | undefined): boolean => name !== undefined && names.has(name);
+  const shelfPlans = settings.backups
+    .filter(({ to }) => to.length > 0)
+    .map(({ from, to, nightly, windowSeconds }) => ({ volume: from, shelves: to, nightly, windowSeconds }));
   const shelves = createShelfWatch({
     ...known,
     shelves: () => flow.view().shelves,
     runs: () => flow.view().runs,
   });
   const due = createDueWatch({
-    plans: settings.backups.map(({ from, to, nightly, windowSeconds }) => {
-      return { volume: from, shelves: to, nightly, windowSeconds };
-    }),
-    ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known), shelves: shelves.look },
-    begin: (order) => void flow.now({ ...order, adopt: false }),
+    plans: [...shelfPlans, ...commands.plans],
+    ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known) },
+    // A program is called by night alone: by day it is not known what it needs.
+    shelves: async (volume, names) =>
+      isCommand(names[0])
+        ? names.map((name) => ({ name, isThere: true, lacksBytes: 0, secondsPerByte: null }))
+        : shelves.look(volume, names),
+    begin(order) {
+      if (isCommand(order.shelf)) commands.flow.now({ ...order, name: order.shelf });
+      else flow.now({ ...order, adopt: false });
+    },
     changed: () => changed(false),
     failed,
   });
+  /** To a shelf or what a program copies to, by name; or to all. */
+  function now(ask: BackupAsk): { begun: string[] } | { problem: string } {
+    const { shelf, cause, until = null } = ask;
+    const programs = shelf === null || isCommand(shelf) ? commands.flow.now({ name: shelf, cause, until }) : [];
+    if (isCommand(shelf ?? undefined)) return { begun: programs };
+    const known = [...new Set([...shared.pairs.map((pair) => pair.shelf.name), ...names])].map(display);
+    if (shelf !== null && !known.includes(display(shelf)) && known.length > 0)
+      return { problem: `no backup goes to ${display(shelf)}; there are ${known.join(', ')}` };
+    const told = flow.now(ask);
+    if ('problem' in told) return programs.length > 0 ? { begun: programs } : told;
+    return { begun: [...told.begun, ...programs] };
+  }
   let stopVersions = (): void => {};
   return {
-    ...{ ...flow, verify },
+    ...{ ...flow, verify, now },
     async start() {
       await verify.load();
+      await commands.flow.start();
       await flow.start();
       await due.start();
       stopVersions = watchProjectFiles({
-        ...{ ...known, failed, volumes: [...new Set(settings.backups.map(({ from }) => from))] },
+        ...{ ...known, failed, volumes: [...new Set(shelfPlans.map(({ volume }) => volume))] },
         shelves: () => flow.view().shelves,
         begin: (order) => void flow.now({ ...order, adopt: false }),
       });
@@ -88,7 +128,7 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     async stop() {
       stopVersions();
       due.stop();
-      await Promise.all([verify.stop(), flow.stop()]);
+      await Promise.all([verify.stop(), commands.flow.stop(), flow.stop()]);
     },
   };
 }

@@ -126,6 +126,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     ...{
       settings,
       version: options.version,
+      stateDir,
       zone: options.zone,
       store,
       log,

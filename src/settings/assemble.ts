@@ -1,5 +1,5 @@
 import { THRESHOLD_DEFAULTS } from './defaults.ts';
-import type { FullSettings, PlanSettings } from './full-settings.ts';
+import type { BackupSettings, FullSettings, PlanSettings } from './full-settings.ts';
 import { placePath } from './places.ts';
 import type { Configuration } from './schema.ts';
 import type { VolumeSettings } from './settings.ts';
@@ -28,11 +28,18 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
     page: configuration.page,
     log: configuration.log,
     shelves: shelf.map(({ name, path, rotate }) => ({ name, path: placePath(path, homeDir), rotate })),
-    backups: configuration.backup.map(({ window, reread, ...backup }) => ({
-      ...{ ...backup, windowSeconds: window, rereadSeconds: reread },
-    })),
+    backups: configuration.backup.map((backup) => backupSettings(backup, homeDir)),
     plans: configuration.plan.map(planSettings),
   };
+}
+
+function backupSettings(backup: Configuration['backup'][number], homeDir: string): BackupSettings {
+  const { from, to = [], nightly, window, reread, name, command, read_back: readBack } = backup;
+  const program =
+    name === undefined || command === undefined
+      ? null
+      : { name, argv: command, readBack: readBack === undefined ? null : placePath(readBack, homeDir) };
+  return { from, to, command: program, nightly, windowSeconds: window, rereadSeconds: reread };
 }
 
 /** With a single shelf a second copy has nowhere to go: wanting it would keep everything exposed for ever. */

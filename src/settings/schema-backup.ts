@@ -1,8 +1,12 @@
 import { parseCron } from './cron.ts';
 import { BACKUP_DEFAULTS as BACKUP, SHELF_DEFAULTS as SHELF } from './defaults.ts';
 import { about, duration, flag, listOf, name, path, table, written } from './leaf.ts';
+import { type Reading, refused, understood } from './reading.ts';
 
 const CRON_EXPECTED = 'five cron fields (minute, hour, day, month, weekday), like "0 4 * * *"';
+
+const COMMAND_EXPECTED = 'a program and its arguments, like ["/usr/local/bin/to-tape", "{list}"]';
+const argument = written('a text without a zero character', null, ['{list}'], parseArgument);
 
 /** A place that backups go to. */
 export const shelfTable = table('a [[shelf]] table', {
@@ -18,7 +22,18 @@ export const backupTable = table('a [[backup]] table', {
   from: name('the name of a volume', 'stripe').meta(about('The volume that is backed up.')),
   to: listOf(name('the name of a shelf', 'shelf-a'), 'a list of shelves, like ["shelf-a"]')
     .min(1, { error: 'a list of shelves, like ["shelf-a"]' })
+    .optional()
     .meta(about('The shelves it goes to.')),
+  name: name('a name for what the command copies to,', 'tape')
+    .optional()
+    .meta(about('What the command below is called. Volumes, shelves and commands share their names.')),
+  command: listOf(argument, COMMAND_EXPECTED)
+    .min(1, { error: COMMAND_EXPECTED })
+    .optional()
+    .meta(about('A program of yours that copies: its path and its arguments, without a shell.')),
+  read_back: path('/mnt/tape')
+    .optional()
+    .meta(about('The folder below which its copies can be read back, if they can.')),
   nightly: written(CRON_EXPECTED, null, ['0 4 * * *'], parseCron)
     .prefault(BACKUP.nightly.value)
     .meta(about('When it starts, in local time.', BACKUP.nightly)),
@@ -29,3 +44,8 @@ export const backupTable = table('a [[backup]] table', {
     .prefault(BACKUP.reread.value)
     .meta(about('Each copy is read again from its shelf within so long.', BACKUP.reread)),
 });
+
+/** Of a program: anything that a process can be handed. */
+function parseArgument(text: string): Reading<string> {
+  return text.includes('\0') ? refused('no argument holds a zero character') : understood(text);
+}

@@ -95,7 +95,14 @@ describe('a file without problems', () => {
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
       backups: [
-        { from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400, rereadSeconds: 2_592_000 },
+        {
+          from: 'stripe',
+          to: ['shelf-b'],
+          nightly: '30 5 * * 1-5',
+          windowSeconds: 14_400,
+          rereadSeconds: 2_592_000,
+          command: null,
+        },
       ],
       plans: [
         {

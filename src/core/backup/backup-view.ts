@@ -1,6 +1,7 @@
 import type { Instant, PathText } from '../model.ts';
 import type { BackupRun, BadCopy } from './backup-run.ts';
-import type { KnownShelf, OnlyOnShelf, ShelfSum } from './copies.ts';
+import type { CommandRun } from './command-run.ts';
+import type { KnownShelf, OnlyOnShelf, ReportedSum, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
@@ -36,6 +37,8 @@ export interface BackupView {
   findings: readonly ShelfFindings[];
   /** Of each volume and shelf the last reading by command, or the one that is under way. */
   verifications: readonly VerifyRun[];
+  /** Programs of the user's that copy. */
+  commands: readonly CommandState[];
   /** What is to come, by volume; those without a backup have none. */
   outlooks: ReadonlyMap<string, BackupOutlook>;
 }
@@ -53,6 +56,18 @@ export interface ShelfFindings {
   /** Within which each copy is to be read again; and those that were not. */
   rereadSeconds: number;
   late: { files: number; bytes: number };
+}
+
+/** A program of the user's that copies, and what it says that it has copied. */
+export interface CommandState {
+  volume: string;
+  /** What it copies to. */
+  name: string;
+  /** `null`: it has not run yet. */
+  run: CommandRun | null;
+  reported: ReportedSum | null;
+  /** When it begins by itself. */
+  nextAt: Instant | null;
 }
 
 /** A night of one backup, with all its shelves that are there. */
@@ -77,6 +92,6 @@ export interface BackupOutlook {
 }
 
 export const NO_BACKUPS: BackupView = {
-  ...{ shelves: [], runs: [], sums: [], onlyOnShelves: [], findings: [], verifications: [] },
+  ...{ shelves: [], runs: [], sums: [], onlyOnShelves: [], findings: [], verifications: [], commands: [] },
   outlooks: new Map(),
 };

@@ -154,6 +154,58 @@ export interface ShelfSum {
   newestReadAt: Instant | null;
 }
 
+/** A file that a program says that it has copied. */
+export interface ReportedCopy {
+  /** What it was copied to, as the configuration calls it. */
+  name: string;
+  volume: string;
+  source: PathText;
+  size: number;
+  mtimeNs: bigint;
+  /** Where it is, in the program's words. */
+  place: string | null;
+  /** Where it can be read, below the folder of the configuration, and was not yet; `null`: nowhere, or it was. */
+  readPath: PathText | null;
+  reportedAt: Instant;
+}
+
+/** One that is to be read back. */
+export interface UnreadReport extends ReportedCopy {
+  readPath: PathText;
+  /** Of the version that was reported; `null`: nobody has read it yet. */
+  hash: string | null;
+  /** Of the file as it is on the volume; `null`: it is not there in this version any more. */
+  file: { project: string | null; kind: Kind } | null;
+}
+
+/** What programs say of a volume. */
+export interface ReportedSum {
+  name: string;
+  volume: string;
+  files: number;
+  bytes: number;
+  /** Of these, files that are on the volume in this version. */
+  presentFiles: number;
+  presentBytes: number;
+}
+
+/** The part of the store that knows what programs say. What is put is durable when a call resolves. */
+export interface ReportedStorePort {
+  /** What a program has not said that it copied, of one rank; as `BackupStorePort.backlog`. */
+  unreported(volume: string, name: string, rank: number, after: number | null): Promise<UnreportedPage>;
+  putReported(copies: readonly ReportedCopy[]): Promise<void>;
+  /** In order of their paths. */
+  unreadReports(volume: string, name: string, most: number): Promise<UnreadReport[]>;
+  /** They were read: `keep` stays as reported; the others were not said rightly, and are copied again. */
+  settleReports(reports: readonly (ReportedCopy & { keep: boolean })[]): Promise<void>;
+  reportedSums(): Promise<ReportedSum[]>;
+}
+
+export interface UnreportedPage {
+  files: FileRecord[];
+  next: number | null;
+}
+
 /** The part of the store that knows of copies. What is put is durable when a call resolves. */
 export interface BackupStorePort {
   shelves(): Promise<KnownShelf[]>;

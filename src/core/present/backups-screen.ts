@@ -1,4 +1,5 @@
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { commandSentence, reportedSentence } from './command-words.ts';
 import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
@@ -14,7 +15,8 @@ const MOST_NAMED = 5;
 /** What would be lost, what lies where, and how backups go. */
 export function backupsScreen(snapshot: Snapshot, width: number): string {
   const { volumes, shelves, backups, at } = snapshot;
-  if (shelves.length === 0) {
+  const commands = snapshot.commands ?? [];
+  if (shelves.length === 0 && commands.length === 0) {
     return `${wrap('No backup is configured: write a [[shelf]] and a [[backup]] into the configuration. Until then nothing here has a second copy that headroomd knows of.', width).join('\n')}\n`;
   }
   const sections = [
@@ -37,6 +39,13 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
           '  ',
         ),
       ),
+    ]),
+    ...commands.map((one) => [
+      ...wrap(reportedSentence(one, at), width),
+      ...wrap(commandSentence(one, at) ?? '', width),
+      ...one.troubles
+        .slice(one.failures === 1 ? 1 : 0, MOST_NAMED)
+        .flatMap(({ message }) => wrap(`${message}.`, width, '  ')),
     ]),
     ...(snapshot.verifications ?? []).map((run) => [
       ...wrap(verifySentence(run, at), width),

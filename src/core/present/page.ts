@@ -1,5 +1,6 @@
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { commandSentence, reportedSentence } from './command-words.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import { outlookSentences } from './outlook-words.ts';
@@ -58,6 +59,7 @@ ${section('Safety', [
     ...outlookSentences(volume, at).map(text),
   ]),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
+  ...snapshot.commands.flatMap((one) => [reportedSentence(one, at), commandSentence(one, at) ?? []].flat().map(text)),
   ...snapshot.verifications.map((run) => text(verifySentence(run, at))),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
   ...snapshot.onlyOnShelves.map((only) => text(onlySentence(only))),

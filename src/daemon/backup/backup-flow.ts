@@ -62,7 +62,7 @@ export interface BackupFlowDeps extends RunDeps {
   log: Log;
   lane: Lane;
   /** What is known elsewhere: what is to come, by volume, and what goes on beside. */
-  beside: () => Pick<BackupView, 'outlooks' | 'verifications'>;
+  beside: () => Pick<BackupView, 'outlooks' | 'verifications' | 'commands'>;
   /** A shelf came, went, or is another. */
   shelfChanged: () => void;
   /** A run is over, or could not be brought to an end. */

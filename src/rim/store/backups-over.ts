@@ -1,4 +1,4 @@
-import type { BackupStorePort } from '../../core/backup/copies.ts';
+import type { BackupStorePort, ReportedStorePort } from '../../core/backup/copies.ts';
 import type { WorkerCalls } from './worker-calls.ts';
 
 /** The part of the store that knows of copies. */
@@ -29,5 +29,19 @@ export function backupsOver(calls: WorkerCalls): BackupStorePort {
     lostFiles: async (volume, project, shelf) => (await calls.call('lostFiles', { volume, project, shelf })).list,
     backupNote: async (key) => (await calls.call('backupNote', { key })).value,
     putBackupNote: async (key, text) => void (await calls.call('putBackupNote', { key, text })),
+  };
+}
+
+/** The part of the store that knows what programs say that they copied. */
+export function reportedOver(calls: WorkerCalls): ReportedStorePort {
+  return {
+    async unreported(volume, name, rank, after) {
+      const { value, list } = await calls.call('unreported', { volume, name, rank, after });
+      return { files: list, next: value };
+    },
+    putReported: async (copies) => void (await calls.call('putReported', null, [...copies])),
+    unreadReports: async (volume, name, most) => (await calls.call('unreadReports', { volume, name, most })).list,
+    settleReports: async (reports) => void (await calls.call('settleReports', null, [...reports])),
+    reportedSums: async () => (await calls.call('reportedSums', null)).list,
   };
 }

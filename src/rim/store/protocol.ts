@@ -11,8 +11,11 @@ import type {
   OnlyOnShelf,
   OtherCopy,
   ReadMark,
+  ReportedCopy,
+  ReportedSum,
   ShelfFile,
   ShelfSum,
+  UnreadReport,
 } from '../../core/backup/copies.ts';
 import type { FileHash } from '../../core/backup/copy-port.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
@@ -125,6 +128,16 @@ export interface StoreMethods {
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ scope: CopyScope; before: number; after: ReadMark | null; most: number }, never, null, ShelfFile>;
   tally: Method<{ scope: CopyScope; before: number }, never, CopyTally, never>;
+  unreported: Method<
+    { volume: string; name: string; rank: number; after: number | null },
+    never,
+    number | null,
+    FileRecord
+  >;
+  putReported: Method<null, ReportedCopy, null, never>;
+  unreadReports: Method<{ volume: string; name: string; most: number }, never, null, UnreadReport>;
+  settleReports: Method<null, ReportedCopy & { keep: boolean }, null, never>;
+  reportedSums: Method<null, never, null, ReportedSum>;
   lateCopies: Method<{ shelf: string; volume: string; before: number }, never, { files: number; bytes: number }, never>;
   goodCopies: Method<FileHash & { size: number }, never, null, OtherCopy>;
   unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;

@@ -9,6 +9,7 @@ import { runBackup } from '../../../src/daemon/backup/backup-run.ts';
 import { createLane } from '../../../src/daemon/backup/lane.ts';
 import { createVerifyFlow } from '../../../src/daemon/backup/verify-flow.ts';
 import { createCopyPort } from '../../../src/rim/backup/copy-port.ts';
+import { toAbsolute } from '../../../src/rim/base/byte-path.ts';
 import { createShelfPort } from '../../../src/rim/shelf/shelf-port.ts';
 import { openStore } from '../../../src/rim/store/store.ts';
 import { systemClock } from '../../../src/rim/system/clock.ts';
@@ -54,7 +55,7 @@ export async function realShelf(mebibytes = 64) {
   });
   /** Puts a file that is there into the catalogue. */
   async function know(path: string, kind: Kind): Promise<void> {
-    const found = statSync(join(volume.path, path), { bigint: true });
+    const found = statSync(toAbsolute(volume.path, path), { bigint: true });
     const record: FileRecord = someFile(path, {
       ...{ project: path.split('/')[0] ?? null, kind, size: Number(found.size), mtimeNs: found.mtimeNs },
       ...{ ctimeNs: found.ctimeNs, ino: found.ino, dev: found.dev },

@@ -3,6 +3,7 @@ import type { BackupRun } from '../../backup/backup-run.ts';
 import { display } from '../../present/escape.ts';
 import { formatCount } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
+import { commandOutcome } from './command-failed.ts';
 import { type Rule, type RuleResult, resultOf } from './rule.ts';
 
 const subjectOf = ({ volume, shelf, cause }: BackupRun): string =>
@@ -13,12 +14,13 @@ export const backupFailed: Rule = {
   kind: 'backup-failed',
   immediate: true,
   evaluate: ({ backups }: Assessment): RuleResult =>
-    resultOf(
-      backups.runs.map((run) => {
+    resultOf([
+      ...backups.runs.map((run) => {
         const isGoing = run.endedAt === null && run.stage !== 'stopped';
         return [subjectOf(run), isGoing ? 'judged-again' : failedOf(run, isAwayAsUsual(run, backups))] as const;
       }),
-    ),
+      ...backups.commands.flatMap(({ run }) => (run === null ? [] : [commandOutcome(run)])),
+    ]),
 };
 
 /** A shelf that leaves the building is not here, and that is no failure. */
