@@ -1,10 +1,11 @@
-import { cpSync, existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { type ShelfVolume, shelfVolume, whyNoShelf } from '../rim/backup/shelves.ts';
 import { type Bench, bench, media, type Running, until } from './headroomd.ts';
 
+const SIZE = statSync(join(media, 'tidewater-a.mov')).size;
 const COPIER = fileURLToPath(new URL('../fixtures/commands/copier.mjs', import.meta.url));
 const why = whyNoShelf('ext4');
 if (why !== null) console.warn(`NOT CHECKED: a program of the user that copies, by the whole program: ${why}`);
@@ -54,14 +55,14 @@ describe.skipIf(why !== null)('a program of the user that copies, called by the 
     expect(first.status().commands[0]).toMatchObject({ reportedFiles: 1, copies: { verifiedFiles: 0 } });
     expect(first.status().volumes[0]?.safety.exposedBytes).toBeGreaterThan(0);
     expect(flat(place.call('backup', 'status').stdout)).toContain(
-      'tape: its command says that it has 1 file of stripe (159 kB); headroomd has read none of them, so none counts as verified.',
+      'tape: its command says that it has 1 file of stripe (164 kB); headroomd has read none of them, so none counts as verified.',
     );
     await first.end();
 
     // Another name of the same kind: nothing was said of it.
     const second = await start('good');
     writeFileSync(join(place.volume, 'Tidewater Sessions', 'edl.txt'), 'another file');
-    await until('it is known', () => (second.status().projects[0]?.bytes ?? 0) > 159_117);
+    await until('it is known', () => (second.status().projects[0]?.bytes ?? 0) > SIZE);
     await until('it has settled', () => second.status().arrivalTotals.pending === 0);
     place.call('backup', 'now');
     await until('it has ended', () => second.status().commands[0]?.copies.verifiedFiles === 1);
@@ -89,7 +90,7 @@ describe.skipIf(why !== null)('a program of the user that copies, called by the 
     const next = await start('fails');
     expect(next.status().commands[0]).toMatchObject({ state: 'stopped', copies: { reportedFiles: 1 } });
     writeFileSync(join(place.volume, 'Tidewater Sessions', 'edl.txt'), 'another file');
-    await until('it is known', () => (next.status().projects[0]?.bytes ?? 0) > 159_117);
+    await until('it is known', () => (next.status().projects[0]?.bytes ?? 0) > SIZE);
     await until('it has settled', () => next.status().arrivalTotals.pending === 0);
     place.call('backup', 'now', 'tape');
     await until('it has ended', () => next.status().commands[0]?.state === 'failed');

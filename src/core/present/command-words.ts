@@ -6,7 +6,7 @@ import type { CommandSnapshot } from './snapshot-commands.ts';
 /** What a program of the user's says that it has copied, and what of that counts. */
 export function reportedSentence({ volume, name, copies, nextAt }: CommandSnapshot, at: IsoTime): string {
   const { reportedFiles, reportedBytes, verifiedFiles, verifiedBytes } = copies;
-  const next = nextAt === null ? '' : ` Its command begins ${shortTime(nextAt, at)} if anything lacks.`;
+  const next = nextAt === null ? '' : ` It is called next ${shortTime(nextAt, at)}, if anything lacks a copy there.`;
   if (reportedFiles === 0 && verifiedFiles === 0) return `${name}: no copies of ${volume} yet.${next}`;
   const said = `its command says that it has ${formatCount(reportedFiles, 'file')} of ${volume} (${formatBytes(reportedBytes)})`;
   const read =

@@ -66,6 +66,8 @@ export function createCommandFlow(deps: CommandFlowDeps): CommandFlow {
     let told = { stage: '', at: Number.NEGATIVE_INFINITY };
     const note = (run: CommandRun): void => {
       runs.set(job, run);
+      // Killed in the middle, the next daemon knows that it ran.
+      if (run.stage !== told.stage) void store.putBackupNote(keyOf(job), JSON.stringify(run)).catch(report);
       if (run.stage === told.stage && clock.ticks() - told.at < TELL_MS) return;
       told = { stage: run.stage, at: clock.ticks() };
       changed();
