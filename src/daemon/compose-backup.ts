@@ -4,21 +4,20 @@ import type { Assessment } from '../core/assess/assessment.ts';
 import { paceOn } from '../core/backup/pace.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
-import { display } from '../core/present/escape.ts';
 import { createCopyPort } from '../rim/backup/copy-port.ts';
 import { createShelfPort } from '../rim/shelf/shelf-port.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
-import { type BackupAsk, type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
+import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
 import { createDueWatch } from './backup/due-watch.ts';
 import { createLane } from './backup/lane.ts';
 import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
 import { createVerifyFlow, type VerifyFlow } from './backup/verify-flow.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
-import { composeCommands } from './compose-commands.ts';
+import { asBackup, beginAnywhere, composeCommands } from './compose-commands.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
 
@@ -54,13 +53,8 @@ export function composeBackup(parts: BackupParts): BackupDesk {
     ...{ ...shared, settings, zone, stateDir, reported: store.reported },
     changed: () => changed(false),
     refresh: () => flow.refresh(),
-    ended: (run) =>
-      due.ended({
-        ...run,
-        shelf: run.name,
-        stage: run.stage === 'failed' ? 'broken' : run.stage === 'stopped' ? 'stopped' : 'done',
-        troubles: [],
-      }),
+    isLive: (name) => assessment().volumes.some((volume) => volume.name === name && volume.state === 'live'),
+    ended: (run) => due.ended(asBackup(run)),
   });
   const verify = createVerifyFlow({ ...shared, changed: () => changed(false), refresh: () => flow.refresh() });
   const flow = createBackupFlow({
@@ -74,8 +68,6 @@ export function composeBackup(parts: BackupParts): BackupDesk {
       else await due.ended(run);
     },
   });
-  const names = new Set(commands.plans.flatMap((plan) => plan.shelves));
-  const isCommand = (name: string | undefined): boolean => name !== undefined && names.has(name);
   const shelfPlans = settings.backups
     .filter(({ to }) => to.length > 0)
     .map(({ from, to, nightly, windowSeconds }) => ({ volume: from, shelves: to, nightly, windowSeconds }));
@@ -87,33 +79,17 @@ export function composeBackup(parts: BackupParts): BackupDesk {
   const due = createDueWatch({
     plans: [...shelfPlans, ...commands.plans],
     ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known) },
-    // A program is called by night alone: by day it is not known what it needs.
-    shelves: async (volume, names) =>
-      isCommand(names[0])
-        ? names.map((name) => ({ name, isThere: true, lacksBytes: 0, secondsPerByte: null }))
-        : shelves.look(volume, names),
+    shelves: async (volume, names) => commands.seen(names) ?? shelves.look(volume, names),
     begin(order) {
-      if (isCommand(order.shelf)) commands.flow.now({ ...order, name: order.shelf });
-      else flow.now({ ...order, adopt: false });
+      if (!commands.begin(order)) flow.now({ ...order, adopt: false });
     },
     changed: () => changed(false),
     failed,
   });
-  /** To a shelf or what a program copies to, by name; or to all. */
-  function now(ask: BackupAsk): { begun: string[] } | { problem: string } {
-    const { shelf, cause, until = null } = ask;
-    const programs = shelf === null || isCommand(shelf) ? commands.flow.now({ name: shelf, cause, until }) : [];
-    if (isCommand(shelf ?? undefined)) return { begun: programs };
-    const known = [...new Set([...shared.pairs.map((pair) => pair.shelf.name), ...names])].map(display);
-    if (shelf !== null && !known.includes(display(shelf)) && known.length > 0)
-      return { problem: `no backup goes to ${display(shelf)}; there are ${known.join(', ')}` };
-    const told = flow.now(ask);
-    if ('problem' in told) return programs.length > 0 ? { begun: programs } : told;
-    return { begun: [...told.begun, ...programs] };
-  }
   let stopVersions = (): void => {};
   return {
-    ...{ ...flow, verify, now },
+    ...{ ...flow, verify },
+    now: (ask) => beginAnywhere(ask, { flow, commands, shelves: shared.pairs.map(({ shelf }) => shelf.name) }),
     async start() {
       await verify.load();
       await commands.flow.start();

@@ -23,7 +23,7 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
       speedClear: thresholds.speed_clear,
       raiseAfter: thresholds.raise_after,
       clearAfter: thresholds.clear_after,
-      wantedCopies: thresholds.wanted_copies ?? wantedCopies(shelf.length),
+      wantedCopies: thresholds.wanted_copies ?? wantedCopies(configuration),
     },
     page: configuration.page,
     log: configuration.log,
@@ -42,9 +42,13 @@ function backupSettings(backup: Configuration['backup'][number], homeDir: string
   return { from, to, command: program, nightly, windowSeconds: window, rereadSeconds: reread };
 }
 
-/** With a single shelf a second copy has nowhere to go: wanting it would keep everything exposed for ever. */
-function wantedCopies(shelves: number): number {
-  return shelves === 1 ? 1 : THRESHOLD_DEFAULTS.wantedCopies.value;
+/**
+ * With a single shelf, or a program's copies alone, a second copy has nowhere to go: wanting it would keep everything exposed for ever. Beside a
+ * shelf a program's copies are none that can be counted on: whether they can be read back, and from a medium, nobody knows before.
+ */
+function wantedCopies({ shelf, backup }: Configuration): number {
+  const isSingle = shelf.length === 1 || (shelf.length === 0 && backup.some(({ command }) => command !== undefined));
+  return isSingle ? 1 : THRESHOLD_DEFAULTS.wantedCopies.value;
 }
 
 function volumeSettings(volume: Configuration['volume'][number], homeDir: string): VolumeSettings {

@@ -32,7 +32,6 @@ describe.skipIf(why !== null)('a program of the user that copies, called by the 
       ...['[[volume]]', 'name = "stripe"', `path = "${place.volume}"`],
       ...['[[backup]]', 'from = "stripe"', 'name = "tape"', `command = ${JSON.stringify(command)}`],
       ...[`read_back = "${drive.mountPoint}"`, `nightly = "${nightly}"`],
-      ...['[thresholds]', 'wanted_copies = 1'],
     ];
     writeFileSync(config, lines.join('\n'));
     return place.start(['--config', config]);

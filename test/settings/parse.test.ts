@@ -14,6 +14,18 @@ function settingsOf(text: string): FullSettings {
 const VOLUME = '[[volume]]\nname = "stripe"\npath = "~/stripe/"\n';
 
 describe('a file without problems', () => {
+  test('a program that copies, beside shelves or alone; alone one copy is wanted', () => {
+    const command = 'name = "tape"\ncommand = ["/usr/local/bin/to-tape", "{list}"]\nread_back = "~/tape/"';
+    const shelves = '[[shelf]]\nname = "shelf-a"\npath = "/a"\n[[shelf]]\nname = "shelf-b"\npath = "/b"';
+    const both = settingsOf(`${VOLUME}\n${shelves}\n[[backup]]\nfrom = "stripe"\nto = ["shelf-a"]\n${command}`);
+    const told = { name: 'tape', argv: ['/usr/local/bin/to-tape', '{list}'], readBack: '/home/editor/tape' };
+    expect(both?.backups).toMatchObject([{ to: ['shelf-a'], command: told, rereadSeconds: 5_184_000 }]);
+    expect(both?.thresholds.wantedCopies).toBe(2);
+    const alone = settingsOf(`${VOLUME}\n[[backup]]\nfrom = "stripe"\n${command}`);
+    expect(alone?.backups).toMatchObject([{ to: [], command: told }]);
+    expect(alone?.thresholds.wantedCopies).toBe(1);
+  });
+
   test('every setting reaches its place, in bytes, seconds and shares', () => {
     const text = `${VOLUME}
       projects = "*/*"

@@ -4,6 +4,7 @@ import type { CommandExit } from './command-port.ts';
 
 /** Closed set of why a program that copies did not do its work. Also log field. */
 export type CommandFailure =
+  | 'volume-absent'
   | 'command-missing'
   | 'command-not-permitted' // it is there, and may not be run
   | 'command-unusable' // the system cannot run it

@@ -35,6 +35,8 @@ export interface CommandDeps extends ReadBackDeps {
   commands: CommandPort;
   reported: ReportedStorePort;
   clock: Clock;
+  /** Is the volume there, by its name? */
+  isLive: (volume: string) => boolean;
 }
 
 export interface CommandAsk {
@@ -84,8 +86,12 @@ class Running {
   }
 
   async copy({ stopping, time }: { stopping: AbortSignal; time: AbortSignal }): Promise<void> {
-    this.#set({ stage: 'listing' });
     const { name, argv, volume } = this.#job;
+    if (!this.#deps.isLive(volume.name)) {
+      const message = `${display(volume.name)} is not there, so there is nothing to copy from. Connect it again.`;
+      return this.#set({ stage: 'failed', why: { reason: 'volume-absent', message } });
+    }
+    this.#set({ stage: 'listing' });
     const list = await this.#deps.commands.writeList(name, this.#list());
     const sizes = [...this.#listed.values()].reduce((sum, { size }) => sum + size, 0);
     this.#set({ wanted: { files: this.#listed.size, bytes: sizes } });

@@ -24,12 +24,17 @@ describe.skipIf(why !== null)('a program of the user that copies, with a real st
   /** Its copies go to the drive that is a shelf elsewhere in these tests. */
   function run(
     how: string,
-    over: { readBack?: string | null; extra?: string[]; argv?: string[]; time?: AbortSignal } = {},
+    over: { isLive?: boolean; readBack?: string | null; extra?: string[]; argv?: string[]; time?: AbortSignal } = {},
   ) {
     const { readBack = place.shelf.path, extra = [], time = new AbortController().signal } = over;
     const target = join(place.shelf.path, 'tape');
     const argv = over.argv ?? [process.execPath, COPIER, how, '{list}', '{root}', target, ...extra];
-    const deps = { ...place.deps, reported: place.store.reported, commands: createCommandPort(place.folder, 200) };
+    const deps = {
+      ...place.deps,
+      reported: place.store.reported,
+      commands: createCommandPort(place.folder, 200),
+      isLive: () => over.isLive ?? true,
+    };
     const job = { volume: place.volume, name: 'tape', argv, readBack };
     const stopping = new AbortController().signal;
     const ask = { job, cause: 'command' as const, startedAt: Date.now() };
@@ -125,6 +130,7 @@ describe.skipIf(why !== null)('a program of the user that copies, with a real st
       why: { reason: 'command-failed' },
     });
     expect(await listed()).toEqual(['Saltmarsh/A003.mov']);
+    expect((await run('silent', { isLive: false })).why?.reason).toBe('volume-absent');
     expect((await run('silent')).why?.reason).toBe('command-silent');
     expect((await run('dies')).why?.reason).toBe('command-killed');
     expect((await run('floods')).why?.reason).toBe('command-floods');
