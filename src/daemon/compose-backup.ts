@@ -60,11 +60,12 @@ export function composeBackup(parts: BackupParts): BackupDesk {
   const flow = createBackupFlow({
     ...{ ...shared, changed },
     beside: () => ({ outlooks: due.outlooks(), verifications: verify.view(), commands: commands.flow.view() }),
-    shelfChanged: () => due.again(),
+    sums: store.cards,
+    shelfChanged: () => void due.again(),
     async ended(run) {
-      await shelves.ended(run);
+      await shelves.ended(run).catch(failed);
       // Of a part of it no night is made up for.
-      if (run.cause === 'project-files') due.again();
+      if (run.cause === 'project-files') await due.again();
       else await due.ended(run);
     },
   });
@@ -111,11 +112,11 @@ export function composeBackup(parts: BackupParts): BackupDesk {
 
 /** Each volume with each of its shelves, in the order of the configuration. */
 function pairsOf({ volumes, shelves, backups }: FullSettings): BackupPair[] {
-  return backups.flatMap(({ from, to, rereadSeconds }) => {
+  return backups.flatMap(({ from, to, rereadSeconds, hashes }) => {
     const volume = volumes.find(({ name }) => name === from);
     const places = to.flatMap((name) => shelves.find((shelf) => shelf.name === name) ?? []);
     return volume === undefined
       ? []
-      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, rereadSeconds }));
+      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, rereadSeconds, hashes }));
   });
 }

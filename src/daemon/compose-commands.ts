@@ -57,7 +57,9 @@ export function composeCommands(parts: CommandParts): CommandDesk {
     ...{ flow, plans },
     // It is called by night alone: by day it is not known what it needs, so it lacks nothing that would call it.
     seen: (names) =>
-      isCommand(names[0]) ? names.map((name) => ({ name, isThere: true, lacksBytes: 0, secondsPerByte: null })) : null,
+      isCommand(names[0])
+        ? names.map((name) => ({ name, isThere: true, lacksBytes: 0, hadAllAt: null, secondsPerByte: null }))
+        : null,
     begin({ shelf, cause, until }) {
       if (!isCommand(shelf)) return false;
       flow.now({ name: shelf, cause, until });

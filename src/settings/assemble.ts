@@ -34,12 +34,12 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
 }
 
 function backupSettings(backup: Configuration['backup'][number], homeDir: string): BackupSettings {
-  const { from, to = [], nightly, window, reread, name, command, read_back: readBack } = backup;
+  const { from, to = [], nightly, window, reread, hashes, name, command, read_back: readBack } = backup;
   const program =
     name === undefined || command === undefined
       ? null
       : { name, argv: command, readBack: readBack === undefined ? null : placePath(readBack, homeDir) };
-  return { from, to, command: program, nightly, windowSeconds: window, rereadSeconds: reread };
+  return { from, to, command: program, nightly, windowSeconds: window, rereadSeconds: reread, hashes };
 }
 
 /**

@@ -1,3 +1,4 @@
+import type { HashFormat } from '../core/backup/mhl-model.ts';
 import type { Ratio } from '../core/model.ts';
 import type { Settings, SettingsProblem } from './settings.ts';
 
@@ -39,6 +40,8 @@ export interface BackupSettings {
   windowSeconds: number;
   /** Within which each copy is read again. */
   rereadSeconds: number;
+  /** Formats of hashes that lists on the shelf hold besides XXH64. */
+  hashes: HashFormat[];
 }
 
 /** A shoot plan. */

@@ -1,7 +1,10 @@
 import { parseCron } from './cron.ts';
 import { BACKUP_DEFAULTS as BACKUP, SHELF_DEFAULTS as SHELF } from './defaults.ts';
-import { about, duration, flag, listOf, name, path, table, written } from './leaf.ts';
+import { about, duration, flag, listOf, name, oneOf, path, table, written } from './leaf.ts';
 import { type Reading, refused, understood } from './reading.ts';
+
+/** Of the media hash list, but for the one that every list has. */
+const HASHES = ['c4', 'md5', 'sha1', 'xxh128', 'xxh3'] as const;
 
 const CRON_EXPECTED = 'five cron fields (minute, hour, day, month, weekday), like "0 4 * * *"';
 
@@ -43,6 +46,9 @@ export const backupTable = table('a [[backup]] table', {
   reread: duration('60 d', '1 d', '365 d')
     .prefault(BACKUP.reread.value)
     .meta(about('Each copy is read again from its shelf within so long.', BACKUP.reread)),
+  hashes: listOf(oneOf(HASHES), 'a list of formats, like ["md5"]')
+    .prefault(BACKUP.hashes.value)
+    .meta(about('Hashes that the lists on the shelf hold besides xxh64.', BACKUP.hashes)),
 });
 
 /** Of a program: anything that a process can be handed. */

@@ -66,6 +66,7 @@ describe('a file without problems', () => {
       from = "stripe"
       to = ["shelf-b"]
       nightly = "30  5 * * 1-5"
+      hashes = ["md5", "c4"]
       window = "4 h"
       reread = "30 d"
       [[plan]]
@@ -113,6 +114,7 @@ describe('a file without problems', () => {
           nightly: '30 5 * * 1-5',
           windowSeconds: 14_400,
           rereadSeconds: 2_592_000,
+          hashes: ['md5', 'c4'],
           command: null,
         },
       ],

@@ -85,6 +85,8 @@ export interface BackupOutlook {
   wait: WaitReason | null;
   /** What is exposed, times how long; `null`: not known. */
   exposedTbHours: number | null;
+  /** What each shelf lacks of the volume; `null`: not counted. */
+  lacks: { shelf: string; bytes: number | null }[];
   /** What each job has to copy, beside its window; `null`: how fast it goes is not known yet. */
   nights: (NightAhead | null)[];
   /** `null`: what the volume lies on is not known, or when its next backup will end. */

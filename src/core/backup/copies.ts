@@ -1,5 +1,6 @@
 import type { FileRecord, Instant, Kind, PathText } from '../model.ts';
 import type { FileHash, ReadGrade } from './copy-port.ts';
+import type { Sums } from './sums.ts';
 
 /** A shelf as it was last seen. */
 export interface KnownShelf {
@@ -102,7 +103,7 @@ export interface CopyScope {
 export type ReadMark = Pick<ShelfFile, 'readAt' | 'path'>;
 
 /** Copies of a scope, and what of them was last read before an instant. */
-export interface CopyTally {
+export interface ScopeTally {
   files: number;
   bytes: number;
   leftFiles: number;
@@ -119,6 +120,11 @@ export interface OtherCopy {
   path: PathText;
   grade: ReadGrade;
   readAt: Instant;
+}
+
+/** A copy, with all that is known of its content. */
+export interface ListableFile extends ShelfFile {
+  sums: Sums;
 }
 
 /** What was found when a copy was read again. */
@@ -222,13 +228,13 @@ export interface BackupStorePort {
   /** Copies that were last read before an instant, those first that were not read for longest. `after`: goes on behind that one. */
   stalest(scope: CopyScope, before: Instant, after: ReadMark | null, most: number): Promise<ShelfFile[]>;
   /** Counts the copies of a scope. */
-  tally(scope: CopyScope, before: Instant): Promise<CopyTally>;
+  tally(scope: CopyScope, before: Instant): Promise<ScopeTally>;
   /** Copies that were last read before an instant, counted. */
   lateCopies(shelf: string, volume: string, before: Instant): Promise<{ files: number; bytes: number }>;
   /** Where else this content lies, as far as its copies are good: verified ones first, then the newest reading. */
   goodCopies(content: FileHash & { size: number }): Promise<OtherCopy[]>;
   /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
-  unlisted(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
+  unlisted(shelf: string, volume: string, most: number): Promise<ListableFile[]>;
   putListed(shelf: string, paths: readonly PathText[]): Promise<void>;
   /**
    * Camera originals and sound that are not what was copied first, as long as that copy is good and they are there as they are now: paths on

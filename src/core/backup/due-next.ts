@@ -5,13 +5,14 @@ import {
   decide,
   type Hindrance,
   type Job,
-  OLDEST_MS,
+  oldAt,
   QUIET_MS,
   QUIET_TB_HOURS,
   restOf,
+  shelfReaches,
 } from './due.ts';
 import { dateAnew, type JobState, type StartReason } from './due-state.ts';
-import { exposureAt, exposureReaches } from './exposure-time.ts';
+import { exposureAt } from './exposure-time.ts';
 import { nextSlot } from './slots.ts';
 
 /** The next backup, by what is known. */
@@ -46,7 +47,7 @@ function planned({ table }: Job, now: Instant): NextBackup | null {
 
 /** In order: now, and every later instant at which a line of the table may come to hold. */
 function moments(job: Job, state: JobState, seen: DueSeen, now: Instant): Instant[] {
-  const { exposed, quietSince } = seen;
+  const { quietSince } = seen;
   const retries = Object.values(state.shelves).map(({ failure }) => failure?.retryAt ?? null);
   const slots = [now, ...retries].map((from) => (from === null ? null : (nextSlot(job.table, from)?.at ?? null)));
   const later = [
@@ -54,9 +55,11 @@ function moments(job: Job, state: JobState, seen: DueSeen, now: Instant): Instan
     ...retries,
     restOf(job, state),
     quietSince === null ? null : quietSince + QUIET_MS,
-    exposed === null ? null : exposureReaches(exposed, QUIET_TB_HOURS),
-    exposed === null ? null : exposureReaches(exposed, ANY_TIME_TB_HOURS),
-    exposed === null || exposed.since === null ? null : exposed.since + OLDEST_MS,
+    ...seen.shelves.flatMap((shelf) => [
+      shelfReaches(shelf, state, seen, QUIET_TB_HOURS),
+      shelfReaches(shelf, state, seen, ANY_TIME_TB_HOURS),
+      oldAt(shelf, state, seen),
+    ]),
   ].filter((at): at is Instant => at !== null && at > now);
   return [now, ...later.sort((one, other) => one - other)];
 }

@@ -47,6 +47,8 @@ export interface ShelfSeen {
   isThere: boolean;
   /** What the volume has and this shelf lacks; `null`: not counted. */
   lacksBytes: number | null;
+  /** When it was last seen to lack nothing; `null`: not seen. */
+  hadAllAt: Instant | null;
 }
 
 export type WaitReason =
@@ -67,7 +69,7 @@ export const QUIET_MS = 10 * 60_000;
 const ON_TIME_MS = 10 * 60_000;
 export const QUIET_TB_HOURS = 1;
 export const ANY_TIME_TB_HOURS = 4;
-export const OLDEST_MS = 12 * 3_600_000;
+const OLDEST_MS = 12 * 3_600_000;
 const REST_MS = 3_600_000;
 
 /** What is to be done now. Asking changes nothing: what was done is told to `noteJob`. */
@@ -122,15 +124,16 @@ function footageTrigger(job: Job, state: JobState, seen: DueSeen, now: Instant):
   const restsUntil = restOf(job, state);
   const isResting = restsUntil !== null && now < restsUntil;
   const reached = (hours: number) =>
-    !isResting && seen.exposed !== null && isPast(exposureReaches(seen.exposed, hours), now);
+    isResting ? [] : lacking.filter((shelf) => isPast(shelfReaches(shelf, state, seen, hours), now));
+  const old = isResting ? [] : lacking.filter((shelf) => isPast(oldAt(shelf, state, seen), now));
   const anew = lacking.filter(({ name }) => isNewTo(seen, state.shelves[name]?.doneTo ?? now, now));
   const lines = [
-    { reason: 'card-finished', shelves: anew, holds: anew.length > 0, needsQuiet: true },
-    { reason: 'exposure', shelves: lacking, holds: reached(QUIET_TB_HOURS), needsQuiet: true },
-    { reason: 'exposure', shelves: lacking, holds: reached(ANY_TIME_TB_HOURS), needsQuiet: false },
-    { reason: 'age', shelves: lacking, holds: !isResting && isOld(seen, now), needsQuiet: false },
+    { reason: 'card-finished', shelves: anew, needsQuiet: true },
+    { reason: 'exposure', shelves: reached(QUIET_TB_HOURS), needsQuiet: true },
+    { reason: 'exposure', shelves: reached(ANY_TIME_TB_HOURS), needsQuiet: false },
+    { reason: 'age', shelves: old, needsQuiet: false },
   ] as const;
-  const holding = lines.filter(({ holds }) => holds);
+  const holding = lines.filter(({ shelves }) => shelves.length > 0);
   const first = holding.find(({ needsQuiet }) => !needsQuiet || isQuiet(seen, now));
   if (first !== undefined) return { reason: first.reason, shelves: namesOf(first.shelves), until: null };
   if (holding.length > 0) return seen.quietSince === null ? 'footage-arriving' : 'waits-for-quiet';
@@ -145,8 +148,31 @@ function isQuiet({ quietSince }: DueSeen, now: Instant): boolean {
   return quietSince !== null && now - quietSince >= QUIET_MS;
 }
 
-function isOld({ exposed }: DueSeen, now: Instant): boolean {
-  return exposed !== null && exposed.bytes > 0 && exposed.since !== null && now - exposed.since >= OLDEST_MS;
+/** When the oldest that a shelf lacks will be 12 h old; `null`: never, nothing is exposed, or it is not known. */
+export function oldAt(shelf: ShelfSeen, state: JobState, { exposed }: DueSeen): Instant | null {
+  if (exposed === null || exposed.bytes <= 0 || exposed.since === null) return null;
+  return Math.max(exposed.since, newerThan(shelf, state)) + OLDEST_MS;
+}
+
+/**
+ * When what is exposed, and a shelf lacks, comes to so many terabyte hours; `null`: never, or it is not known. What stays exposed because
+ * another shelf is away does not count for one that has it: what it lacks came after its last run, and after it was seen to have all.
+ */
+export function shelfReaches(shelf: ShelfSeen, state: JobState, { exposed }: DueSeen, hours: number): Instant | null {
+  if (exposed === null) return null;
+  const all = exposureReaches(exposed, hours);
+  const since = newerThan(shelf, state);
+  if (all === null || since === Number.NEGATIVE_INFINITY || shelf.lacksBytes === null) return all;
+  const own = { at: since, bytes: shelf.lacksBytes, since, byteSeconds: 0 };
+  const mine = exposureReaches(own, hours);
+  return mine === null ? null : Math.max(all, mine);
+}
+
+/** All that was there then is on the shelf. */
+function newerThan({ name, hadAllAt }: ShelfSeen, { shelves }: JobState): Instant {
+  const { lastStart = null, lastSuccess = null } = shelves[name] ?? {};
+  const isDone = lastStart !== null && lastSuccess !== null && lastSuccess >= lastStart;
+  return Math.max(isDone ? lastStart : Number.NEGATIVE_INFINITY, hadAllAt ?? Number.NEGATIVE_INFINITY);
 }
 
 function namesOf(shelves: readonly ShelfSeen[]): string[] {

@@ -45,6 +45,7 @@ export function backupOutlook(jobs: readonly JobKnown[], volume: VolumeKnown, no
     next,
     wait: isRunning || firstWait?.do !== 'wait' ? null : firstWait.reason,
     exposedTbHours: exposed === null ? null : tbHours(exposed),
+    lacks: jobs.flatMap(({ seen }) => seen.shelves.map(({ name: shelf, lacksBytes: bytes }) => ({ shelf, bytes }))),
     nights,
     loss:
       layout === null

@@ -10,10 +10,11 @@ export function shelfSentence(shelf: ShelfSnapshot, at: IsoTime): string {
   const room =
     totalBytes === null || freeBytes === null ? '' : `${formatBytes(freeBytes)} of ${formatBytes(totalBytes)} left`;
   const seen = lastSeen === null ? 'never seen yet' : `last seen ${shortTime(lastSeen, at)}`;
-  if (state === 'ready') return `${room}${fullWords(shelf, at)}; ${copiesWords(shelf, at)}.`;
+  if (state === 'ready') return `${room}${fullWords(shelf, at)}; ${copiesWords(shelf, at)}${lacksWords(shelf)}.`;
   if (state === 'new') return 'nothing was ever copied to it; it gets its marker with the first backup.';
   if (state === 'unknown') return 'not looked at yet.';
-  if (state === 'shelf-absent' && rotate) return `not here, as is usual for it; ${seen}; ${copiesWords(shelf, at)}.`;
+  if (state === 'shelf-absent' && rotate)
+    return `not here, as is usual for it; ${seen}; ${copiesWords(shelf, at)}${lacksWords(shelf)}.`;
   return `${stateDetail ?? state}${lastSeen === null ? '' : ` (${seen})`}`;
 }
 
@@ -23,6 +24,12 @@ function fullWords({ fullOn, fullFrom, fullTo }: ShelfSnapshot, at: IsoTime): st
   const from = fullFrom === null ? '' : ` from ${dayWords(fullFrom, at)}`;
   const to = fullTo === null ? ' on' : ` to ${dayWords(fullTo, at)}`;
   return `, full about ${dayWords(fullOn, at)} (in four cases of five${from}${to})`;
+}
+
+/** A snapshot of an earlier version does not tell. */
+function lacksWords({ lacksBytes = null }: ShelfSnapshot): string {
+  if (lacksBytes === null) return '';
+  return lacksBytes === 0 ? '; it lacks nothing' : `; it lacks ${formatBytes(lacksBytes)}`;
 }
 
 function copiesWords(shelf: ShelfSnapshot, at: IsoTime): string {

@@ -33,6 +33,8 @@ export interface ShelfSnapshot {
   rereadSeconds: number | null;
   /** When the verified copy that was not read for longest was read. */
   oldestReadAt: IsoTime | null;
+  /** What its volumes have and it lacks, here or not; `null`: not known. */
+  lacksBytes: number | null;
 }
 
 export interface BackupSnapshot {
@@ -62,7 +64,7 @@ export interface BackupSnapshot {
   altered: string[];
 }
 
-export function shelfSnapshot(state: ShelfState, { sums, findings }: BackupView, iso: IsoOf): ShelfSnapshot {
+export function shelfSnapshot(state: ShelfState, { sums, findings, outlooks }: BackupView, iso: IsoOf): ShelfSnapshot {
   const mine = sums.filter(({ shelf }) => shelf === state.known?.id);
   const total = (of: (sum: (typeof mine)[number]) => number) => mine.reduce((all, sum) => all + of(sum), 0);
   const instant = (at: number | null | undefined) => (at == null ? null : iso(Math.round(at)));
@@ -87,7 +89,15 @@ export function shelfSnapshot(state: ShelfState, { sums, findings }: BackupView,
     },
     rereadSeconds: found.length === 0 ? null : Math.min(...found.map(({ rereadSeconds }) => rereadSeconds)),
     oldestReadAt: oldest.length === 0 ? null : iso(Math.min(...oldest)),
+    lacksBytes: lackedBy(state.name, outlooks),
   };
+}
+
+/** Of all volumes together. A shelf that is in two backups of one volume is told twice of the same. */
+function lackedBy(name: string, outlooks: BackupView['outlooks']): number | null {
+  const each = [...outlooks.values()].flatMap(({ lacks }) => lacks.find(({ shelf }) => shelf === name) ?? []);
+  if (each.length === 0 || each.some(({ bytes }) => bytes === null)) return null;
+  return each.reduce((sum, { bytes }) => sum + (bytes ?? 0), 0);
 }
 
 export function backupSnapshot(run: BackupRun, iso: IsoOf): BackupSnapshot {

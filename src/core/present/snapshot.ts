@@ -92,7 +92,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     at: iso(assessment.at),
     page: context.page,
     volumes: assessment.volumes.map((volume) =>
-      volumeSnapshot(volume, iso, safetySnapshot(volume, backupOf(assessment, volume.name), iso)),
+      volumeSnapshot(volume, iso, safetySnapshot(volume, copiesOf(assessment, volume.name), iso)),
     ),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
@@ -105,7 +105,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
-    unseen: assessment.unseen.map(unseenSnapshot),
+    unseen: assessment.unseen.map((one) => unseenSnapshot(one, iso)),
     onlyOnShelves: onlyOnShelves(assessment.backups),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     commands: assessment.backups.commands.map((one) => commandSnapshot(one, assessment.backups, iso)),
@@ -114,8 +114,9 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
   };
 }
 
-function backupOf({ backups }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
-  return { verifiedAt: lastVerified(backups, volume), outlook: backups.outlooks.get(volume) ?? null };
+function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
+  const outlook = backups.outlooks.get(volume) ?? null;
+  return { verifiedAt: lastVerified(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
 }
 
 /** Some of it is left on a shelf alone. */

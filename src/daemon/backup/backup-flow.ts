@@ -23,6 +23,8 @@ export interface BackupPair {
   volume: BackupOrder['volume'];
   shelf: BackupOrder['shelf'] & { rotate: boolean };
   rereadSeconds: number;
+  /** That lists hold besides XXH64. */
+  hashes: BackupOrder['hashes'];
 }
 
 /** What of a volume is on a shelf alone. */

@@ -45,7 +45,7 @@ export interface DueWatch {
   /** One run, of whatever cause, is over. */
   ended(run: Pick<BackupRun, 'volume' | 'shelf' | 'cause' | 'startedAt' | 'stage' | 'troubles'>): Promise<void>;
   /** Something changed that may begin one. */
-  again(): void;
+  again(): Promise<void>;
   /** By volume. */
   outlooks(): ReadonlyMap<string, BackupOutlook>;
   stop(): void;
@@ -89,6 +89,8 @@ export function createDueWatch(deps: DueDeps): DueWatch {
   async function note(one: Watched, event: Parameters<typeof noteJob>[1]): Promise<void> {
     const state = noteJob(one.state, event, clock.now());
     if (state === one.state) return;
+    // What ended has ended, whether that can be kept or not; what begins is kept first.
+    if (event.type !== 'started') one.state = state;
     await store.putBackupNote(one.key, JSON.stringify(state));
     one.state = state;
   }
@@ -182,7 +184,7 @@ export function createDueWatch(deps: DueDeps): DueWatch {
         await askAll();
       });
     },
-    again: () => void inTurn(askAll),
+    again: () => inTurn(askAll),
     outlooks: () => outlooks,
     stop() {
       isStopped = true;

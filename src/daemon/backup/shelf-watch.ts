@@ -27,6 +27,7 @@ const COUNT_MS = 10 * 60_000;
 
 export function createShelfWatch({ assessment, store, clock, shelves, runs }: ShelfWatchDeps): ShelfWatch {
   const counted = new Map<string, { at: number; sums: string; bytes: number }>();
+  const hadAll = new Map<string, number>();
   const pairKey = (volume: string, shelf: string) => JSON.stringify([volume, shelf]);
   const rateKey = (volume: string, shelf: string) => `rate ${pairKey(volume, shelf)}`;
 
@@ -43,10 +44,13 @@ export function createShelfWatch({ assessment, store, clock, shelves, runs }: Sh
     const key = pairKey(volume, shelf.name);
     const [now, sums] = [clock.now(), sumsOf(volume)];
     const last = counted.get(key);
-    if (last !== undefined && last.sums === sums && now >= last.at && now - last.at < COUNT_MS) return last.bytes;
+    const holds = last !== undefined && last.sums === sums && now >= last.at && now - last.at < COUNT_MS;
+    if (holds && last.bytes === 0) hadAll.set(key, now);
+    if (holds) return last.bytes;
     // One that was never used lacks all.
     const { bytes } = await store.backlogSum(volume, shelf.known?.id ?? '');
     counted.set(key, { at: now, sums, bytes });
+    if (bytes === 0) hadAll.set(key, now);
     return bytes;
   }
 
@@ -72,6 +76,7 @@ export function createShelfWatch({ assessment, store, clock, shelves, runs }: Sh
           name: shelf.name,
           isThere: shelf.state === 'ready' || shelf.state === 'new',
           lacksBytes: await lacks(volume, shelf),
+          hadAllAt: hadAll.get(pairKey(volume, shelf.name)) ?? null,
           secondsPerByte: secondsPerByte(await rateNow(volume, shelf.name)),
         });
       }

@@ -1,10 +1,16 @@
 import { type BadCopy, MOST_KEPT } from '../../core/backup/backup-run.ts';
+import type { BackupStorePort } from '../../core/backup/copies.ts';
 import type { VerifyRun } from '../../core/backup/verify-run.ts';
 import type { PathText } from '../../core/model.ts';
+import type { Clock } from '../../core/ports.ts';
 import type { BackupPair } from './backup-flow.ts';
-import type { RunDeps } from './backup-run.ts';
-import { type OpenShelf, openShelf } from './open-shelf.ts';
-import { type Reread, reread } from './re-read.ts';
+import { type OpenDeps, type OpenShelf, openShelf } from './open-shelf.ts';
+import { type Reread, type RereadDeps, reread } from './re-read.ts';
+
+export interface VerifyDeps extends OpenDeps, RereadDeps {
+  store: BackupStorePort;
+  clock: Clock;
+}
 
 /** Told of every step; `isWorthIt`: it is to be kept. */
 type Tell = (run: VerifyRun, isWorthIt: boolean) => Promise<void>;
@@ -14,7 +20,7 @@ type Tell = (run: VerifyRun, isWorthIt: boolean) => Promise<void>;
  * time, and goes on from there.
  */
 export async function verifyCopies(
-  deps: RunDeps,
+  deps: VerifyDeps,
   { pair, run }: { pair: BackupPair; run: VerifyRun },
   signal: AbortSignal,
   tell: Tell,
@@ -34,7 +40,7 @@ export async function verifyCopies(
 }
 
 async function readAll(
-  deps: RunDeps,
+  deps: VerifyDeps,
   { pair, first, shelf }: { pair: BackupPair; first: VerifyRun; shelf: OpenShelf },
   signal: AbortSignal,
   tell: Tell,
@@ -99,7 +105,7 @@ function withRead(first: VerifyRun, now: VerifyRun, reread: Reread): Partial<Ver
 }
 
 /** By the ledger, which is right also after a kill. */
-async function counted({ store }: RunDeps, run: VerifyRun, shelf: string): Promise<VerifyRun> {
+async function counted({ store }: VerifyDeps, run: VerifyRun, shelf: string): Promise<VerifyRun> {
   const { volume, project, before, gone } = run;
   const found = await store.tally({ shelf, volume, project }, before);
   return {

@@ -6,12 +6,11 @@ import { display } from '../../core/present/escape.ts';
 import { verifyFigures } from '../../core/present/snapshot-verify.ts';
 import { verifySummary } from '../../core/present/verify-words.ts';
 import type { BackupPair } from './backup-flow.ts';
-import type { RunDeps } from './backup-run.ts';
 import { keepBad } from './bad-copies.ts';
 import type { Lane } from './lane.ts';
-import { verifyCopies } from './verify-copies.ts';
+import { type VerifyDeps, verifyCopies } from './verify-copies.ts';
 
-export interface VerifyFlowDeps extends RunDeps {
+export interface VerifyFlowDeps extends VerifyDeps {
   pairs: readonly BackupPair[];
   lane: Lane;
   log: Log;

@@ -4,22 +4,26 @@ import type {
   BacklogSum,
   CopyRead,
   CopyScope,
-  CopyTally,
   KeptCopy,
   KnownShelf,
   KnownVersion,
+  ListableFile,
   OnlyOnShelf,
   OtherCopy,
   ReadMark,
   ReportedCopy,
   ReportedSum,
+  ScopeTally,
   ShelfFile,
   ShelfSum,
   UnreadReport,
 } from '../../core/backup/copies.ts';
 import type { FileHash } from '../../core/backup/copy-port.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { KeptCard } from '../../core/cards/kept-card.ts';
+import type { ArrivedVersion, ReadVersion } from '../../core/cards/known-list.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
@@ -127,7 +131,7 @@ export interface StoreMethods {
   putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ scope: CopyScope; before: number; after: ReadMark | null; most: number }, never, null, ShelfFile>;
-  tally: Method<{ scope: CopyScope; before: number }, never, CopyTally, never>;
+  tally: Method<{ scope: CopyScope; before: number }, never, ScopeTally, never>;
   unreported: Method<
     { volume: string; name: string; rank: number; after: number | null },
     never,
@@ -140,7 +144,7 @@ export interface StoreMethods {
   reportedSums: Method<null, never, null, ReportedSum>;
   lateCopies: Method<{ shelf: string; volume: string; before: number }, never, { files: number; bytes: number }, never>;
   goodCopies: Method<FileHash & { size: number }, never, null, OtherCopy>;
-  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
+  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ListableFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
   altered: Method<{ shelf: string; volume: string }, never, null, string>;
   badCopies: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
@@ -154,10 +158,19 @@ export interface StoreMethods {
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;
+  copiesAt: Method<null, Place, CopyTally, never>;
+  copiesBelow: Method<{ volume: string; folder: string; deep: boolean }, never, CopyTally, never>;
+  versionsAt: Method<null, Place, null, ArrivedVersion>;
+  /** False: there are more than `most`, and none of them are told. */
+  versionsBelow: Method<{ volume: string; folder: string; most: number }, never, boolean, ArrivedVersion>;
+  putRead: Method<null, ReadVersion, null, never>;
   inventoryHeads: Method<null, never, null, InventoryHead>;
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;
   dropInventory: Method<{ id: string }, never, boolean, never>;
+  keptCards: Method<null, never, null, KeptCard>;
+  putKeptCard: Method<KeptCard, never, null, never>;
+  dropKeptCard: Method<{ inventory: string }, never, boolean, never>;
   cardNotes: Method<null, never, null, CardNote>;
   putCardNote: Method<CardNote, never, null, never>;
 }

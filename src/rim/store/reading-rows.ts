@@ -1,5 +1,5 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { CopyScope, CopyTally, OtherCopy, ReadMark, ShelfFile } from '../../core/backup/copies.ts';
+import type { CopyScope, OtherCopy, ReadMark, ScopeTally, ShelfFile } from '../../core/backup/copies.ts';
 import type { FileHash } from '../../core/backup/copy-port.ts';
 import type { Instant } from '../../core/model.ts';
 import { IS_VERIFIED } from './copy-rows.ts';
@@ -8,7 +8,7 @@ import { SHELF_FILE, toShelfFile } from './shelf-rows.ts';
 /** Which copies are to be read again, and where else a content lies. */
 export interface ReadingRows {
   stalest(scope: CopyScope, before: Instant, after: ReadMark | null, most: number): ShelfFile[];
-  tally(scope: CopyScope, before: Instant): CopyTally;
+  tally(scope: CopyScope, before: Instant): ScopeTally;
   late(shelf: string, volume: string, before: Instant): { files: number; bytes: number };
   goodCopies(content: FileHash & { size: number }): OtherCopy[];
 }
@@ -45,7 +45,7 @@ export function openReadingRows(database: DatabaseSync): ReadingRows {
         })
         .map(toShelfFile),
     tally: ({ shelf, volume, project }, before) =>
-      ({ ...tally.get({ shelf, volume, project, before: Math.round(before) }) }) as unknown as CopyTally,
+      ({ ...tally.get({ shelf, volume, project, before: Math.round(before) }) }) as unknown as ScopeTally,
     late: (shelf, volume, before) =>
       ({ ...late.get(shelf, volume, Math.round(before)) }) as unknown as { files: number; bytes: number },
     goodCopies: ({ algorithm, hash, size }) =>

@@ -1,12 +1,13 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { KnownShelf, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { KnownShelf, ListableFile, OnlyOnShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { Sums } from '../../core/backup/sums.ts';
 import type { PathText } from '../../core/model.ts';
 import { IS_VERIFIED } from './copy-rows.ts';
 
 export interface ShelfRows {
   shelves(): KnownShelf[];
   putShelf(shelf: KnownShelf): void;
-  unlisted(shelf: string, volume: string, most: number): ShelfFile[];
+  unlisted(shelf: string, volume: string, most: number): ListableFile[];
   altered(shelf: string, volume: string): PathText[];
   bad(shelf: string, volume: string, most: number): ShelfFile[];
   sums(): ShelfSum[];
@@ -23,6 +24,9 @@ const SOURCE = "iif(copy.dir = '', '', copy.dir || '/') || copy.name";
 export const SHELF_FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
   content.algorithm, content.hash, copy.copied_at AS copiedAt, copy.read_at AS readAt
   FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content`;
+
+const SUMS = `(SELECT json_group_object(known.format, known.value) FROM ledger.content_sum AS known
+  WHERE known.content = copy.content) AS sums`;
 
 /**
  * True in SQL where a copy in its first place is all that is left: nothing lies where its file was, and its content is on the volume under no other
@@ -41,7 +45,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
   );
   const putShelf = database.prepare('INSERT OR REPLACE INTO ledger.shelf VALUES (?, ?, ?, ?, ?, ?)');
   const unlisted = database.prepare(`
-    SELECT ${SHELF_FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
+    SELECT ${SUMS}, ${SHELF_FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
   const altered = database.prepare(`
     SELECT DISTINCT ${SOURCE.replaceAll('copy.', 'beside.')} AS source FROM ledger.copy AS beside
       CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf
@@ -78,7 +82,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
     putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
       void putShelf.run(id, name, drive, Math.round(seenAt), totalBytes, freeBytes),
-    unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toShelfFile),
+    unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toListable),
     altered: (shelf, volume) => altered.all(shelf, volume).map(({ source }) => String(source)),
     bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
@@ -90,6 +94,10 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     },
     putNote: (key, text) => void putNote.run(key, text),
   };
+}
+
+function toListable({ sums, ...row }: Record<string, unknown>): ListableFile {
+  return { ...toShelfFile(row), sums: JSON.parse(String(sums)) as Sums };
 }
 
 /** Read with big integers, for the time of modification. */

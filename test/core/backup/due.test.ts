@@ -16,7 +16,7 @@ const opened = noteJob(NEW_JOB, { type: 'opened', shelves: ['shelf-a'] }, SLOT -
 function seenAt(now: number, changed: Partial<DueSeen> = {}): DueSeen {
   const since = now - HOUR;
   return {
-    shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 1e11 }],
+    shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 1e11, hadAllAt: null }],
     exposed: { at: now, bytes: 1e11, since, byteSeconds: 1e11 * 3600 },
     footageCameAt: null,
     quietSince: since,
@@ -42,13 +42,14 @@ const ended = (began: number, end: number, how: RunEnd, changed: Partial<DueSeen
   const started = noteJob(state, { type: 'started', start: startAt(began, changed, state) }, began);
   return noteJob(started, { type: 'ended', shelves: { 'shelf-a': how } }, end);
 };
-const AWAY = { shelves: [{ name: 'shelf-a', isThere: false, lacksBytes: 1e11 }] };
-const NOTHING = { shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 0 }] };
+const AWAY = { shelves: [{ name: 'shelf-a', isThere: false, lacksBytes: 1e11, hadAllAt: null }] };
+const SHELF = { name: 'shelf-a', isThere: true, lacksBytes: 1e11, hadAllAt: null };
+const NOTHING = { shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 0, hadAllAt: null }] };
 /** Something is coming now. */
 const COMING = { quietSince: null };
 
-// By day the last slot is dealt with: a run began at it.
-const byDay = ended(SLOT, SLOT + HOUR, 'done');
+// By day: the last slot was before the shelf was one of the job.
+const byDay = noteJob(NEW_JOB, { type: 'opened', shelves: ['shelf-a'] }, SLOT);
 const NOW = at('12:00');
 
 describe('the table', () => {
@@ -135,6 +136,21 @@ describe('a run', () => {
     expect(reasonAt(SLOT + HOUR, {}, failed)).toBe('retry');
   });
 
+  test('that went well has all that was there: what another shelf lacks counts neither by age nor by how much it is', () => {
+    const done = ended(SLOT, SLOT + HOUR, 'done');
+    const much = { exposed: exposed(NOW, 90, 200) };
+    // It lacks 100 GB, of nine hours at most: .9 TB h.
+    expect(reasonAt(NOW, much, done)).toBe('not-due');
+    expect(reasonAt(NOW + HOUR, much, done)).toBe('exposure');
+    expect(nextBackup(job, done, seenAt(NOW, much), NOW)).toMatchObject({ at: NOW + HOUR, reason: 'exposure' });
+    const little = { ...much, shelves: [{ ...SHELF, lacksBytes: 1e9 }] };
+    expect(reasonAt(SLOT + 12 * HOUR - 1, little, done)).toBe('not-due');
+    expect(reasonAt(SLOT + 12 * HOUR, little, done)).toBe('age');
+    const seenWhole = { ...much, shelves: [{ ...SHELF, lacksBytes: 1e9, hadAllAt: NOW }] };
+    expect(reasonAt(SLOT + 12 * HOUR, seenWhole, done)).toBe('not-due');
+    expect(nextBackup(job, done, seenAt(NOW, seenWhole), NOW)).toMatchObject({ at: NOW + 12 * HOUR, reason: 'age' });
+  });
+
   test('that was stopped continues next night, whatever is exposed; a new card does not wait', () => {
     const stopped = ended(SLOT, SLOT + 6 * HOUR, 'stopped');
     const much = { exposed: exposed(NOW, 9, 20) };
@@ -149,7 +165,7 @@ describe('a run', () => {
   });
 
   test('that could not help what is exposed rests for an hour', () => {
-    const old = { exposed: exposed(NOW, 9, 20) };
+    const old = { exposed: exposed(NOW, 9, 20), shelves: [{ ...SHELF, lacksBytes: null }] };
     const done = ended(NOW - 2 * HOUR, NOW, 'done', { exposed: exposed(NOW, 9) }, byDay);
     expect(reasonAt(NOW + HOUR - 1, old, done)).toBe('not-due');
     expect(reasonAt(NOW + HOUR, old, done)).toBe('exposure');
@@ -193,6 +209,7 @@ describe('a run', () => {
         name,
         isThere: true,
         lacksBytes: now / 1e3,
+        hadAllAt: null,
       })),
     });
     const start = startAt(SLOT, both(SLOT), two);
@@ -273,7 +290,7 @@ describe('the next backup', () => {
 
   test('cannot be told while no shelf is there; of one that is there and lacks nothing, the slot', () => {
     expect(next(NOW, AWAY)).toBeNull();
-    const other = { name: 'shelf-b', isThere: true, lacksBytes: 0 };
+    const other = { name: 'shelf-b', isThere: true, lacksBytes: 0, hadAllAt: null };
     const two = noteJob(byDay, { type: 'opened', shelves: ['shelf-b'] }, NOW);
     expect(next(NOW, { shelves: [...AWAY.shelves, other] }, two)?.at).toBe(SLOT + DAY);
   });

@@ -72,7 +72,12 @@ export function passDays(days: Days): Happened {
     const newest = days.footage.findLast((batch) => batch.at <= at);
     return {
       shelves: names.map((name) => {
-        return { name, isThere: !within(days.shelves[name], at), lacksBytes: bytesOf(lackedBy(name, at)) };
+        return {
+          name,
+          isThere: !within(days.shelves[name], at),
+          lacksBytes: bytesOf(lackedBy(name, at)),
+          hadAllAt: null,
+        };
       }),
       exposed: exposure,
       footageCameAt: days.tellsComing === true ? (newest?.at ?? null) : null,

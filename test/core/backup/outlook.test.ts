@@ -18,7 +18,12 @@ function known(shelves: DueSeen['shelves'], rates: (number | null)[], text = '0 
     secondsPerByte: rates,
   };
 }
-const shelf = (name: string, lacksBytes: number | null, isThere = true) => ({ name, isThere, lacksBytes });
+const shelf = (name: string, lacksBytes: number | null, isThere = true) => ({
+  name,
+  isThere,
+  lacksBytes,
+  hadAllAt: null,
+});
 const volume = { bytesPerDay: 0, exposed: null, layout: { level: '0' as const, members: 4 }, failed: 0 };
 const night = (shelves: DueSeen['shelves'], rates: (number | null)[], bytesPerDay = 0) =>
   backupOutlook([known(shelves, rates)], { ...volume, bytesPerDay }, NOON).nights[0];

@@ -46,6 +46,24 @@ describe('a shelf', () => {
     );
     expect(told({ known: { ...KNOWN, id: 'other' } })).toBe('3.00 TB of 8.00 TB left; no copies on it yet.');
   });
+  test('tells what its volumes have and it lacks, here or not', () => {
+    const outlook = (lacks: { shelf: string; bytes: number | null }[]) => ({
+      ...{ next: null, wait: null, exposedTbHours: null, nights: [], loss: null, lacks },
+    });
+    const told = (lacks: { shelf: string; bytes: number | null }[], over: Partial<ShelfState> = {}) => {
+      const outlooks = new Map([
+        ['stripe', outlook(lacks)],
+        ['other', outlook([{ shelf: 'shelf-b', bytes: 5 }])],
+      ]);
+      const { shelves, at } = shown({ shelves: [{ ...SHELF, ...over }], outlooks });
+      return shelves.map((shelf) => shelfSentence(shelf, at))[0];
+    };
+    expect(told([{ shelf: 'shelf-a', bytes: 0 }])).toMatch(/11:00 or later; it lacks nothing\.$/);
+    const away = { state: 'shelf-absent' as const, message: 'm', rotate: true };
+    expect(told([{ shelf: 'shelf-a', bytes: 3e11 }], away)).toMatch(/^not here.* or later; it lacks 300 GB\.$/);
+    expect(told([{ shelf: 'shelf-a', bytes: null }])).toMatch(/11:00 or later\.$/);
+  });
+
   test('tells when it will be full, as far as that can be told', () => {
     const day = 86_400_000;
     expect(told({ full: { at10: NOON + 2 * day, at50: NOON + 4 * day, at90: null } })).toMatch(

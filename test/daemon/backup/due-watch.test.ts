@@ -31,8 +31,8 @@ function world(clock: FakeClock = fakeClock(NOON)) {
     refuses: false,
     now: exposed(0),
     shelves: [
-      { name: 'shelf-a', isThere: true, lacksBytes: 1e10, secondsPerByte: 2e-8 },
-      { name: 'shelf-b', isThere: true, lacksBytes: 1e10, secondsPerByte: 2e-8 },
+      { name: 'shelf-a', isThere: true, lacksBytes: 1e10, hadAllAt: null, secondsPerByte: 2e-8 },
+      { name: 'shelf-b', isThere: true, lacksBytes: 1e10, hadAllAt: null, secondsPerByte: 2e-8 },
     ],
   };
 }
@@ -117,6 +117,20 @@ test('what cannot be kept is not begun', async () => {
   round.refuses = false;
   await round.clock.advance(MINUTE);
   expect(round.begun).toHaveLength(2);
+});
+
+test('what ended has ended, though it cannot be kept', async () => {
+  const round = world();
+  const watch = daemon(round);
+  await watch.start();
+  await round.clock.advance(16 * HOUR);
+  round.refuses = true;
+  await watch.ended(over('shelf-a', { stage: 'broken' }));
+  await watch.ended(over('shelf-b'));
+  expect(round.failed).toContain('Error: the disk is full');
+  round.refuses = false;
+  await round.clock.advance(16 * MINUTE);
+  expect(round.begun.slice(2)).toEqual(['05T04:15 stripe shelf-a retry until 10:00']);
 });
 
 test('footage that came is backed up after ten quiet minutes; what somebody asked for makes up for it', async () => {

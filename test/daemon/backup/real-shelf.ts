@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import type { Pace } from '../../../src/core/backup/copy-port.ts';
+import type { HashFormat } from '../../../src/core/backup/mhl-model.ts';
 import type { FileRecord, Kind } from '../../../src/core/model.ts';
 import { runBackup } from '../../../src/daemon/backup/backup-run.ts';
 import { createLane } from '../../../src/daemon/backup/lane.ts';
@@ -29,6 +30,7 @@ interface RunOver {
   cause?: BackupRun['cause'];
   onlyRank?: number;
   rereadSeconds?: number;
+  hashes?: HashFormat[];
 }
 
 /** A working volume in a folder, a shelf on a drive of its own, a real store and the real processes. */
@@ -45,13 +47,13 @@ export async function realShelf(mebibytes = 64) {
   const clock = { ...systemClock, now: () => systemClock.now() + skipped };
   let pace: Pace = { paused: false, ceilingBps: null };
   const deps = {
-    ...{ store: store.backups, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
+    ...{ store: store.backups, sums: store.cards, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
     ...{ clock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
   const lane = createLane();
   const verify = createVerifyFlow({
     ...{ ...deps, lane, log: SILENT, changed() {}, refresh: async () => {} },
-    pairs: [{ volume, shelf: { ...shelf, rotate: false }, rereadSeconds: REREAD_SECONDS }],
+    pairs: [{ volume, shelf: { ...shelf, rotate: false }, rereadSeconds: REREAD_SECONDS, hashes: [] }],
   });
   /** Puts a file that is there into the catalogue. */
   async function know(path: string, kind: Kind): Promise<void> {
@@ -83,8 +85,8 @@ export async function realShelf(mebibytes = 64) {
     },
     run(over: RunOver = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;
-      const { cause = 'command', onlyRank, rereadSeconds = REREAD_SECONDS } = over;
-      const part = { rereadSeconds, ...(onlyRank === undefined ? {} : { onlyRank }) };
+      const { cause = 'command', onlyRank, rereadSeconds = REREAD_SECONDS, hashes = [] } = over;
+      const part = { rereadSeconds, hashes, ...(onlyRank === undefined ? {} : { onlyRank }) };
       return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, ...part }, signal, changed);
     },
     exposedBytes: async () =>

@@ -62,7 +62,7 @@ describe('on a clock that we turn', () => {
 describe('what it misses', () => {
   const job = (text: string) => ({ table: timetable(text, 'Europe/Rome'), windowSeconds: 6 * 3600 });
   const lacking = (since: number) => ({
-    shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 1e9 }],
+    shelves: [{ name: 'shelf-a', isThere: true, lacksBytes: 1e9, hadAllAt: null }],
     exposed: null,
     footageCameAt: null,
     quietSince: since,

@@ -9,6 +9,7 @@ import { copyDiffers } from './copy-differs.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
+import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
 import { speedOverrun } from './speed-overrun.ts';
@@ -27,6 +28,7 @@ export const RULES: readonly Rule[] = [
   arrayDegraded,
   driveFailing,
   copyDiffers,
+  listDiffers,
   capacityReserve,
   capacityOverrun,
   speedOverrun,
