@@ -66,7 +66,9 @@ function understoodText(settings: FullSettings): string {
     ),
     listed(
       'backup',
-      settings.backups.map(({ from, to }) => `${from} to ${to.join(' and ')}`),
+      settings.backups.map(({ from, to, command }) => {
+        return `${from} to ${[...to, ...(command === null ? [] : [command.name])].join(' and ')}`;
+      }),
     ),
     listed(
       'shoot plan',

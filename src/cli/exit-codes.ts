@@ -12,6 +12,8 @@ export const exitCodes = {
   stateLocked: 5,
   /** The state folder cannot be written, is full, or is of a newer version. */
   stateUnusable: 6,
+  /** Copies that were read again are not all there and as they were written. */
+  copiesDiffer: 7,
 } as const;
 
 export type ExitCode = (typeof exitCodes)[keyof typeof exitCodes];

@@ -2,6 +2,7 @@ import { Command, CommanderError, InvalidArgumentError, Option } from 'commander
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
 import { display } from '../core/present/escape.ts';
 import { backupNowVerb, backupStatusVerb, restoreListVerb } from './backup.ts';
+import { backupVerifyVerb } from './backup-verify.ts';
 import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
@@ -22,7 +23,8 @@ Exit codes:
   3  no daemon runs on this state folder
   4  the configuration has problems
   5  another daemon already works on this state folder
-  6  the state folder cannot be used`;
+  6  the state folder cannot be used
+  7  copies that were read again are not all there and as they were written`;
 
 const codeOf: Partial<Record<FaultCode, ExitCode>> = {
   usage: exitCodes.usage,
@@ -130,6 +132,15 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .addOption(stateOption())
     .option('--json', 'print it as JSON')
     .action(async (options) => ended(await backupStatusVerb(io, options)));
+  verb(backup, 'verify', 'read every copy again now, whatever its age', 'headroomd backup verify shelf-a --wait')
+    .argument('[SHELF]', 'only on this shelf')
+    .addOption(stateOption())
+    .option('--project <NAME>', 'only copies of this project')
+    .option('--wait', 'stay until it has ended, and tell by the exit code how it came out')
+    .option('--anew', 'read also what one that was ended in the middle had read')
+    .addOption(new Option('--end', 'end what goes on; what was read stays read').conflicts(['wait', 'anew', 'project']))
+    .option('--json', 'print it as JSON')
+    .action(async (shelf: string | undefined, options) => ended(await backupVerifyVerb(io, shelf, options)));
   verb(backup, 'restore-list', 'list what is left on the shelves alone', 'headroomd backup restore-list "Lock Keepers"')
     .argument('[PROJECT]', 'only of this project')
     .addOption(stateOption())

@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import type { Assessment } from '../core/assess/assessment.ts';
 import { paceOn } from '../core/backup/pace.ts';
+import { READ_PERIOD_MS } from '../core/backup/wanted-copies.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { createCopyPort } from '../rim/backup/copy-port.ts';
@@ -12,15 +13,19 @@ import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
 import { createDueWatch } from './backup/due-watch.ts';
+import { createLane } from './backup/lane.ts';
 import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
+import { createVerifyFlow, type VerifyFlow } from './backup/verify-flow.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
+import { asBackup, beginAnywhere, composeCommands } from './compose-commands.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
 
 export interface BackupParts {
   settings: FullSettings;
   version: string;
+  stateDir: string;
   /** Whose clocks nightly backups go by. */
   zone: string;
   store: Store;
@@ -29,26 +34,34 @@ export interface BackupParts {
   changed: (copies: boolean) => void;
 }
 
+/** Backups, and what else is done with copies. */
+export interface BackupDesk extends BackupFlow {
+  verify: VerifyFlow;
+}
+
 /** The backups of the configuration, with everything that they touch. */
-export function composeBackup({ settings, version, zone, store, log, assessment, changed }: BackupParts): BackupFlow {
+export function composeBackup(parts: BackupParts): BackupDesk {
+  const { settings, version, zone, stateDir, store, log, assessment, changed } = parts;
   const failed = (error: unknown): void =>
     log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
+  const shared = {
+    pace: (volume: string) => paceOn(assessment(), volume),
+    ...{ pairs: pairsOf(settings), store: store.backups, log, clock: systemClock, newId: randomUUID, version },
+    ...{ copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(shelfEntry), lane: createLane() },
+  };
+  const commands = composeCommands({
+    ...{ ...shared, settings, zone, stateDir, reported: store.reported },
+    changed: () => changed(false),
+    refresh: () => flow.refresh(),
+    isLive: (name) => assessment().volumes.some((volume) => volume.name === name && volume.state === 'live'),
+    ended: (run) => due.ended(asBackup(run)),
+  });
+  const verify = createVerifyFlow({ ...shared, changed: () => changed(false), refresh: () => flow.refresh() });
   const flow = createBackupFlow({
-    outlooks: () => due.outlooks(),
-    pace: (volume) => paceOn(assessment(), volume),
-    ...{
-      pairs: pairsOf(settings),
-      store: store.backups,
-      sums: store.cards,
-      log,
-      changed,
-      clock: systemClock,
-      newId: randomUUID,
-    },
-    version,
-    copies: createCopyPort({ clock: systemClock }),
-    shelves: createShelfPort(shelfEntry),
+    ...{ ...shared, changed },
+    beside: () => ({ outlooks: due.outlooks(), verifications: verify.view(), commands: commands.flow.view() }),
+    sums: store.cards,
     shelfChanged: () => void due.again(),
     async ended(run) {
       await shelves.ended(run).catch(failed);
@@ -57,28 +70,35 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
       else await due.ended(run);
     },
   });
+  const shelfPlans = settings.backups
+    .filter(({ to }) => to.length > 0)
+    .map(({ from, to, nightly, windowSeconds }) => ({ volume: from, shelves: to, nightly, windowSeconds }));
   const shelves = createShelfWatch({
     ...known,
     shelves: () => flow.view().shelves,
     runs: () => flow.view().runs,
   });
   const due = createDueWatch({
-    plans: settings.backups.map(({ from, to, nightly, windowSeconds }) => {
-      return { volume: from, shelves: to, nightly, windowSeconds };
-    }),
-    ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known), shelves: shelves.look },
-    begin: (order) => void flow.now({ ...order, adopt: false }),
+    plans: [...shelfPlans, ...commands.plans],
+    ...{ ...known, zone, timer: nightlyTimer(log), volumes: createVolumeWatch(known) },
+    shelves: async (volume, names) => commands.seen(names) ?? shelves.look(volume, names),
+    begin(order) {
+      if (!commands.begin(order)) flow.now({ ...order, adopt: false });
+    },
     changed: () => changed(false),
     failed,
   });
   let stopVersions = (): void => {};
   return {
-    ...flow,
+    ...{ ...flow, verify },
+    now: (ask) => beginAnywhere(ask, { flow, commands, shelves: shared.pairs.map(({ shelf }) => shelf.name) }),
     async start() {
+      await verify.load();
+      await commands.flow.start();
       await flow.start();
       await due.start();
       stopVersions = watchProjectFiles({
-        ...{ ...known, failed, volumes: [...new Set(settings.backups.map(({ from }) => from))] },
+        ...{ ...known, failed, volumes: [...new Set(shelfPlans.map(({ volume }) => volume))] },
         shelves: () => flow.view().shelves,
         begin: (order) => void flow.now({ ...order, adopt: false }),
       });
@@ -86,18 +106,24 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
     async stop() {
       stopVersions();
       due.stop();
-      await flow.stop();
+      await Promise.all([verify.stop(), commands.flow.stop(), flow.stop()]);
     },
   };
 }
 
+/** Milliseconds. A copy counts that was read within the longest period in which some are. */
+export function readPeriodOf({ backups }: Pick<FullSettings, 'backups'>): number {
+  if (backups.length === 0) return READ_PERIOD_MS;
+  return Math.max(...backups.map(({ rereadSeconds }) => rereadSeconds * 1000));
+}
+
 /** Each volume with each of its shelves, in the order of the configuration. */
 function pairsOf({ volumes, shelves, backups }: FullSettings): BackupPair[] {
-  return backups.flatMap(({ from, to, hashes }) => {
+  return backups.flatMap(({ from, to, rereadSeconds, hashes }) => {
     const volume = volumes.find(({ name }) => name === from);
     const places = to.flatMap((name) => shelves.find((shelf) => shelf.name === name) ?? []);
     return volume === undefined
       ? []
-      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, hashes }));
+      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, rereadSeconds, hashes }));
   });
 }

@@ -5,6 +5,7 @@ import { clipJson } from '../core/present/clips-table.ts';
 import { htmlPage } from '../core/present/page.ts';
 import type { LostOnShelf } from '../core/present/restore-list.ts';
 import { unseenSnapshot } from '../core/present/snapshot-cards.ts';
+import { verifySnapshot } from '../core/present/snapshot-verify.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { isoWithOffset } from '../core/units.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -12,8 +13,9 @@ import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
-import type { BackupFlow, LostFiles } from './backup/backup-flow.ts';
+import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
+import type { BackupDesk } from './compose-backup.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
@@ -22,7 +24,7 @@ export interface SourceParts {
   assess: AssessFlow;
   cards: CardFlow;
   book: PlanBook;
-  backup: BackupFlow;
+  backup: BackupDesk;
 }
 
 /** What the doors show and do: every verb and the page ask here. */
@@ -54,6 +56,9 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
     lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),
+    verify: (ask) => backup.verify.begin(ask),
+    verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),
+    endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
     page: () => htmlPage(assess.current()),
   };

@@ -1,6 +1,5 @@
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { READ_PERIOD_MS } from '../core/backup/wanted-copies.ts';
 import { messageOf } from '../core/fault.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
@@ -26,7 +25,7 @@ import { createAssessFlow } from './assess/assess-flow.ts';
 import { createPlanBook } from './assess/plan-book.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
-import { composeBackup } from './compose-backup.ts';
+import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
@@ -128,6 +127,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     ...{
       settings,
       version: options.version,
+      stateDir,
       zone: options.zone,
       store,
       log,
@@ -144,7 +144,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     catalogue,
     multicam: store.multicam,
     copies: store.backups,
-    ...{ readPeriodMs: READ_PERIOD_MS, zone: options.zone },
+    ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
     ledger,
     ...composeSpeed(options, book, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),

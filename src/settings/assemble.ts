@@ -1,4 +1,4 @@
-import type { FullSettings, PlanSettings } from './full-settings.ts';
+import type { BackupSettings, FullSettings, PlanSettings } from './full-settings.ts';
 import { placePath } from './places.ts';
 import type { Configuration } from './schema.ts';
 import type { VolumeSettings } from './settings.ts';
@@ -27,9 +27,18 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
     page: configuration.page,
     log: configuration.log,
     shelves: shelf.map(({ name, path, rotate }) => ({ name, path: placePath(path, homeDir), rotate })),
-    backups: configuration.backup.map(({ window, ...backup }) => ({ ...backup, windowSeconds: window })),
+    backups: configuration.backup.map((backup) => backupSettings(backup, homeDir)),
     plans: configuration.plan.map(planSettings),
   };
+}
+
+function backupSettings(backup: Configuration['backup'][number], homeDir: string): BackupSettings {
+  const { from, to = [], nightly, window, reread, hashes, name, command, read_back: readBack } = backup;
+  const program =
+    name === undefined || command === undefined
+      ? null
+      : { name, argv: command, readBack: readBack === undefined ? null : placePath(readBack, homeDir) };
+  return { from, to, command: program, nightly, windowSeconds: window, rereadSeconds: reread, hashes };
 }
 
 function volumeSettings(volume: Configuration['volume'][number], homeDir: string): VolumeSettings {

@@ -1,6 +1,6 @@
 import { indicesAt, textAt, textsAt, type WrittenText } from './look.ts';
-import type { Tree } from './position.ts';
-import { didYouMean, keyText, problemAt } from './problem.ts';
+import { locate, type Tree } from './position.ts';
+import { didYouMean, foundText, keyText, problemAt } from './problem.ts';
 import type { SettingsProblem } from './settings.ts';
 import { quotedShort } from './show.ts';
 
@@ -16,8 +16,43 @@ export function backupProblems(tree: Tree): SettingsProblem[] {
       ...(from === null ? [] : unknownName(from, 'volume', volumes)),
       ...to.flatMap((shelf) => unknownName(shelf, 'shelf', shelves)),
       ...(from === null ? [] : to.flatMap((shelf) => repeatedWay(from, shelf, ways))),
+      ...commandProblems(tree, index),
     ];
   });
+}
+
+/** A way must lead somewhere; and what belongs to a command is nothing without one. */
+function commandProblems(tree: Tree, index: number): SettingsProblem[] {
+  const { node } = locate(tree, ['backup', index]);
+  const written = node.kind === 'table' ? node.entries : new Map<string, Tree>();
+  const at = (key: string) => ['backup', index, key];
+  const missing = (key: string, expected: string) => [problemAt(node.at, at(key), expected, 'nothing')];
+  if (!written.has('command')) {
+    const lost = ['name', 'read_back'].flatMap((key) => {
+      const entry = written.get(key);
+      return entry === undefined ? [] : [problemAt(entry.at, at(key), 'only beside a command', foundText(entry))];
+    });
+    return written.has('to') ? lost : [...missing('to', 'a list of shelves, like ["shelf-a"], or a command'), ...lost];
+  }
+  return [
+    ...(written.has('name') ? [] : missing('name', 'a name for what the command copies to, like "tape"')),
+    ...argumentProblems(tree, index),
+  ];
+}
+
+function argumentProblems(tree: Tree, index: number): SettingsProblem[] {
+  const path = ['backup', index, 'command'];
+  const [program, ...rest] = textsAt(tree, path);
+  if (program === undefined) return [];
+  const { node } = locate(tree, path);
+  return [
+    ...(program.text.startsWith('/')
+      ? []
+      : [problemAt(program.at, program.path, 'the whole path of a program, from the root', quotedShort(program.text))]),
+    ...(rest.some(({ text }) => text.includes('{list}'))
+      ? []
+      : [problemAt(node.at, path, 'an argument with {list}, the list of files to copy', foundText(node))]),
+  ];
 }
 
 function namesOf(tree: Tree, kind: string): string[] {

@@ -6,12 +6,13 @@ import type { SettingsProblem } from './settings.ts';
 import { quotedShort } from './show.ts';
 
 /**
- * Names and folders of volumes and shelves. Each name stands for one place. No watched folder may lie in another, or
+ * Names of volumes, shelves and commands; folders of volumes and shelves. Each name stands for one place. No watched folder may lie in another, or
  * clips would count twice; no shelf in a volume, or its copies would count as footage.
  */
 export function placeProblems(tree: Tree, homeDir: string): SettingsProblem[] {
   const places = ['volume', 'shelf'].flatMap((kind) => indicesAt(tree, [kind]).map((index) => [kind, index] as const));
-  const names = places.flatMap((place) => textAt(tree, [...place, 'name']) ?? []);
+  const commands = indicesAt(tree, ['backup']).map((index) => ['backup', index] as const);
+  const names = [...places, ...commands].flatMap((place) => textAt(tree, [...place, 'name']) ?? []);
   const paths = places.flatMap((place) => placed(textAt(tree, [...place, 'path']), homeDir));
   return [
     ...laterOnes(names, sameName),
@@ -38,7 +39,7 @@ function laterOnes<T extends WrittenText>(
 function sameName(later: WrittenText, earlier: WrittenText): SettingsProblem | null {
   if (later.text !== earlier.text) return null;
   const found = `${quotedShort(later.text)}, which is ${keyText(earlier.path)} on line ${earlier.at.line}`;
-  return problemAt(later.at, later.path, 'a name that no other volume or shelf has', found);
+  return problemAt(later.at, later.path, 'a name that no other volume, shelf or command has', found);
 }
 
 interface PlacedText extends WrittenText {

@@ -18,14 +18,28 @@ export interface ShelfSettings {
   rotate: boolean;
 }
 
+/** A program of the user's that copies somewhere. */
+export interface CommandSettings {
+  /** What it copies to is called. */
+  name: string;
+  /** The program, absolute, and its arguments. `{list}` stands for the list of files, `{root}` for the volume's folder. */
+  argv: string[];
+  /** Absolute folder below which its copies can be read; `null`: they cannot. */
+  readBack: string | null;
+}
+
 export interface BackupSettings {
   /** Name of a volume. */
   from: string;
-  /** Names of shelves, at least one. */
+  /** Names of shelves; none only where there is a command. */
   to: string[];
+  /** A program that copies; `null`: none. */
+  command: CommandSettings | null;
   /** Five cron fields, local time. */
   nightly: string;
   windowSeconds: number;
+  /** Within which each copy is read again. */
+  rereadSeconds: number;
   /** Formats of hashes that lists on the shelf hold besides XXH64. */
   hashes: HashFormat[];
 }

@@ -14,6 +14,16 @@ function settingsOf(text: string): FullSettings {
 const VOLUME = '[[volume]]\nname = "stripe"\npath = "~/stripe/"\n';
 
 describe('a file without problems', () => {
+  test('a program that copies, beside shelves or alone', () => {
+    const command = 'name = "tape"\ncommand = ["/usr/local/bin/to-tape", "{list}"]\nread_back = "~/tape/"';
+    const shelves = '[[shelf]]\nname = "shelf-a"\npath = "/a"\n[[shelf]]\nname = "shelf-b"\npath = "/b"';
+    const both = settingsOf(`${VOLUME}\n${shelves}\n[[backup]]\nfrom = "stripe"\nto = ["shelf-a"]\n${command}`);
+    const told = { name: 'tape', argv: ['/usr/local/bin/to-tape', '{list}'], readBack: '/home/editor/tape' };
+    expect(both?.backups).toMatchObject([{ to: ['shelf-a'], command: told, rereadSeconds: 5_184_000 }]);
+    const alone = settingsOf(`${VOLUME}\n[[backup]]\nfrom = "stripe"\n${command}`);
+    expect(alone?.backups).toMatchObject([{ to: [], command: told }]);
+  });
+
   test('every setting reaches its place, in bytes, seconds and shares', () => {
     const text = `${VOLUME}
       projects = "*/*"
@@ -56,6 +66,7 @@ describe('a file without problems', () => {
       nightly = "30  5 * * 1-5"
       hashes = ["md5", "c4"]
       window = "4 h"
+      reread = "30 d"
       [[plan]]
       project = "Lock Keepers"
       days = ["2027-03-05", "2027-03-04"]
@@ -95,7 +106,15 @@ describe('a file without problems', () => {
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
       backups: [
-        { from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400, hashes: ['md5', 'c4'] },
+        {
+          from: 'stripe',
+          to: ['shelf-b'],
+          nightly: '30 5 * * 1-5',
+          windowSeconds: 14_400,
+          rereadSeconds: 2_592_000,
+          hashes: ['md5', 'c4'],
+          command: null,
+        },
       ],
       plans: [
         {

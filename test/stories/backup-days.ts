@@ -9,6 +9,7 @@ import type { ShelfLook } from '../../src/core/backup/shelf-port.ts';
 import type { Clock } from '../../src/core/ports.ts';
 import { type BackupFlow, createBackupFlow } from '../../src/daemon/backup/backup-flow.ts';
 import { createDueWatch, type DueWatch } from '../../src/daemon/backup/due-watch.ts';
+import { createLane } from '../../src/daemon/backup/lane.ts';
 import { createShelfWatch } from '../../src/daemon/backup/shelf-watch.ts';
 import { createVolumeWatch, type VolumeWatch } from '../../src/daemon/backup/volume-watch.ts';
 import { createCopyPort } from '../../src/rim/backup/copy-port.ts';
@@ -65,7 +66,7 @@ export async function backupDays(from: number, nightly: string, zone: string) {
     const known = { store: store.backups, clock, assessment: () => assessment };
     const flow: BackupFlow = createBackupFlow({
       ...{
-        pairs: shelves.map((shelf) => ({ volume, shelf, hashes: [] })),
+        pairs: shelves.map((shelf) => ({ volume, shelf, hashes: [], rereadSeconds: 5_184_000 })),
         store: store.backups,
         sums: store.cards,
         log: SILENT,
@@ -90,7 +91,8 @@ export async function backupDays(from: number, nightly: string, zone: string) {
           return look;
         },
       },
-      ...{ pace: () => ({ paused: false, ceilingBps: null }), changed: () => {}, outlooks: () => due.outlooks() },
+      ...{ pace: () => ({ paused: false, ceilingBps: null }), changed: () => {}, lane: createLane() },
+      beside: () => ({ outlooks: due.outlooks(), verifications: [], commands: [] }),
       shelfChanged: () => void due.again(),
       async ended(run) {
         looks.clear();

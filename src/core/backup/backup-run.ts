@@ -50,7 +50,10 @@ export interface BadCopy {
   path: PathText;
   source: PathText;
   state: 'differs' | 'unread';
-  is: 'as-copied' | 'differs' | 'unread';
+  /** `unknown`: it was not read again yet. */
+  is: 'as-copied' | 'differs' | 'unread' | 'unknown';
+  /** Another copy of what was written, on the shelf of that name; `null`: none is known. */
+  elsewhere: { shelf: string; path: PathText; verified: boolean; readAt: Instant } | null;
 }
 
 /** More than this of one kind is not kept word for word. */

@@ -1,10 +1,12 @@
-import type { Instant } from '../model.ts';
-import type { BackupRun } from './backup-run.ts';
-import type { KnownShelf, ShelfSum } from './copies.ts';
+import type { Instant, PathText } from '../model.ts';
+import type { BackupRun, BadCopy } from './backup-run.ts';
+import type { CommandRun } from './command-run.ts';
+import type { KnownShelf, ReportedSum, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
+import type { VerifyRun } from './verify-run.ts';
 import type { NightFigures } from './window.ts';
 
 /** A shelf of the configuration, and how it was found at the last look. */
@@ -30,8 +32,41 @@ export interface BackupView {
   /** Of each volume and shelf the last run, or the one that is under way. */
   runs: readonly BackupRun[];
   sums: readonly ShelfSum[];
+  /** Of each volume and shelf, what was found wrong. */
+  findings: readonly ShelfFindings[];
+  /** Of each volume and shelf the last reading by command, or the one that is under way. */
+  verifications: readonly VerifyRun[];
+  /** Programs of the user's that copy. */
+  commands: readonly CommandState[];
   /** What is to come, by volume; those without a backup have none. */
   outlooks: ReadonlyMap<string, BackupOutlook>;
+}
+
+/** What is wrong with the copies of a volume on a shelf, until a reading finds it right. */
+export interface ShelfFindings {
+  volume: string;
+  /** As the configuration calls it. */
+  shelf: string;
+  /** The first copies that are not what was written, those first of which more is known. */
+  bad: BadCopy[];
+  badFiles: number;
+  /** The first recordings on the volume that are not what was copied before. */
+  altered: PathText[];
+  /** Within which each copy is to be read again; and those that were not. */
+  rereadSeconds: number;
+  late: { files: number; bytes: number };
+}
+
+/** A program of the user's that copies, and what it says that it has copied. */
+export interface CommandState {
+  volume: string;
+  /** What it copies to. */
+  name: string;
+  /** `null`: it has not run yet. */
+  run: CommandRun | null;
+  reported: ReportedSum | null;
+  /** When it begins by itself. */
+  nextAt: Instant | null;
 }
 
 /** A night of one backup, with all its shelves that are there. */
@@ -57,7 +92,10 @@ export interface BackupOutlook {
   loss: LossBeforeBackup | null;
 }
 
-export const NO_BACKUPS: BackupView = { shelves: [], runs: [], sums: [], outlooks: new Map() };
+export const NO_BACKUPS: BackupView = {
+  ...{ shelves: [], runs: [], sums: [], findings: [], verifications: [], commands: [] },
+  outlooks: new Map(),
+};
 
 /** Bytes that a shelf lacks of all its volumes together; `null`: not counted. One that is in two backups of a volume is told twice of the same. */
 export function lackedBy(name: string, outlooks: BackupView['outlooks']): number | null {

@@ -93,6 +93,36 @@ export interface ShelfFile extends FileHash {
   readAt: Instant;
 }
 
+/** Copies on a shelf (by its id), of a volume, and of one project of it or of all. */
+export interface CopyScope {
+  shelf: string;
+  volume: string;
+  project: string | null;
+}
+
+/** A place in the order in which copies are read again. */
+export type ReadMark = Pick<ShelfFile, 'readAt' | 'path'>;
+
+/** Copies of a scope, and what of them was last read before an instant. */
+export interface ScopeTally {
+  files: number;
+  bytes: number;
+  leftFiles: number;
+  leftBytes: number;
+  /** Of the others, those that were not what was written, or could not be read. */
+  readDiffering: number;
+  readUnread: number;
+}
+
+/** A copy of the same content. */
+export interface OtherCopy {
+  /** Id of its shelf. */
+  shelf: string;
+  path: PathText;
+  grade: ReadGrade;
+  readAt: Instant;
+}
+
 /** A copy, with all that is known of its content. */
 export interface ListableFile extends ShelfFile {
   sums: Sums;
@@ -124,6 +154,58 @@ export interface ShelfSum {
   newestReadAt: Instant | null;
 }
 
+/** A file that a program says that it has copied. */
+export interface ReportedCopy {
+  /** What it was copied to, as the configuration calls it. */
+  name: string;
+  volume: string;
+  source: PathText;
+  size: number;
+  mtimeNs: bigint;
+  /** Where it is, in the program's words. */
+  place: string | null;
+  /** Where it can be read, below the folder of the configuration, and was not yet; `null`: nowhere, or it was. */
+  readPath: PathText | null;
+  reportedAt: Instant;
+}
+
+/** One that is to be read back. */
+export interface UnreadReport extends ReportedCopy {
+  readPath: PathText;
+  /** Of the version that was reported; `null`: nobody has read it yet. */
+  hash: string | null;
+  /** Of the file as it is on the volume; `null`: it is not there in this version any more. */
+  file: { project: string | null; kind: Kind } | null;
+}
+
+/** What programs say of a volume. */
+export interface ReportedSum {
+  name: string;
+  volume: string;
+  files: number;
+  bytes: number;
+  /** Of these, files that are on the volume in this version. */
+  presentFiles: number;
+  presentBytes: number;
+}
+
+/** The part of the store that knows what programs say. What is put is durable when a call resolves. */
+export interface ReportedStorePort {
+  /** What a program has not said that it copied, of one rank; as `BackupStorePort.backlog`. */
+  unreported(volume: string, name: string, rank: number, after: number | null): Promise<UnreportedPage>;
+  putReported(copies: readonly ReportedCopy[]): Promise<void>;
+  /** In order of their paths. */
+  unreadReports(volume: string, name: string, most: number): Promise<UnreadReport[]>;
+  /** They were read: `keep` stays as reported; the others were not said rightly, and are copied again. */
+  settleReports(reports: readonly (ReportedCopy & { keep: boolean })[]): Promise<void>;
+  reportedSums(): Promise<ReportedSum[]>;
+}
+
+export interface UnreportedPage {
+  files: FileRecord[];
+  next: number | null;
+}
+
 /** The part of the store that knows of copies. What is put is durable when a call resolves. */
 export interface BackupStorePort {
   shelves(): Promise<KnownShelf[]>;
@@ -137,8 +219,14 @@ export interface BackupStorePort {
   putVersions(versions: readonly KnownVersion[]): Promise<void>;
   /** A copy was moved aside on its shelf. */
   moveCopy(shelf: string, from: PathText, to: PathText): Promise<void>;
-  /** Copies that were last read before an instant, those first that were not read for longest. */
-  stalest(shelf: string, before: Instant, most: number): Promise<ShelfFile[]>;
+  /** Copies that were last read before an instant, those first that were not read for longest. `after`: goes on behind that one. */
+  stalest(scope: CopyScope, before: Instant, after: ReadMark | null, most: number): Promise<ShelfFile[]>;
+  /** Counts the copies of a scope. */
+  tally(scope: CopyScope, before: Instant): Promise<ScopeTally>;
+  /** Copies that were last read before an instant, counted. */
+  lateCopies(shelf: string, volume: string, before: Instant): Promise<{ files: number; bytes: number }>;
+  /** Where else this content lies, as far as its copies are good: verified ones first, then the newest reading. */
+  goodCopies(content: FileHash & { size: number }): Promise<OtherCopy[]>;
   /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
   unlisted(shelf: string, volume: string, most: number): Promise<ListableFile[]>;
   putListed(shelf: string, paths: readonly PathText[]): Promise<void>;

@@ -153,9 +153,19 @@ export interface CopyJob {
   pace: Pace;
 }
 
+/** Where files are that are read: a shelf, a working volume, or a folder with copies that others made. */
+export type ReadPlace = { shelf: ShelfGuard } | { volume: string } | { folder: FolderGuard };
+
+/** Nothing below it that is a link or another file system is gone through. */
+export interface FolderGuard {
+  /** Absolute, plain text. */
+  root: string;
+  /** `st_dev` of the root, and it stays so. */
+  device: bigint;
+}
+
 export interface ReadJob {
-  /** Where the files are: a shelf, or a working volume. */
-  place: { shelf: ShelfGuard } | { volume: string };
+  place: ReadPlace;
   pace: Pace;
 }
 

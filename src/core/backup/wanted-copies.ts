@@ -23,19 +23,25 @@ export function shelfDrives(shelves: readonly ShelfPlace[], volume: string): num
 
 /**
  * How many verified copies are wanted of what lies on a volume. `said`: in the configuration; `null`: two, but one where all its shelves lie on
- * one drive, for a second copy would have nowhere to go, and everything would count as exposed for ever.
+ * one drive, for a second copy would have nowhere to go, and everything would count as exposed for ever. So is it where a program copies alone;
+ * beside a shelf its copies are none that can be counted on: whether they can be read back, and from a medium, nobody knows before.
  */
 function wantedOn(said: number | null, drives: number): number {
   return said ?? (drives === 1 ? 1 : USUAL);
 }
 
-/** `wantedOn` of each volume. */
+/** `wantedOn` of each volume. `programs`: those of the user's that copy. */
 export function wantedCopies(
   said: number | null,
   volumes: readonly string[],
   shelves: readonly ShelfPlace[],
+  programs: readonly { volume: string }[],
 ): CopiesWanted {
-  const byVolume = volumes.map((volume) => [volume, wantedOn(said, shelfDrives(shelves, volume))] as const);
+  const placesOf = (volume: string): number => {
+    const drives = shelfDrives(shelves, volume);
+    return drives === 0 && programs.some((program) => program.volume === volume) ? 1 : drives;
+  };
+  const byVolume = volumes.map((volume) => [volume, wantedOn(said, placesOf(volume))] as const);
   return { copies: said ?? USUAL, byVolume: Object.fromEntries(byVolume) };
 }
 

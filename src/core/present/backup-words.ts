@@ -32,7 +32,8 @@ function lacksWords({ lacksBytes = null }: ShelfSnapshot): string {
   return lacksBytes === 0 ? '; it lacks nothing' : `; it lacks ${formatBytes(lacksBytes)}`;
 }
 
-function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): string {
+function copiesWords(shelf: ShelfSnapshot, at: IsoTime): string {
+  const { copies, oldestReadAt } = shelf;
   const { files, bytes, verifiedFiles, differing, unread } = copies;
   if (files === 0) return 'no copies on it yet';
   const rest = [
@@ -41,7 +42,14 @@ function copiesWords({ copies, oldestReadAt }: ShelfSnapshot, at: IsoTime): stri
     ...(unread === 0 ? [] : [`${unread} could not be read`]),
   ];
   const read = oldestReadAt === null ? '' : `, each read back at ${shortTime(oldestReadAt, at)} or later`;
-  return `${formatCount(files, 'copy', 'copies')}, ${formatBytes(bytes)}${rest.length === 0 ? read : `: ${rest.join(', ')}`}`;
+  return `${formatCount(files, 'copy', 'copies')}, ${formatBytes(bytes)}${rest.length === 0 ? read : `: ${rest.join(', ')}`}${overdueWords(shelf)}`;
+}
+
+/** A snapshot of an earlier version does not tell. */
+function overdueWords({ copies: { overdueFiles, overdueBytes }, rereadSeconds }: ShelfSnapshot): string {
+  if (!overdueFiles || rereadSeconds == null) return '';
+  const were = overdueFiles === 1 ? 'was' : 'were';
+  return `; ${formatCount(overdueFiles, 'copy', 'copies')} (${formatBytes(overdueBytes)}) ${were} not read for more than ${formatCount(Math.round(rereadSeconds / 86_400), 'day')}`;
 }
 
 /** How a backup goes, or how the last one went. */

@@ -1,6 +1,7 @@
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
+import { commandSentence, reportedSentence } from './command-words.ts';
 import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
@@ -21,6 +22,7 @@ import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts'
 import type { ProjectSnapshot } from './snapshot-project.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
 import { loadSentence, playSentence } from './speed-sentences.ts';
+import { verifySentence } from './verify-words.ts';
 import { ARRIVAL_WORDS, SEVERITY_WORDS, STAGE_WORDS } from './wording.ts';
 
 /** How often the page asks again, in seconds. */
@@ -59,6 +61,8 @@ ${section('Safety', [
     ...outlookSentences(volume, at).map(text),
   ]),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
+  ...snapshot.commands.flatMap((one) => [reportedSentence(one, at), commandSentence(one, at) ?? []].flat().map(text)),
+  ...snapshot.verifications.map((run) => text(verifySentence(run, at))),
   ...snapshot.shelves.map((shelf) => paragraph(shelf.name, shelfSentence(shelf, at))),
   ...snapshot.onlyOnShelves.map((only) => text(onlySentence(only))),
 ])}

@@ -20,7 +20,18 @@ export interface ShelfSnapshot {
   lastSeen: IsoTime | null;
   rotate: boolean;
   /** Copies on it, of all volumes. */
-  copies: { files: number; bytes: number; verifiedFiles: number; differing: number; unread: number };
+  copies: {
+    files: number;
+    bytes: number;
+    verifiedFiles: number;
+    differing: number;
+    unread: number;
+    /** Those that were not read again within the time that each is to be. */
+    overdueFiles: number;
+    overdueBytes: number;
+  };
+  /** That time, the shortest of its backups, in seconds; `null`: not known yet. */
+  rereadSeconds: number | null;
   /** When the verified copy that was not read for longest was read. */
   oldestReadAt: IsoTime | null;
   /** What its volumes have and it lacks, here or not; `null`: not known. */
@@ -54,10 +65,12 @@ export interface BackupSnapshot {
   altered: string[];
 }
 
-export function shelfSnapshot(state: ShelfState, { sums, outlooks }: BackupView, iso: IsoOf): ShelfSnapshot {
+export function shelfSnapshot(state: ShelfState, { sums, findings, outlooks }: BackupView, iso: IsoOf): ShelfSnapshot {
   const mine = sums.filter(({ shelf }) => shelf === state.known?.id);
   const total = (of: (sum: (typeof mine)[number]) => number) => mine.reduce((all, sum) => all + of(sum), 0);
   const instant = (at: number | null | undefined) => (at == null ? null : iso(Math.round(at)));
+  const found = findings.filter(({ shelf }) => shelf === state.name);
+  const late = found.map((one) => one.late);
   const oldest = mine.flatMap(({ oldestReadAt }) => oldestReadAt ?? []);
   return {
     ...{ name: display(state.name), path: display(state.path), rotate: state.rotate },
@@ -72,7 +85,10 @@ export function shelfSnapshot(state: ShelfState, { sums, outlooks }: BackupView,
       ...{ files: total(({ files }) => files), bytes: total(({ bytes }) => bytes) },
       ...{ verifiedFiles: total(({ verifiedFiles }) => verifiedFiles), differing: total(({ differing }) => differing) },
       unread: total(({ unread }) => unread),
+      overdueFiles: late.reduce((all, { files }) => all + files, 0),
+      overdueBytes: late.reduce((all, { bytes }) => all + bytes, 0),
     },
+    rereadSeconds: found.length === 0 ? null : Math.min(...found.map(({ rereadSeconds }) => rereadSeconds)),
     oldestReadAt: oldest.length === 0 ? null : iso(Math.min(...oldest)),
     lacksBytes: lackedBy(state.name, outlooks),
   };

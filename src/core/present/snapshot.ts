@@ -14,8 +14,10 @@ import {
   shelfSnapshot,
 } from './snapshot-backups.ts';
 import { type CardSnapshot, cardSnapshot, type UnseenSnapshot, unseenSnapshot } from './snapshot-cards.ts';
+import { type CommandSnapshot, commandSnapshot } from './snapshot-commands.ts';
 import { type ProjectSnapshot, projectSnapshot } from './snapshot-project.ts';
 import { safetySnapshot } from './snapshot-safety.ts';
+import { type VerifySnapshot, verifySnapshot } from './snapshot-verify.ts';
 import { type VolumeSnapshot, volumeSnapshot } from './snapshot-volume.ts';
 
 /**
@@ -38,6 +40,10 @@ export interface Snapshot {
   /** Copied cards that were never seen as cards. */
   unseen: UnseenSnapshot[];
   backups: BackupSnapshot[];
+  /** Programs of the user's that copy. */
+  commands: CommandSnapshot[];
+  /** Of each volume and shelf the last reading of its copies by command, or the one that is under way. */
+  verifications: VerifySnapshot[];
   /** Files that are on a shelf and no longer on their volume, by project. */
   onlyOnShelves: OnlyOnShelfSnapshot[];
   advisories: AdvisorySnapshot[];
@@ -98,6 +104,8 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     unseen: assessment.unseen.map((one) => unseenSnapshot(one, iso)),
     onlyOnShelves: onlyOnShelves(assessment.projects),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
+    commands: assessment.backups.commands.map((one) => commandSnapshot(one, assessment.backups, iso)),
+    verifications: assessment.backups.verifications.map((run) => verifySnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
 }

@@ -80,7 +80,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     ...deps,
     isLookedThrough: looked.has,
     wanted: () => ({
-      wanted: wantedCopies(deps.thresholds.wantedCopies, names, deps.backups().shelves),
+      wanted: wantedCopies(deps.thresholds.wantedCopies, names, deps.backups().shelves, deps.backups().commands),
       readSince: readSince(deps.clock.now(), deps.readPeriodMs),
     }),
     volumes: new Set(names),

@@ -167,7 +167,8 @@ export function nothingSeen(deps: LookDeps): Seen {
 }
 
 function wantedOf({ thresholds, readPeriodMs, backups }: LookDeps, volume: string): VolumeAssessment['wanted'] {
-  const { byVolume, copies } = wantedCopies(thresholds.wantedCopies, [volume], backups().shelves);
+  const { shelves, commands } = backups();
+  const { byVolume, copies } = wantedCopies(thresholds.wantedCopies, [volume], shelves, commands);
   return { copies: byVolume[volume] ?? copies, readWithinDays: Math.round(readPeriodMs / DAY_MS) };
 }
 

@@ -80,7 +80,7 @@ async function placeOf(
 }
 
 /** One that is dated by a clock that was ahead is not waited for. */
-function isFresh({ mtimeNs }: FileRecord, now: number, cause: BackupOrder['cause']): boolean {
+export function isFresh({ mtimeNs }: FileRecord, now: number, cause: BackupOrder['cause']): boolean {
   const age = now - Number(mtimeNs / 1_000_000n);
   return age >= 0 && age < (cause === 'command' ? SAVED_ASKED_MS : SAVED_MS);
 }

@@ -1,5 +1,5 @@
 import { type BackupRun, isOver, type RunCause } from '../../core/backup/backup-run.ts';
-import type { BackupView, ShelfState } from '../../core/backup/backup-view.ts';
+import type { BackupView, ShelfFindings, ShelfState } from '../../core/backup/backup-view.ts';
 import { type KnownShelf, PROJECT_FILE_RANK, type ShelfFile, type ShelfSum } from '../../core/backup/copies.ts';
 import { judgeShelf } from '../../core/backup/shelf-verdict.ts';
 import { messageOf } from '../../core/fault.ts';
@@ -7,6 +7,8 @@ import type { Instant } from '../../core/model.ts';
 import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { type BackupOrder, type RunDeps, runBackup } from './backup-run.ts';
+import { findBad, keepBad } from './bad-copies.ts';
+import type { Lane } from './lane.ts';
 import { tellRun } from './tell-run.ts';
 import { windowUntil } from './window-until.ts';
 
@@ -14,6 +16,7 @@ import { windowUntil } from './window-until.ts';
 export interface BackupPair {
   volume: BackupOrder['volume'];
   shelf: BackupOrder['shelf'] & { rotate: boolean };
+  rereadSeconds: number;
   /** That lists hold besides XXH64. */
   hashes: BackupOrder['hashes'];
 }
@@ -42,6 +45,8 @@ export interface BackupFlow {
   load(): Promise<void>;
   start(): Promise<void>;
   view(): BackupView;
+  /** Reads anew what is known of copies. */
+  refresh(): Promise<void>;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
   now(ask: BackupAsk): { begun: string[] } | { problem: string };
   /** Of each shelf, or one, what is left there alone; of a project, or of all. */
@@ -53,8 +58,9 @@ export interface BackupFlow {
 export interface BackupFlowDeps extends RunDeps {
   pairs: readonly BackupPair[];
   log: Log;
-  /** What is to come, by volume. */
-  outlooks: () => BackupView['outlooks'];
+  lane: Lane;
+  /** What is known elsewhere: what is to come, by volume, and what goes on beside. */
+  beside: () => Pick<BackupView, 'outlooks' | 'verifications' | 'commands'>;
   /** A shelf came, went, or is another. */
   shelfChanged: () => void;
   /** A run is over, or could not be brought to an end. */
@@ -78,6 +84,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
   let working: Promise<void> | null = null;
   let cancelLook = (): void => {};
   let sums: ShelfSum[] = [];
+  let findings: ShelfFindings[] = [];
 
   for (const { shelf } of pairs) {
     const volumes = pairs.filter((pair) => pair.shelf.name === shelf.name).map(({ volume }) => volume.name);
@@ -92,6 +99,11 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     for (const [name, state] of states) {
       states.set(name, { ...state, known: newest(known.filter((shelf) => shelf.name === name)) });
     }
+    const found: ShelfFindings[] = [];
+    for (const pair of pairs) {
+      found.push(await findBad(store, pair, states.get(pair.shelf.name)?.known ?? null, clock.now()));
+    }
+    findings = found;
   }
 
   async function refresh(): Promise<void> {
@@ -155,6 +167,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       const run = await runBackup(deps, order, AbortSignal.any([stopped.signal, window.signal]), note);
       tellRun(log, run);
       await store.putBackupNote(key, JSON.stringify(run));
+      await keepBad(store, run.volume, run.shelf, run.bad);
       const pair = pairs.find((one) => runKey(one) === runKey({ ...order, onlyRank: undefined }));
       if (pair !== undefined) await look(pair);
       await refresh();
@@ -183,9 +196,10 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
       if (pairs.length > 0) void lookAtAll().catch(report);
     },
     view: () => ({
-      ...{ shelves: [...states.values()], runs: [...runs.values()], sums },
-      outlooks: deps.outlooks(),
+      ...{ shelves: [...states.values()], runs: [...runs.values()], sums, findings },
+      ...deps.beside(),
     }),
+    refresh,
     now({ volume = null, shelf, adopt, cause, until = null, onlyRank }) {
       const wanted = pairs.filter(
         (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
@@ -197,7 +211,7 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
         const isWaiting = waiting.some((other) => runKey(other) === runKey(order));
         if ((going === undefined || isOver(going)) && !isWaiting) waiting.push(order);
       }
-      working ??= work().finally(() => {
+      working ??= deps.lane.first(work).finally(() => {
         working = null;
       });
       return { begun: wanted.map((pair) => `${display(pair.volume.name)} to ${display(pair.shelf.name)}`) };

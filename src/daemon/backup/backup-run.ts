@@ -3,11 +3,13 @@ import { type BackupStorePort, type KeptCopy, VERIFIED_GRADES } from '../../core
 import type { CopyEnd, CopyItem, CopyOutcome, CopyPort, CopyRun, Pace } from '../../core/backup/copy-port.ts';
 import type { HashFormat } from '../../core/backup/mhl-model.ts';
 import { stampOf } from '../../core/backup/places.ts';
+import { isTurnBefore } from '../../core/backup/reread.ts';
 import type { ShelfPort } from '../../core/backup/shelf-port.ts';
 import type { ReadVersion, SumStorePort } from '../../core/cards/known-list.ts';
 import type { PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import { backlogItems, type Pending } from './backlog-items.ts';
+import { keepPace } from './keep-pace.ts';
 import { listNew } from './list-new.ts';
 import { type OpenShelf, openShelf } from './open-shelf.ts';
 import { reread } from './re-read.ts';
@@ -20,6 +22,8 @@ export interface BackupOrder {
   volume: BackupPlace;
   shelf: BackupPlace;
   cause: RunCause;
+  /** Within which each copy is read again. */
+  rereadSeconds: number;
   /** A person said that what is at the shelf's path is the shelf. */
   adopt: boolean;
   /** That lists hold besides XXH64. */
@@ -42,8 +46,6 @@ export interface RunDeps {
 
 /** Share of a shelf that stays free: file systems that are full to the last byte are slow, and some cannot delete any more. */
 const KEPT_FREE = 0.01;
-/** How often the pace is asked for. */
-const PACE_MS = 2_000;
 
 /**
  * One backup: looks at the shelf, copies what it lacks with each copy read back, and puts every batch into the ledger before the next but
@@ -148,11 +150,14 @@ class Job {
     if (signal.aborted || this.#run.stage !== 'done') return;
     const { volume } = this.#order;
     this.#set({ stage: 're-reading' });
-    const pace = this.#deps.pace(volume.name);
-    const { files, bad, gone, trouble } = await reread(this.#deps, { shelf: { id, guard }, volume, pace, signal });
+    const before = isTurnBefore(this.#order.rereadSeconds, this.#deps.clock.now());
+    const { files, bad, gone, trouble } = await reread(this.#deps, {
+      ...{ shelf: { id, guard }, volume, project: null, before, badFirst: true, signal },
+      paused: (paused) => this.#set({ stage: paused ? 'paused' : 're-reading' }),
+    });
     const altered = (await this.#deps.store.altered(id, volume.name)).slice(0, MOST_KEPT);
     const stage = signal.aborted ? 'stopped' : 'done';
-    this.#set({ stage, reread: files, bad: bad.slice(0, MOST_KEPT), gone, altered });
+    this.#set({ stage, reread: files, bad: bad.slice(0, MOST_KEPT), gone: gone.length, altered });
     if (trouble !== null) this.#finish({ ended: 'broken', trouble });
   }
 
@@ -210,19 +215,10 @@ class Job {
 
   /** Asks again and again how fast it may go, and says when it stands still. */
   #keepPace(copying: CopyRun): () => void {
-    let cancel = (): void => {};
-    let last = JSON.stringify(this.#deps.pace(this.#order.volume.name));
-    const ask = (): void => {
-      const pace = this.#deps.pace(this.#order.volume.name);
-      if (JSON.stringify(pace) !== last) {
-        last = JSON.stringify(pace);
-        copying.pace(pace);
-        this.#set({ stage: pace.paused ? 'paused' : 'copying' });
-      }
-      cancel = this.#deps.clock.after(PACE_MS, ask);
-    };
-    ask();
-    return () => cancel();
+    const pace = () => this.#deps.pace(this.#order.volume.name);
+    return keepPace(this.#deps.clock, pace, copying, ({ paused }) =>
+      this.#set({ stage: paused ? 'paused' : 'copying' }),
+    );
   }
 
   #copiedFor(): number {

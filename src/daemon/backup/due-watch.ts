@@ -18,6 +18,8 @@ export interface DuePlan {
   /** Five cron fields. */
   nightly: string;
   windowSeconds: number;
+  /** It copies to no shelf: what it will have done is no matter of the volume's next backup. */
+  isBeside?: boolean;
 }
 
 export interface DueDeps {
@@ -108,7 +110,7 @@ export function createDueWatch(deps: DueDeps): DueWatch {
     const secondsPerByte = shelves.map((shelf) => shelf.secondsPerByte);
     const decision = decide(one.job, one.state, seen, clock.now());
     if (decision.do === 'start') await startRun(one, decision);
-    one.known = { job: one.job, state: one.state, seen, secondsPerByte };
+    one.known = one.plan.isBeside === true ? null : { job: one.job, state: one.state, seen, secondsPerByte };
   }
 
   async function startRun(one: Watched, start: Start): Promise<void> {

@@ -1,117 +1,195 @@
 import type { BadCopy } from '../../core/backup/backup-run.ts';
-import type { BackupStorePort, CopyRead, ShelfFile } from '../../core/backup/copies.ts';
-import type { CopyPort, CopyTrouble, Pace, ReadJob, ReadOutcome, ShelfGuard } from '../../core/backup/copy-port.ts';
+import {
+  type BackupStorePort,
+  type CopyRead,
+  type ReadMark,
+  type ShelfFile,
+  VERIFIED_GRADES,
+} from '../../core/backup/copies.ts';
+import type { CopyPort, CopyTrouble, Pace, ReadItem, ReadOutcome, ShelfGuard } from '../../core/backup/copy-port.ts';
+import type { Instant, PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
+import { keepPace } from './keep-pace.ts';
 
 export interface RereadDeps {
-  store: Pick<BackupStorePort, 'stalest' | 'badCopies' | 'putReads' | 'dropCopies'>;
+  store: Pick<BackupStorePort, 'stalest' | 'badCopies' | 'putReads' | 'dropCopies' | 'goodCopies' | 'shelves'>;
   copies: Pick<CopyPort, 'readBack'>;
-  clock: Pick<Clock, 'now'>;
+  clock: Clock;
+  pace: (volume: string) => Pace;
 }
 
 export interface RereadOrder {
   shelf: { id: string; guard: ShelfGuard };
   /** Root of the working volume, and its name. */
   volume: { name: string; path: string };
-  pace: Pace;
+  /** `null`: all. */
+  project: string | null;
+  /** Copies that were last read before. */
+  before: Instant;
+  /** Those that were found bad before come first, however short ago that was. */
+  badFirst: boolean;
   signal: AbortSignal;
+  /** How far it is, about four times a second. `readBytes`: with what is under way. */
+  progress?: (reread: Reread, readBytes: number) => void;
+  /** It stands still, or goes on. */
+  paused?: (paused: boolean) => void;
+  /** Some are gone: the ledger forgets them when this has resolved. */
+  gone?: (reread: Reread) => Promise<void>;
+  /** Some were read, and the ledger knows. */
+  noted?: (reread: Reread) => Promise<void>;
 }
 
+/** What was read so far. A new object for every step. */
 export interface Reread {
   files: number;
+  /** Of those that were there. */
+  bytes: number;
   /** What is not what was written, or cannot be read. */
   bad: BadCopy[];
   /** Copies that somebody took away: their files have one less. */
-  gone: number;
+  gone: PathText[];
   /** It could not go on. */
   trouble: CopyTrouble | null;
 }
 
-/** Copies that were last read so long ago are read again: three quarters of the period in which each is to be, so that none is late. */
-const REREAD_AFTER_MS = 45 * 86_400_000;
+const NOTHING: Reread = { files: 0, bytes: 0, bad: [], gone: [], trouble: null };
 const TOGETHER = 2_000;
 
 /**
- * Reads copies of a shelf again: those that were found bad before, and those whose turn it is, the longest unread first. Of each that is not what
- * was written the file on the working volume is read, too: which of the two changed decides where a good one lies. Neither is touched.
+ * Reads copies of a volume on a shelf again, the longest unread first; what was read is kept batch by batch. Of each that is not what was
+ * written the file on the working volume is read, too, and it is looked up where else its content lies: which of the two changed decides where a
+ * good one is. Neither is touched.
  */
 export async function reread(deps: RereadDeps, order: RereadOrder): Promise<Reread> {
-  const { store, clock } = deps;
-  const { shelf, volume, signal } = order;
-  const began = clock.now();
-  const result: Reread = { files: 0, bad: [], gone: 0, trouble: null };
-  const before = await store.badCopies(shelf.id, volume.name, TOGETHER);
-  let files: readonly ShelfFile[] = before;
-  const done = new Set(before.map(({ path }) => path));
-  while (!signal.aborted && result.trouble === null) {
-    await readSome(deps, order, files, result);
-    // What was read now is no longer among them, but for what could not be told.
-    files = (await store.stalest(shelf.id, began - REREAD_AFTER_MS, TOGETHER)).filter(({ path }) => !done.has(path));
-    if (files.length === 0) break;
-    for (const { path } of files) done.add(path);
+  const { copies, clock, pace } = deps;
+  const { shelf, volume, signal, noted, progress, paused } = order;
+  const pending = new Map<number, ShelfFile>();
+  let result = NOTHING;
+  const settled = async (outcomes: ReadOutcome[]): Promise<void> => {
+    const found = await sortOut(deps, order, outcomes, pending);
+    result = {
+      ...result,
+      files: result.files + found.files,
+      bytes: result.bytes + found.bytes,
+      bad: [...result.bad, ...found.bad],
+      gone: [...result.gone, ...found.gone],
+    };
+    if (found.gone.length > 0) await order.gone?.(result);
+    await deps.store.putReads(shelf.id, found.reads);
+    await deps.store.dropCopies(shelf.id, found.gone);
+    await noted?.(result);
+  };
+  const moved = ({ readBackBytes }: { readBackBytes: number }): void => progress?.(result, readBackBytes);
+  const job = { place: { shelf: shelf.guard }, pace: pace(volume.name) };
+  if (job.pace.paused) paused?.(true);
+  const reading = copies.readBack(job, itemsOf(deps, order, pending), { settled, progress: moved }, signal);
+  const stopPacing = keepPace(
+    clock,
+    () => pace(volume.name),
+    reading,
+    (now) => paused?.(now.paused),
+  );
+  try {
+    const end = await reading.end;
+    return end.ended === 'broken' ? { ...result, trouble: end.trouble } : result;
+  } finally {
+    stopPacing();
   }
-  return result;
 }
 
-async function readSome(
+async function* itemsOf(
+  { store }: RereadDeps,
+  { shelf, volume, project, before, badFirst, signal }: RereadOrder,
+  pending: Map<number, ShelfFile>,
+): AsyncGenerator<ReadItem> {
+  let id = 0;
+  const itemOf = (file: ShelfFile): ReadItem => {
+    pending.set(id, file);
+    return { id: id++, path: file.path, size: file.size, expected: file.hash };
+  };
+  const bad = badFirst ? await store.badCopies(shelf.id, volume.name, TOGETHER) : [];
+  yield* bad.map(itemOf);
+  const done = new Set(bad.map(({ path }) => path));
+  let after: ReadMark | null = null;
+  while (!signal.aborted) {
+    const scope = { shelf: shelf.id, volume: volume.name, project };
+    const files: ShelfFile[] = await store.stalest(scope, before, after, TOGETHER);
+    for (const file of files) if (!done.has(file.path)) yield itemOf(file);
+    after = files.at(-1) ?? null;
+    if (files.length < TOGETHER) return;
+  }
+}
+
+interface SortedOut {
+  files: number;
+  bytes: number;
+  reads: CopyRead[];
+  gone: PathText[];
+  bad: BadCopy[];
+}
+
+/** What the outcomes of a batch say of its copies. */
+async function sortOut(
   deps: RereadDeps,
   order: RereadOrder,
-  files: readonly ShelfFile[],
-  result: Reread,
-): Promise<void> {
-  if (files.length === 0) return;
-  const { shelf, volume } = order;
-  const outcomes = await readAll(deps, order, { shelf: shelf.guard }, files, ({ path }) => path, result);
-  const reads: CopyRead[] = [];
-  const gone: string[] = [];
+  outcomes: readonly ReadOutcome[],
+  pending: Map<number, ShelfFile>,
+): Promise<SortedOut> {
+  const found: SortedOut = { files: 0, bytes: 0, reads: [], gone: [], bad: [] };
   const bad: ShelfFile[] = [];
   const readAt = deps.clock.now();
-  for (const [file, outcome] of outcomes) {
-    result.files += 1;
-    if (outcome.is === 'failed' && outcome.trouble.code === 'ENOENT') gone.push(file.path);
-    else if (outcome.is === 'read' && outcome.matches === true) {
-      reads.push({ path: file.path, state: 'good', grade: outcome.grade, readAt });
+  for (const outcome of outcomes) {
+    const file = pending.get(outcome.id);
+    if (file === undefined) continue;
+    pending.delete(outcome.id);
+    found.files += 1;
+    const { path } = file;
+    if (outcome.is === 'failed' && outcome.trouble.code === 'ENOENT') {
+      found.gone.push(path);
+      continue;
+    }
+    found.bytes += file.size;
+    if (outcome.is === 'read' && outcome.matches === true) {
+      found.reads.push({ path, state: 'good', grade: outcome.grade, readAt });
     } else {
       const state = outcome.is === 'read' ? 'differs' : 'unread';
-      reads.push({ path: file.path, state, grade: file.grade, readAt });
+      found.reads.push({ path, state, grade: file.grade, readAt });
       bad.push({ ...file, state });
     }
   }
-  await deps.store.putReads(shelf.id, reads);
-  await deps.store.dropCopies(shelf.id, gone);
-  result.gone += gone.length;
-  if (bad.length === 0) return;
-  const sources = await readAll(deps, order, { volume: volume.path }, bad, ({ source }) => source, null);
-  for (const file of bad) {
-    const source = sources.get(file);
-    const isThere = source?.is === 'read';
-    const is = !isThere ? 'unread' : source.matches === true ? 'as-copied' : 'differs';
-    result.bad.push({
-      path: file.path,
-      source: file.source,
-      state: file.state === 'differs' ? 'differs' : 'unread',
-      is,
-    });
-  }
+  if (bad.length > 0) found.bad = await judge(deps, order, bad);
+  return found;
 }
 
-async function readAll(
-  { copies }: RereadDeps,
-  { pace, signal }: RereadOrder,
-  place: ReadJob['place'],
-  files: readonly ShelfFile[],
-  pathOf: (file: ShelfFile) => string,
-  result: Reread | null,
-): Promise<Map<ShelfFile, ReadOutcome>> {
-  const found = new Map<ShelfFile, ReadOutcome>();
-  const items = files.map((file, id) => ({ id, path: pathOf(file), size: file.size, expected: file.hash }));
+/** Which side changed, and where a good copy lies. */
+async function judge(
+  deps: RereadDeps,
+  { volume, shelf, signal }: RereadOrder,
+  bad: readonly ShelfFile[],
+): Promise<BadCopy[]> {
+  const sources = new Map<number, ReadOutcome>();
+  const items = bad.map(({ source, size, hash }, id) => ({ id, path: source, size, expected: hash }));
   const settled = (outcomes: ReadOutcome[]) => {
-    for (const outcome of outcomes) {
-      const file = files[outcome.id];
-      if (file !== undefined) found.set(file, outcome);
-    }
+    for (const outcome of outcomes) sources.set(outcome.id, outcome);
   };
-  const end = await copies.readBack({ place, pace }, items, { settled }, signal).end;
-  if (result !== null && end.ended === 'broken') result.trouble = end.trouble;
-  return found;
+  const place = { place: { volume: volume.path }, pace: deps.pace(volume.name) };
+  await deps.copies.readBack(place, items, { settled }, signal).end;
+  const names = new Map((await deps.store.shelves()).map(({ id, name }) => [id, name]));
+  const judged: BadCopy[] = [];
+  for (const [id, { path, source: file, state, algorithm, hash, size }] of bad.entries()) {
+    const source = sources.get(id);
+    const is = source?.is !== 'read' ? 'unread' : source.matches === true ? 'as-copied' : 'differs';
+    const others = await deps.store.goodCopies({ algorithm, hash, size });
+    // The ledger still has this one as it was.
+    const other = others.find((one) => one.shelf !== shelf.id || one.path !== path);
+    const elsewhere =
+      other === undefined
+        ? null
+        : {
+            ...{ shelf: names.get(other.shelf) ?? other.shelf, path: other.path, readAt: other.readAt },
+            verified: VERIFIED_GRADES.includes(other.grade),
+          };
+    judged.push({ path, source: file, state: state === 'differs' ? 'differs' : 'unread', is, elsewhere });
+  }
+  return judged;
 }

@@ -6,14 +6,14 @@ import type {
   Pace,
   ReadItem,
   ReadOutcome,
+  ReadPlace,
   ShelfGuard,
 } from '../../core/backup/copy-port.ts';
 
 /** What a process is to do. */
 export type CopyOrder =
   /** `token`: eight hexadecimal digits, of this job alone. */
-  | { do: 'copy'; volume: string; shelf: ShelfGuard; token: string }
-  | { do: 'read'; place: { shelf: ShelfGuard } | { volume: string } };
+  { do: 'copy'; volume: string; shelf: ShelfGuard; token: string } | { do: 'read'; place: ReadPlace };
 
 /** To a job's process. Batches come in parts; the last one says so. */
 export type ToCopy =

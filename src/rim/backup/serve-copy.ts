@@ -103,7 +103,10 @@ export class CopyServer {
       };
       return (items) => copyBatch(items as CopyItem[], kit);
     }
-    const place = 'shelf' in order.place ? { shelf: new Shelf(order.place.shelf) } : order.place;
+    const place =
+      'volume' in order.place
+        ? order.place
+        : { shelf: new Shelf('shelf' in order.place ? order.place.shelf : order.place.folder) };
     const medium =
       'shelf' in place ? mediumOf(place.shelf) : mediumAt(place.volume, statSync(place.volume, { bigint: true }).dev);
     return (items) => readBatch(items as ReadItem[], { place, medium, small, large, doing });

@@ -11,7 +11,7 @@ import {
   statSync,
 } from 'node:fs';
 import { promisify } from 'node:util';
-import type { ShelfGuard } from '../../core/backup/copy-port.ts';
+import type { FolderGuard, ShelfGuard } from '../../core/backup/copy-port.ts';
 import { baseName, dirName, fromBytes } from '../../core/intake/path-text.ts';
 import type { PathText } from '../../core/model.ts';
 import { toAbsolute } from '../base/byte-path.ts';
@@ -40,18 +40,18 @@ interface Folder {
 }
 
 /**
- * A shelf's folders, each held open while a batch goes on. Every path leads through one of them: after an unmount nothing lands in the
+ * The folders of a shelf, or of one that is only read and has no marker, each held open while a batch goes on. Every path leads through one of them: after an unmount nothing lands in the
  * folder below the mount point, and no link that appears meanwhile leads elsewhere.
  */
 export class Shelf {
-  readonly #guard: ShelfGuard;
+  readonly #guard: ShelfGuard | FolderGuard;
   readonly #root: Folder;
   readonly #inode: bigint;
   readonly #folders = new Map<PathText, Folder>();
   readonly #touched = new Set<number>();
 
   /** @throws ShelfGone */
-  constructor(guard: ShelfGuard) {
+  constructor(guard: ShelfGuard | FolderGuard) {
     this.#guard = guard;
     try {
       const fd = openSync(guard.root, FOLDER_FLAGS);
@@ -74,11 +74,13 @@ export class Shelf {
 
   /** @throws ShelfGone when what its path shows now is not this shelf */
   check(): void {
-    const { root, marker, content, device } = this.#guard;
+    const { root, device } = this.#guard;
     const found = statOrNull(root);
     if (found === null) throw new ShelfGone('there is no such folder');
     if (found.dev !== this.device || found.ino !== this.#inode || (device !== null && found.dev !== device))
       throw new ShelfGone('another file system is in its place');
+    if (!('marker' in this.#guard)) return;
+    const { marker, content } = this.#guard;
     const read = readSmallFile(toAbsolute(root, marker), MOST_MARKER_BYTES);
     if (!read.ok) throw new ShelfGone(`its marker file cannot be read: ${read.detail}`);
     if (Buffer.compare(read.bytes, Buffer.from(content)) !== 0)

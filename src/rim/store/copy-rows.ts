@@ -40,7 +40,7 @@ const HAS_COPY = `EXISTS (SELECT 1 FROM ledger.source AS source CROSS JOIN ledge
     AND source.size = file.size AND ${SAME_TIME} AND copy.shelf = :shelf AND copy.state = 'good')`;
 
 /** What is to be on a shelf: in no trash, no cache, no other name of a content that counts already, and not on its way. */
-const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counted = 1 AND file.state <> 'arriving'`;
+export const WANTED = `file.area IN ('project', 'shared', 'unassigned') AND file.counted = 1 AND file.state <> 'arriving'`;
 
 /** Copies that count as read back from their medium, in SQL. */
 export const IS_VERIFIED = `copy.state = 'good' AND copy.grade IN (${VERIFIED_GRADES.map((grade) => `'${grade}'`).join(', ')})`;

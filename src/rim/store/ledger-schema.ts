@@ -157,5 +157,23 @@ export const LEDGER: Schema = {
       lacking INTEGER NOT NULL -- files that were not on the card when it was seen again, which ended it
     ) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- A program of the user's says that it has copied this version of a file. Nobody else has seen that copy.
+    CREATE TABLE reported (
+      name TEXT NOT NULL, -- what it copies to, as the configuration calls it
+      volume TEXT NOT NULL,
+      dir TEXT NOT NULL,
+      file TEXT NOT NULL,
+      size INTEGER NOT NULL,
+      mtime_ns INTEGER NOT NULL,
+      content INTEGER, -- where it was known
+      place TEXT, -- in the program's words
+      read_path TEXT, -- where it can be read, and was not yet
+      reported_at INTEGER NOT NULL,
+      PRIMARY KEY (name, volume, dir, file, size, mtime_ns)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX reported_by_content ON reported (name, content) WHERE content IS NOT NULL;
+    CREATE INDEX reported_unread ON reported (name, volume, dir, file) WHERE read_path IS NOT NULL;
+    `,
   ],
 };

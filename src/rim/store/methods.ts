@@ -20,7 +20,9 @@ import type { OpenState } from './open.ts';
 import { openPlans } from './plan-rows.ts';
 import { openProjects } from './project-sums.ts';
 import type { MethodName, StoreMethods } from './protocol.ts';
+import { openReadingRows } from './reading-rows.ts';
 import { openRemovals } from './removals.ts';
+import { openReportedRows } from './reported-rows.ts';
 import { openShelfRows } from './shelf-rows.ts';
 import { openSpeedSamples } from './speed-samples.ts';
 import { openSums } from './sums.ts';
@@ -61,6 +63,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const tallies = openCopyTallies(database);
   const contents = openContentSums(database, copies);
   const shelves = openShelfRows(database);
+  const readings = openReadingRows(database);
+  const reported = openReportedRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
   const projects = openProjects(database, sums, ledger.isLost);
@@ -146,7 +150,24 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       copies.move(shelf, from, to);
       return DONE;
     },
-    stalest: ({ shelf, before, most }) => listed(shelves.stalest(shelf, before, most)),
+    stalest: ({ scope, before, after, most }) => listed(readings.stalest(scope, before, after, most)),
+    tally: ({ scope, before }) => valueOnly(readings.tally(scope, before)),
+    unreported({ volume, name, rank, after }) {
+      const { files, next } = reported.unreported(volume, name, rank, after);
+      return { value: next, list: files };
+    },
+    putReported(_, copies) {
+      reported.put(copies);
+      return DONE;
+    },
+    unreadReports: ({ volume, name, most }) => listed(reported.unread(volume, name, most)),
+    settleReports(_, reports) {
+      reported.settle(reports);
+      return DONE;
+    },
+    reportedSums: () => listed(reported.sums()),
+    lateCopies: ({ shelf, volume, before }) => valueOnly(readings.late(shelf, volume, before)),
+    goodCopies: (content) => listed(readings.goodCopies(content)),
     unlisted: ({ shelf, volume, most }) => listed(shelves.unlisted(shelf, volume, most)),
     putListed({ shelf }, paths) {
       copies.putListed(shelf, paths);

@@ -3,13 +3,21 @@ import type {
   BacklogFile,
   BacklogSum,
   CopyRead,
+  CopyScope,
   KeptCopy,
   KnownShelf,
   KnownVersion,
   ListableFile,
+  OtherCopy,
+  ReadMark,
+  ReportedCopy,
+  ReportedSum,
+  ScopeTally,
   ShelfFile,
   ShelfSum,
+  UnreadReport,
 } from '../../core/backup/copies.ts';
+import type { FileHash } from '../../core/backup/copy-port.ts';
 import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
@@ -122,7 +130,20 @@ export interface StoreMethods {
   putCopies: Method<null, KeptCopy, null, never>;
   putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
-  stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
+  stalest: Method<{ scope: CopyScope; before: number; after: ReadMark | null; most: number }, never, null, ShelfFile>;
+  tally: Method<{ scope: CopyScope; before: number }, never, ScopeTally, never>;
+  unreported: Method<
+    { volume: string; name: string; rank: number; after: number | null },
+    never,
+    number | null,
+    FileRecord
+  >;
+  putReported: Method<null, ReportedCopy, null, never>;
+  unreadReports: Method<{ volume: string; name: string; most: number }, never, null, UnreadReport>;
+  settleReports: Method<null, ReportedCopy & { keep: boolean }, null, never>;
+  reportedSums: Method<null, never, null, ReportedSum>;
+  lateCopies: Method<{ shelf: string; volume: string; before: number }, never, { files: number; bytes: number }, never>;
+  goodCopies: Method<FileHash & { size: number }, never, null, OtherCopy>;
   unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ListableFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
   altered: Method<{ shelf: string; volume: string }, never, null, string>;

@@ -1,7 +1,7 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { KnownShelf, ListableFile, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
 import type { Sums } from '../../core/backup/sums.ts';
-import type { Instant, PathText } from '../../core/model.ts';
+import type { PathText } from '../../core/model.ts';
 import { IS_VERIFIED, SAME_TIME } from './copy-rows.ts';
 
 export interface ShelfRows {
@@ -10,7 +10,6 @@ export interface ShelfRows {
   unlisted(shelf: string, volume: string, most: number): ListableFile[];
   altered(shelf: string, volume: string): PathText[];
   bad(shelf: string, volume: string, most: number): ShelfFile[];
-  stalest(shelf: string, before: Instant, most: number): ShelfFile[];
   sums(): ShelfSum[];
   lost(volume: string, project: string | null, shelf: string): ShelfFile[];
   note(key: string): string | null;
@@ -20,7 +19,8 @@ export interface ShelfRows {
 /** Where the file was on its volume. */
 const SOURCE = "iif(copy.dir = '', '', copy.dir || '/') || copy.name";
 
-const FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
+/** What a `ShelfFile` is read from. */
+export const SHELF_FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
   content.algorithm, content.hash, copy.copied_at AS copiedAt, copy.read_at AS readAt
   FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content`;
 
@@ -43,11 +43,8 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     'SELECT id, name, drive, seen_at AS seenAt, total_bytes AS totalBytes, free_bytes AS freeBytes FROM ledger.shelf ORDER BY name, id',
   );
   const putShelf = database.prepare('INSERT OR REPLACE INTO ledger.shelf VALUES (?, ?, ?, ?, ?, ?)');
-  const stalest = database.prepare(
-    `SELECT ${FILE} WHERE copy.shelf = ? AND copy.read_at < ? ORDER BY copy.read_at LIMIT ?`,
-  );
   const unlisted = database.prepare(`
-    SELECT ${SUMS}, ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
+    SELECT ${SUMS}, ${SHELF_FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
   const altered = database.prepare(`
     SELECT DISTINCT ${SOURCE.replaceAll('copy.', 'beside.')} AS source FROM ledger.copy AS beside
       CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf
@@ -59,7 +56,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
       AND first.state = 'good' AND first.content <> beside.content
       AND source.size = file.size AND ${SAME_TIME} ORDER BY 1`);
   const bad = database.prepare(`
-    SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
+    SELECT ${SHELF_FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.state <> 'good' ORDER BY copy.path LIMIT ?`);
   const sums = database.prepare(`
     SELECT copy.shelf, copy.volume, count(*) AS files, sum(content.size) AS bytes,
       coalesce(sum(content.size) FILTER (WHERE copy.path <> copy.volume || '/' || ${SOURCE}), 0) AS earlierBytes,
@@ -71,11 +68,11 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content
     GROUP BY copy.shelf, copy.volume ORDER BY copy.shelf, copy.volume`);
   const lost = database.prepare(`
-    SELECT ${FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume
+    SELECT ${SHELF_FILE} WHERE copy.shelf = :shelf AND copy.volume = :volume
       AND (:project IS NULL OR copy.project = :project) AND ${IS_LOST} ORDER BY copy.path`);
   const note = database.prepare('SELECT text FROM ledger.backup_note WHERE key = ?');
   const putNote = database.prepare('INSERT OR REPLACE INTO ledger.backup_note VALUES (?, ?)');
-  for (const statement of [stalest, lost, unlisted, bad]) statement.setReadBigInts(true);
+  for (const statement of [lost, unlisted, bad]) statement.setReadBigInts(true);
   return {
     shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
     putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
@@ -83,7 +80,6 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toListable),
     altered: (shelf, volume) => altered.all(shelf, volume).map(({ source }) => String(source)),
     bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
-    stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
     sums: () => sums.all().map((row) => ({ ...row }) as unknown as ShelfSum),
     lost: (volume, project, shelf) => lost.all({ volume, project, shelf }).map(toShelfFile),
     note(key) {
@@ -99,7 +95,7 @@ function toListable({ sums, ...row }: Record<string, unknown>): ListableFile {
 }
 
 /** Read with big integers, for the time of modification. */
-function toShelfFile(row: Record<string, unknown>): ShelfFile {
+export function toShelfFile(row: Record<string, unknown>): ShelfFile {
   const { size, copiedAt, readAt, ...rest } = row;
   return { ...rest, size: Number(size), copiedAt: Number(copiedAt), readAt: Number(readAt) } as ShelfFile;
 }

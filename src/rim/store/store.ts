@@ -1,12 +1,12 @@
 import { resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
-import type { BackupStorePort } from '../../core/backup/copies.ts';
+import type { BackupStorePort, ReportedStorePort } from '../../core/backup/copies.ts';
 import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Log } from '../../core/ports.ts';
 import type { CataloguePort, FilesDiff, LedgerPort } from '../../core/store-ports.ts';
-import { backupsOver } from './backups-over.ts';
+import { backupsOver, reportedOver } from './backups-over.ts';
 import { type CardsStore, cardsOver } from './cards-over.ts';
 import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
 import { LOOKED_UP, WorkerCalls } from './worker-calls.ts';
@@ -25,6 +25,7 @@ export interface Store {
   ledger: LedgerPort;
   cards: CardsStore;
   backups: BackupStorePort;
+  reported: ReportedStorePort;
   multicam: MulticamPort;
   /** What opening found that a person should read. */
   notices: readonly StoreNotice[];
@@ -53,6 +54,7 @@ export async function openStore({ stateDir, now, log, worked = () => {} }: Store
     ledger: ledgerOver(calls),
     cards: cardsOver(calls),
     backups: backupsOver(calls),
+    reported: reportedOver(calls),
     multicam: multicamOver(calls),
     notices,
     close: () => calls.close(),

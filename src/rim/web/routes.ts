@@ -29,6 +29,11 @@ export interface ControlSource extends WebSource {
   dropPlans(project: string): Promise<unknown>;
   /** What is left on shelves alone, for who brings it back. */
   lost(ask: { shelf: string | null; project: string | null }): Promise<unknown>;
+  /** Has copies read again: on a shelf or all, of a project or all (`null`). */
+  verify(ask: { shelf: string | null; project: string | null; anew: boolean }): Promise<unknown>;
+  /** How far the readings by command are; and ends them. */
+  verifications(): unknown;
+  endVerify(shelf: string | null): unknown;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
 }
@@ -71,15 +76,22 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
   });
   app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
     const { shelf, adopt } = request.body ?? {};
-    return source.backupNow({ shelf: typeof shelf === 'string' ? shelf : null, adopt: adopt === true });
+    return source.backupNow({ shelf: textOrNull(shelf), adopt: adopt === true });
   });
+  app.post<{ Body: { shelf?: unknown; project?: unknown; anew?: unknown } | null }>(
+    '/api/backup/verify',
+    async (request) => {
+      const { shelf, project, anew } = request.body ?? {};
+      return source.verify({ shelf: textOrNull(shelf), project: textOrNull(project), anew: anew === true });
+    },
+  );
+  app.get('/api/backup/verify', async () => ({ verifications: source.verifications() }));
+  app.post<{ Body: { shelf?: unknown } | null }>('/api/backup/verify/end', async (request) =>
+    source.endVerify(textOrNull(request.body?.shelf)),
+  );
   app.post<{ Body: { shelf?: unknown; project?: unknown } | null }>('/api/backup/lost', async (request) => {
     const { shelf, project } = request.body ?? {};
-    const lost = await source.lost({
-      shelf: typeof shelf === 'string' ? shelf : null,
-      project: typeof project === 'string' ? project : null,
-    });
-    return { lost };
+    return { lost: await source.lost({ shelf: textOrNull(shelf), project: textOrNull(project) }) };
   });
   app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {
@@ -141,6 +153,10 @@ function asked(text: unknown): unknown {
   } catch {
     return {};
   }
+}
+
+function textOrNull(value: unknown): string | null {
+  return typeof value === 'string' ? value : null;
 }
 
 function tokenOf(url: string): string | null {

@@ -17,10 +17,15 @@ test('two copies are wanted, one where all shelves of a volume lie on one drive,
   const shelves = [
     ...[shelf('a', 'd1', 'one', 'two'), shelf('b', 'd2', 'two'), shelf('c', 'd3', 'twins'), shelf('d', 'd3', 'twins')],
   ];
-  expect(wantedCopies(null, ['none', 'one', 'two', 'twins'], shelves)).toEqual({
+  expect(wantedCopies(null, ['none', 'one', 'two', 'twins'], shelves, [])).toEqual({
     ...{ copies: 2, byVolume: { none: 2, one: 1, two: 2, twins: 1 } },
   });
-  expect(wantedCopies(3, ['one'], shelves)).toEqual({ copies: 3, byVolume: { one: 3 } });
+  expect(wantedCopies(3, ['one'], shelves, [])).toEqual({ copies: 3, byVolume: { one: 3 } });
+  // A program alone is one place; beside shelves it is none that can be counted on.
+  const programs = ['none', 'one', 'two'].map((volume) => ({ volume }));
+  expect(wantedCopies(null, ['none', 'one', 'two', 'twins'], shelves, programs).byVolume).toEqual({
+    ...{ none: 1, one: 1, two: 2, twins: 1 },
+  });
 });
 
 test('the instant since which readings count is never earlier than the period, and stays for hours', () => {

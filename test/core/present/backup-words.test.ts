@@ -32,6 +32,18 @@ const shown = (over: Partial<BackupView>, projects: ProjectAssessment[] = []) =>
     ...{ version: '0.1.0', page: null, zone: 'UTC' },
   });
 
+test('copies that were not read again in time are told beside the others', () => {
+  const late = {
+    ...{ volume: 'stripe', shelf: 'shelf-a', bad: [], badFiles: 0, altered: [] },
+    ...{ rereadSeconds: 5_184_000, late: { files: 3, bytes: 2e9 } },
+  };
+  const { shelves, at } = shown({ findings: [late] });
+  expect(shelves[0]?.copies).toMatchObject({ overdueFiles: 3, overdueBytes: 2e9 });
+  expect(shelves.map((shelf) => shelfSentence(shelf, at))[0]).toMatch(
+    /; 3 copies \(2\.00 GB\) were not read for more than 60 days\.$/,
+  );
+});
+
 describe('a shelf', () => {
   const told = (over: Partial<ShelfState>, sum: Partial<typeof SUM> = {}) => {
     const { shelves, at } = shown({ shelves: [{ ...SHELF, ...over }], sums: [{ ...SUM, ...sum }] });

@@ -14,6 +14,7 @@ import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import { PROJECT_FILE_RANK } from '../../../src/core/backup/copies.ts';
+import { isLateBefore } from '../../../src/core/backup/reread.ts';
 import { whyNoShelf } from '../../rim/backup/shelves.ts';
 import { WITH_SBIN } from '../../rim/watch/mounted.ts';
 import { realShelf } from './real-shelf.ts';
@@ -151,6 +152,20 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     writeFileSync(join(place.shelf.path, 'stripe/Saltmarsh/A002.mov'), 'lost');
     place.skip(60 * 86_400_000);
     expect(await place.run()).toMatchObject({ bad: [{ state: 'differs', is: 'differs' }] });
+  });
+
+  test('a copy gets its turn when three quarters of its period are over, and is late when all of it is', async () => {
+    await place.put('Saltmarsh/A001.mov', 'as it was shot');
+    await place.run();
+    const late = () =>
+      place.store.backups.lateCopies('id-1', 'stripe', isLateBefore(8 * 86_400, place.deps.clock.now()));
+    place.skip(5.9 * 86_400_000);
+    expect(await place.run({ rereadSeconds: 8 * 86_400 })).toMatchObject({ reread: 0 });
+    expect(await late()).toEqual({ files: 0, bytes: 0 });
+    place.skip(2.2 * 86_400_000);
+    expect(await late()).toEqual({ files: 1, bytes: 14 });
+    expect(await place.run({ rereadSeconds: 8 * 86_400 })).toMatchObject({ reread: 1, bad: [] });
+    expect(await late()).toEqual({ files: 0, bytes: 0 });
   });
 
   test('a file that was only touched needs no other copy, and is no alarm; its copy counts for it as before', async () => {

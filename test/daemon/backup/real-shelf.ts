@@ -7,7 +7,10 @@ import type { Pace } from '../../../src/core/backup/copy-port.ts';
 import type { HashFormat } from '../../../src/core/backup/mhl-model.ts';
 import type { FileRecord, Kind } from '../../../src/core/model.ts';
 import { runBackup } from '../../../src/daemon/backup/backup-run.ts';
+import { createLane } from '../../../src/daemon/backup/lane.ts';
+import { createVerifyFlow } from '../../../src/daemon/backup/verify-flow.ts';
 import { createCopyPort } from '../../../src/rim/backup/copy-port.ts';
+import { toAbsolute } from '../../../src/rim/base/byte-path.ts';
 import { createShelfPort } from '../../../src/rim/shelf/shelf-port.ts';
 import { openStore } from '../../../src/rim/store/store.ts';
 import { systemClock } from '../../../src/rim/system/clock.ts';
@@ -16,6 +19,7 @@ import { type ShelfVolume, shelfVolume } from '../../rim/backup/shelves.ts';
 
 const SAVED_SECONDS = 600;
 const SILENT = { debug() {}, info() {}, warn() {}, error() {} };
+const REREAD_SECONDS = 60 * 86_400;
 const ENTRY = fileURLToPath(new URL('../../../src/daemon/compose-shelf.ts', import.meta.url));
 
 interface RunOver {
@@ -25,6 +29,7 @@ interface RunOver {
   path?: string;
   cause?: BackupRun['cause'];
   onlyRank?: number;
+  rereadSeconds?: number;
   hashes?: HashFormat[];
 }
 
@@ -45,9 +50,14 @@ export async function realShelf(mebibytes = 64) {
     ...{ store: store.backups, sums: store.cards, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
     ...{ clock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
+  const lane = createLane();
+  const verify = createVerifyFlow({
+    ...{ ...deps, lane, log: SILENT, changed() {}, refresh: async () => {} },
+    pairs: [{ volume, shelf: { ...shelf, rotate: false }, rereadSeconds: REREAD_SECONDS, hashes: [] }],
+  });
   /** Puts a file that is there into the catalogue. */
   async function know(path: string, kind: Kind): Promise<void> {
-    const found = statSync(join(volume.path, path), { bigint: true });
+    const found = statSync(toAbsolute(volume.path, path), { bigint: true });
     const record: FileRecord = someFile(path, {
       ...{ project: path.split('/')[0] ?? null, kind, size: Number(found.size), mtimeNs: found.mtimeNs },
       ...{ ctimeNs: found.ctimeNs, ino: found.ino, dev: found.dev },
@@ -55,7 +65,7 @@ export async function realShelf(mebibytes = 64) {
     await store.catalogue.putFiles([record]);
   }
   return {
-    ...{ folder, volume, shelf, shelfDrive, store, deps },
+    ...{ folder, volume, shelf, shelfDrive, store, deps, lane, verify },
     setPace(to: Pace) {
       pace = to;
     },
@@ -75,9 +85,9 @@ export async function realShelf(mebibytes = 64) {
     },
     run(over: RunOver = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;
-      const { cause = 'command', onlyRank, hashes = [] } = over;
-      const part = onlyRank === undefined ? {} : { onlyRank };
-      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, hashes, ...part }, signal, changed);
+      const { cause = 'command', onlyRank, rereadSeconds = REREAD_SECONDS, hashes = [] } = over;
+      const part = { rereadSeconds, hashes, ...(onlyRank === undefined ? {} : { onlyRank }) };
+      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, ...part }, signal, changed);
     },
     exposedBytes: async () =>
       (await store.catalogue.projects(1)).reduce((sum, { exposed }) => sum + (exposed?.bytes ?? Number.NaN), 0),

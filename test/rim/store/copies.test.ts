@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { KeptCopy } from '../../../src/core/backup/copies.ts';
+import type { KeptCopy, ReportedCopy } from '../../../src/core/backup/copies.ts';
 import type { FileRecord, Kind } from '../../../src/core/model.ts';
 import type { Store } from '../../../src/rim/store/store.ts';
 import { someFile } from '../../contracts/catalogue.material.ts';
@@ -153,13 +153,47 @@ describe('what is on shelves', () => {
       copyOf(c, { readAt: 200 }),
       copyOf(a, { shelf: 'id-b', readAt: 1 }),
     ]);
-    const stale = await store.backups.stalest('id-a', 300, 10);
+    const scope = { shelf: 'id-a', volume: 'stripe', project: null };
+    const stale = await store.backups.stalest(scope, 300, null, 10);
     expect(stale.map(({ readAt }) => readAt)).toEqual([100, 200]);
     expect(stale[0]).toEqual({
       ...{ path: `stripe/${b.path}`, volume: 'stripe', source: b.path, size: 1000, mtimeNs: b.mtimeNs, state: 'good' },
       ...{ grade: 'device', algorithm: 'xxh64', hash: `of ${b.path} 1000`, copiedAt: 1_000, readAt: 100 },
     });
-    expect(await store.backups.stalest('id-a', 300, 1)).toHaveLength(1);
+    const [first] = await store.backups.stalest(scope, 300, null, 1);
+    expect(await store.backups.stalest(scope, 300, first ?? null, 1)).toEqual(stale.slice(1));
+    expect(await store.backups.stalest({ ...scope, volume: 'other' }, 300, null, 10)).toEqual([]);
+    expect(await store.backups.stalest({ ...scope, project: 'Saltmarsh' }, 300, null, 10)).toEqual([]);
+  });
+
+  test('what is left to read is counted, with what was found wrong since', async () => {
+    const store = await open(folder());
+    const [a, b, c] = ['a', 'b', 'c'].map((name) => copyOf(file(`${name}.mov`))) as [KeptCopy, KeptCopy, KeptCopy];
+    await store.backups.putCopies([a, { ...b, readAt: 9_000 }, c]);
+    await store.backups.putReads('id-a', [{ path: b.path, state: 'differs', grade: 'device', readAt: 9_000 }]);
+    const tally = (before: number, project: string | null = null) =>
+      store.backups.tally({ shelf: 'id-a', volume: 'stripe', project }, before);
+    const all = { files: 3, bytes: 3000 };
+    expect(await tally(5_000)).toEqual({ ...all, leftFiles: 2, leftBytes: 2000, readDiffering: 1, readUnread: 0 });
+    expect(await tally(9_001)).toEqual({ ...all, leftFiles: 3, leftBytes: 3000, readDiffering: 0, readUnread: 0 });
+    expect((await tally(9_001, 'Saltmarsh')).files).toBe(0);
+  });
+
+  test('other good copies of a content are found, one that was read from its medium first', async () => {
+    const store = await open(folder());
+    const a = copyOf(file('a.mov'));
+    await store.backups.putCopies([
+      { ...a, shelf: 'id-b', grade: 'server', readAt: 9_000 },
+      { ...a, shelf: 'id-c' },
+      { ...a, shelf: 'id-d' },
+    ]);
+    await store.backups.putReads('id-d', [{ path: a.path, state: 'differs', grade: 'device', readAt: 9_000 }]);
+    const found = await store.backups.goodCopies({ algorithm: 'xxh64', hash: a.hash, size: a.size });
+    expect(found.map(({ shelf, grade }) => [shelf, grade])).toEqual([
+      ['id-c', 'device'],
+      ['id-b', 'server'],
+    ]);
+    expect(await store.backups.goodCopies({ algorithm: 'xxh64', hash: a.hash, size: a.size + 1 })).toEqual([]);
   });
 
   test('what is no longer on the volume, or is in its trash, lives on as only on a shelf', async () => {
@@ -181,5 +215,55 @@ describe('what is on shelves', () => {
     // Brought back, with its times.
     await store.catalogue.putFiles([a]);
     expect(await onlyOnShelf(store)).toMatchObject([{ files: 1 }]);
+  });
+});
+
+describe('what a program says that it has copied', () => {
+  const said = (of: FileRecord, over: Partial<ReportedCopy> = {}): ReportedCopy => ({
+    ...{ name: 'tape', volume: 'stripe', source: of.path, size: of.size, mtimeNs: of.mtimeNs, place: 'tape 4' },
+    ...{ readPath: null, reportedAt: 5_000 },
+    ...over,
+  });
+  const missing = async ({ reported }: Store, name = 'tape') =>
+    (await reported.unreported('stripe', name, 0, null)).files.map(({ path }) => path.slice('Lock Keepers/'.length));
+
+  test('is not wanted again in this version, nor under another name when its content is known; it is no copy that counts', async () => {
+    const store = await open(folder());
+    const [a, b] = [file('a.mov', 'original', { ino: 1n }), file('b.mov', 'original', { ino: 2n })];
+    for (const one of [a, b]) await store.catalogue.finishUnit('stripe', one.unit, [one], []);
+    await store.backups.putVersions([{ ...copyOf(a), volume: 'stripe' }]);
+    await store.reported.putReported([said(a), said(b)]);
+    expect([await missing(store), await missing(store, 'cloud')]).toEqual([[], ['a.mov', 'b.mov']]);
+    expect(await store.backups.shelfSums()).toEqual([]);
+    const sum = { files: 2, bytes: 2000, presentFiles: 2, presentBytes: 2000 };
+    expect(await store.reported.reportedSums()).toEqual([{ name: 'tape', volume: 'stripe', ...sum }]);
+    await store.catalogue.putFiles([{ ...b, size: 1200 }]);
+    expect(await missing(store)).toEqual(['b.mov']);
+    expect(await store.reported.reportedSums()).toMatchObject([{ files: 2, presentFiles: 1, presentBytes: 1000 }]);
+    // A program that was told of a rename sends nothing twice.
+    const moved = someFile('Lock Keepers/Day 2/a.mov', { ...a, path: 'Lock Keepers/Day 2/a.mov', unit: 'x' });
+    await store.catalogue.moveFiles('stripe', [{ from: a.path, file: moved }]);
+    expect(await missing(store)).toEqual(['b.mov']);
+  });
+
+  test('what can be read is told until it was read, over restarts; what was said wrongly is wanted again', async () => {
+    const state = folder();
+    const store = await open(state);
+    const [a, b] = [file('a.mov'), file('b.mov')];
+    await store.catalogue.putFiles([a, b]);
+    await store.backups.putVersions([{ ...copyOf(a), volume: 'stripe' }]);
+    await store.reported.putReported([said(a, { readPath: 't/a' }), said(b, { readPath: 't/b' })]);
+    await store.close();
+    const again = await open(state);
+    const unread = await again.reported.unreadReports('stripe', 'tape', 10);
+    expect(unread).toMatchObject([
+      { ...said(a), readPath: 't/a', hash: copyOf(a).hash, file: { project: 'Lock Keepers', kind: 'original' } },
+      { readPath: 't/b', hash: null },
+    ]);
+    await again.catalogue.forget('stripe', [b.path]);
+    expect((await again.reported.unreadReports('stripe', 'tape', 10))[1]?.file).toBeNull();
+    await again.reported.settleReports(unread.map((one) => ({ ...one, keep: one.source !== a.path })));
+    expect(await again.reported.unreadReports('stripe', 'tape', 10)).toEqual([]);
+    expect(await missing(again)).toEqual(['a.mov']);
   });
 });

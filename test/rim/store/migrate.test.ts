@@ -88,13 +88,13 @@ describe('a state of a newer headroomd', () => {
     async (name, version) => {
       const stateDir = folder();
       await (await open(stateDir)).close();
-      readBack(join(stateDir, name), (database) => database.exec('PRAGMA user_version = 9'));
+      readBack(join(stateDir, name), (database) => database.exec('PRAGMA user_version = 99'));
       const hashes = () => ['catalogue.db', 'ledger.db'].map((each) => hashOf(join(stateDir, each)));
       const before = hashes();
       const fault = await faultOf(open(stateDir));
       expect(fault.code).toBe('state-newer');
       expect(fault.message).toContain(join(stateDir, name));
-      expect(fault.message).toMatch(new RegExp(`schema 9, this one knows ${version}\\).*Nothing was changed`));
+      expect(fault.message).toMatch(new RegExp(`schema 99, this one knows ${version}\\).*Nothing was changed`));
       expect(hashes()).toEqual(before);
       expect(readdirSync(stateDir).sort()).toEqual(['catalogue.db', 'ledger.db', 'lock.db']);
       readBack(join(stateDir, name), (database) => database.exec(`PRAGMA user_version = ${version}`));

@@ -43,6 +43,10 @@ const MAY: readonly { sql: RegExp; because: string }[] = [
     sql: /^INSERT OR REPLACE INTO lost_copy SELECT .* FROM ledger\.copy AS copy CROSS JOIN ledger\.content/,
     because: 'what is on shelves alone is looked for once after a start; later only where files changed',
   },
+  {
+    sql: /^SELECT file\.\* FROM file WHERE file\.id > .* AND NOT \(EXISTS \(SELECT 1 FROM ledger\.reported/,
+    because: 'what a program is handed is looked for in all files once, in parts, each from where the last one ended',
+  },
   { sql: /^SELECT 1 FROM ledger\.copy AS copy WHERE .* LIMIT 1$/, because: 'it ends with the first that is verified' },
   { sql: /name COLLATE NOCASE IN \(SELECT value FROM json_each/, because: 'a manifest without sizes was read' },
 ];

@@ -3,6 +3,7 @@ import type { BackupRun } from '../../backup/backup-run.ts';
 import { display } from '../../present/escape.ts';
 import { formatCount } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
+import { commandOutcome } from './command-failed.ts';
 import { type Rule, type RuleResult, resultOf } from './rule.ts';
 
 const subjectOf = ({ volume, shelf, cause }: BackupRun): string =>
@@ -13,12 +14,13 @@ export const backupFailed: Rule = {
   kind: 'backup-failed',
   immediate: true,
   evaluate: ({ backups }: Assessment): RuleResult =>
-    resultOf(
-      backups.runs.map((run) => {
+    resultOf([
+      ...backups.runs.map((run) => {
         const isGoing = run.endedAt === null && run.stage !== 'stopped';
         return [subjectOf(run), isGoing ? 'judged-again' : failedOf(run, isAwayAsUsual(run, backups))] as const;
       }),
-    ),
+      ...backups.commands.flatMap(({ run }) => (run === null ? [] : [commandOutcome(run)])),
+    ]),
 };
 
 /** A shelf that leaves the building is not here, and that is no failure. */
@@ -54,53 +56,3 @@ function failedOf(run: BackupRun, isAway: boolean): Finding | null {
     ],
   };
 }
-
-/** A copy that is no longer what was written, or an original that is no longer what was copied. Neither file is touched. */
-export const copyDiffers: Rule = {
-  kind: 'copy-differs',
-  immediate: true,
-  evaluate: ({ backups }: Assessment): RuleResult =>
-    resultOf(
-      backups.runs.map((run) => {
-        const isGoing = run.endedAt === null && run.stage !== 'stopped';
-        return [subjectOf(run), isGoing ? 'judged-again' : differsOf(run)] as const;
-      }),
-    ),
-};
-
-function differsOf(run: BackupRun): Finding | null {
-  const { bad, altered, volume, shelf } = run;
-  if (bad.length + altered.length === 0) return null;
-  const [first] = bad;
-  const rotten =
-    first === undefined
-      ? []
-      : [
-          `${formatCount(bad.length, 'copy', 'copies')} on ${display(shelf)} ${bad.length === 1 ? 'is' : 'are'} not what was written, first ${display(first.path)} (${first.state === 'unread' ? 'it cannot be read' : 'its content changed'}). ${SOURCE_WORDS[first.is]} (${display(volume)}: ${display(first.source)})`,
-        ];
-  const changed =
-    altered.length === 0
-      ? []
-      : [
-          `${formatCount(altered.length, 'recording')} on ${display(volume)} ${altered.length === 1 ? 'is' : 'are'} not what was copied before, first ${display(altered[0] ?? '')}. The first copy stays on ${display(shelf)} as it is; the other was copied beside it`,
-        ];
-  return {
-    kind: 'copy-differs',
-    subject: subjectOf(run),
-    severity: 'critical',
-    message: `${[...rotten, ...changed].join('. ')}. Nothing was touched: look which one is right, and keep the cards.`,
-    figures: { bad: bad.length, altered: altered.length },
-    remedies: [
-      {
-        action: `Compare both files, keep the good one, then run "headroomd backup now ${display(shelf)}"`,
-        effect: 'both are read again',
-      },
-    ],
-  };
-}
-
-const SOURCE_WORDS = {
-  'as-copied': 'The file on the working volume was read again and is what was copied',
-  differs: 'The file on the working volume was read again and is not what was copied either',
-  unread: 'The file on the working volume is not there or cannot be read',
-} as const;

@@ -1,10 +1,11 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
 import { backupWindow } from './backup-window.ts';
-import { backupFailed, copyDiffers } from './backups.ts';
+import { backupFailed } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
+import { copyDiffers } from './copy-differs.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';

@@ -1,0 +1,103 @@
+import { setTimeout as sleep } from 'node:timers/promises';
+import { Fault } from '../core/fault.ts';
+import { terminalJson } from '../core/present/escape.ts';
+import type { VerifySnapshot } from '../core/present/snapshot-verify.ts';
+import { wrap } from '../core/present/text.ts';
+import { badCopySentence, verifyProgress, verifySummary } from '../core/present/verify-words.ts';
+import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
+import { exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+import { noDaemon, stateDirFrom } from './state-dir.ts';
+
+export interface VerifyOptions {
+  state?: string;
+  project?: string;
+  wait?: boolean;
+  anew?: boolean;
+  end?: boolean;
+  json?: boolean;
+}
+
+interface Begun {
+  volume: string;
+  shelf: string;
+}
+
+const ASK_MS = 1_000;
+
+/** `headroomd backup verify`: has copies read again; the daemon does it, and this stays only when it is asked to. */
+export async function backupVerifyVerb(io: CliIo, shelf: string | undefined, options: VerifyOptions): Promise<number> {
+  const stateDir = stateDirFrom(options.state, io);
+  const client = composeClient(stateDir);
+  const tell = async (path: string, body: unknown): Promise<unknown> => {
+    const told = await client.tell(path, body);
+    if (told === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
+    return told;
+  };
+  if (options.end === true) return end(io, (await tell('/api/backup/verify/end', { shelf: shelf ?? null })) as Ended);
+  const ask = { shelf: shelf ?? null, project: options.project ?? null, anew: options.anew === true };
+  const told = (await tell('/api/backup/verify', ask)) as { begun: Begun[] } | { problem: string };
+  if ('problem' in told) throw new Fault('failed', `${told.problem}.`);
+  if (options.wait === true) return follow(io, client, told.begun, options.json === true);
+  if (options.json) io.out(`${terminalJson(told)}\n`);
+  else {
+    const what = told.begun.map((one) => `${one.volume} on ${one.shelf}`).join(', ');
+    io.out(`Begun: the copies of ${what} are read again. "headroomd backup status" tells how it goes.\n`);
+  }
+  return exitCodes.ok;
+}
+
+interface Ended {
+  ended: number;
+}
+
+function end(io: CliIo, { ended }: Ended): number {
+  io.out(ended === 0 ? 'Nothing is being read again.\n' : 'Ended. What was read stays read.\n');
+  return exitCodes.ok;
+}
+
+/** Until all have ended. Whoever ends this alone ends the following, not the reading. */
+async function follow(io: CliIo, client: DaemonClient, begun: readonly Begun[], asJson: boolean): Promise<number> {
+  let last = '';
+  for (;;) {
+    const runs = await look(client, begun);
+    const going = runs.filter(({ endedAt }) => endedAt === null);
+    if (going.length === 0) {
+      if (io.terminal && last !== '') io.err('\r\x1b[K');
+      return tellEnd(io, runs, asJson);
+    }
+    const line = going.map((run) => `${run.volume} on ${run.shelf}: ${verifyProgress(run)}`).join('; ');
+    if (io.terminal) io.err(`\r\x1b[K${line.slice(0, Math.max(20, io.columns - 1))}`);
+    else if (stagesOf(going) !== last) io.err(`${line}\n`);
+    last = stagesOf(going);
+    await sleep(ASK_MS);
+  }
+}
+
+/** Elsewhere than on a terminal one line for each step. */
+function stagesOf(runs: readonly VerifySnapshot[]): string {
+  return runs.map(({ volume, shelf, state }) => `${volume} ${shelf} ${state}`).join();
+}
+
+async function look(client: DaemonClient, begun: readonly Begun[]): Promise<VerifySnapshot[]> {
+  const told = (await client.ask('/api/backup/verify')) as { verifications: VerifySnapshot[] } | null;
+  if (told === null) {
+    const again = 'Start it, and begin again with the same words: what was read stays read';
+    throw new Fault('no-daemon', `the daemon has ended meanwhile. ${again}.`);
+  }
+  return told.verifications.filter((run) =>
+    begun.some(({ volume, shelf }) => volume === run.volume && shelf === run.shelf),
+  );
+}
+
+function tellEnd(io: CliIo, runs: readonly VerifySnapshot[], asJson: boolean): number {
+  const width = Math.max(60, Math.min(100, io.columns));
+  const lines = runs.flatMap((run) => [
+    ...wrap(verifySummary(run), width),
+    ...run.bad.flatMap((bad) => wrap(badCopySentence(run.shelf, run.volume, bad), width, '  ')),
+    ...run.goneFirst.flatMap((path) => wrap(`${run.shelf}: ${path} is gone; somebody took it away.`, width, '  ')),
+  ]);
+  io.out(asJson ? `${terminalJson(runs)}\n` : `${lines.join('\n')}\n`);
+  if (runs.some(({ verdict }) => verdict === 'not-as-written')) return exitCodes.copiesDiffer;
+  return runs.length > 0 && runs.every(({ verdict }) => verdict === 'as-written') ? exitCodes.ok : exitCodes.failed;
+}
