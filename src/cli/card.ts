@@ -1,8 +1,11 @@
+import { userInfo } from 'node:os';
 import { Fault } from '../core/fault.ts';
 import { cardList } from '../core/present/card-list.ts';
 import { cardSentence } from '../core/present/card-sentences.ts';
-import { terminalJson } from '../core/present/escape.ts';
-import type { CardSnapshot } from '../core/present/snapshot-cards.ts';
+import { display, terminalJson } from '../core/present/escape.ts';
+import { keptSentence } from '../core/present/kept-card.ts';
+import type { CardSnapshot, UnseenSnapshot } from '../core/present/snapshot-cards.ts';
+import { wrap } from '../core/present/text.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
@@ -12,23 +15,69 @@ export interface CardOptions {
   state?: string;
   json?: boolean;
   drop?: string;
+  kept?: boolean;
+  notKept?: boolean;
 }
 
 interface CardsAnswer {
   at: string;
   cards: CardSnapshot[];
+  unseen: UnseenSnapshot[];
 }
 
-/** `headroomd card`: every card and list that is kept, with what of it is not here; or hears no more of one. */
-export async function cardVerb(io: CliIo, options: CardOptions): Promise<number> {
+/** `headroomd card`: every card and list that is kept, or one, with what of it is not here; or hears no more of one. */
+export async function cardVerb(io: CliIo, name: string | undefined, options: CardOptions): Promise<number> {
   const stateDir = stateDirFrom(options.state, io);
   const client = composeClient(stateDir);
   const answer = (await client.ask('/api/cards')) as CardsAnswer | null;
   if (answer === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
-  const told = options.drop === undefined ? answer.cards : [await drop(client, options.drop, answer.cards)];
+  if (options.kept || options.notKept) return say(io, client, name, options.kept === true, answer);
+  const known = name === undefined ? answer : { cards: called(name, answer.cards), unseen: [] };
+  const told = options.drop === undefined ? known.cards : [await drop(client, options.drop, answer.cards)];
   if (options.json) io.out(`${terminalJson(told)}\n`);
-  else if (options.drop === undefined) io.out(cardList(told, answer.at, Math.max(60, io.columns)));
+  else if (options.drop === undefined) io.out(cardList(known, answer.at, Math.max(60, io.columns)));
   else io.out(told.map((card) => `No longer told: ${cardSentence(card, answer.at)}\nNo file was touched.\n`).join(''));
+  return exitCodes.ok;
+}
+
+/** A person says that a card is kept as it is, or no longer. */
+async function say(
+  io: CliIo,
+  client: DaemonClient,
+  name: string | undefined,
+  isKept: boolean,
+  { at, cards, unseen }: CardsAnswer,
+): Promise<number> {
+  const verb = isKept ? '--kept' : '--not-kept';
+  if (name === undefined) throw new Fault('usage', `name the card: headroomd card NAME ${verb}`);
+  const folder = unseen.find(({ path }) => path === display(name) || path.endsWith(`/${display(name)}`));
+  if (folder !== undefined && !cards.some((card) => card.id === name || card.name === display(name))) {
+    const why = 'the card itself was never read, so that nobody knows what is on it';
+    throw new Fault(
+      'failed',
+      `of ${folder.path} on ${folder.volume} ${why}; put it in, then say so again. Nothing was noted.`,
+    );
+  }
+  // A list of what is on a card is often called as the card is.
+  const found = called(name, cards);
+  const real = found.filter(({ source }) => source === 'card');
+  const [card, other] = real.length > 0 ? real : found;
+  if (card === undefined || other !== undefined) {
+    throw new Fault(
+      'failed',
+      `several are called ${name}: ${whichThereAre(cards)}; say which by its id. Nothing was noted.`,
+    );
+  }
+  const ask = { id: card.id, by: isKept ? userInfo().username : null };
+  const told = (await client.tell('/api/cards/kept', ask)) as { card: CardSnapshot } | { problem: string } | null;
+  if (told === null || 'problem' in told) {
+    throw new Fault('failed', `${told?.problem ?? 'the daemon ended meanwhile'}. Nothing was noted.`);
+  }
+  const { name: title, id, kept } = told.card;
+  const words = isKept
+    ? `Noted. Card ${title}: ${keptSentence(id, kept, told.card.kept?.saidAt ?? at) ?? ''} It is no verified copy: what is exposed stays exposed.`
+    : `Card ${title} is not counted as kept any more. No file was touched.`;
+  io.out(`${wrap(words, Math.max(60, io.columns)).join('\n')}\n`);
   return exitCodes.ok;
 }
 
@@ -37,7 +86,17 @@ async function drop(client: DaemonClient, id: string, cards: readonly CardSnapsh
   const answer = (await client.tell('/api/cards/drop', { id })) as { dropped: CardSnapshot | null } | null;
   const dropped = answer?.dropped ?? null;
   if (dropped !== null) return dropped;
+  throw new Fault('failed', `no card or list has the id ${id}; ${whichThereAre(cards)}. Nothing was dropped.`);
+}
+
+/** By name, or by id; a card that was formatted may be kept several times under one name. */
+function called(name: string, cards: readonly CardSnapshot[]): CardSnapshot[] {
+  const found = cards.filter((card) => card.id === name || card.name === display(name));
+  if (found.length > 0) return found;
+  throw new Fault('failed', `no card or list is called ${name}; ${whichThereAre(cards)}.`);
+}
+
+function whichThereAre(cards: readonly CardSnapshot[]): string {
   const known = cards.map((card) => `${card.id} (${card.name})`);
-  const which = known.length === 0 ? 'none is kept' : `there are ${known.join(', ')}`;
-  throw new Fault('failed', `no card or list has the id ${id}; ${which}. Nothing was dropped.`);
+  return known.length === 0 ? 'none is kept' : `there are ${known.join(', ')}`;
 }

@@ -110,11 +110,16 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--anyway', 'also while something else goes on there')
     .option('--json', 'print all figures as JSON')
     .action(async (volume: string, options) => ended(await measureVerb(io, volume, options)));
-  verb(program, 'card', 'list cards and what of them has not arrived', 'headroomd card --drop 3f2a90c1-77b0e2d4')
+  verb(program, 'card', 'list cards: what of them arrived, and what copies it has', 'headroomd card SALT_A')
+    .argument('[NAME]', 'only this card or list, by its name or id')
     .addOption(stateOption())
     .option('--json', 'print them as JSON, every missing file by name')
+    .addOption(
+      new Option('--kept', 'the card NAME is kept as it is, with its footage on it').conflicts(['notKept', 'drop']),
+    )
+    .addOption(new Option('--not-kept', 'the card NAME is not kept any more').conflicts('drop'))
     .option('--drop <ID>', 'hear no more of this one; no file is touched')
-    .action(async (options) => ended(await cardVerb(io, options)));
+    .action(async (name: string | undefined, options) => ended(await cardVerb(io, name, options)));
   const backup = program.command('backup').description('back up to the shelves, and see what lies there');
   verb(backup, 'now', 'begin the backups that the configuration plans, now', 'headroomd backup now shelf-a')
     .argument('[SHELF]', 'only to this shelf')

@@ -1,5 +1,8 @@
+import type { CopyTally } from './cards/copy-tally.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
+import type { KeptCard } from './cards/kept-card.ts';
 import type { Place } from './cards/reconciliation.ts';
+import type { PathText } from './model.ts';
 
 /** An inventory without its files: of a full card those are many. */
 export type InventoryHead = Omit<Inventory, 'files'>;
@@ -24,4 +27,17 @@ export interface CardStorePort {
   /** In the order of their keys. `dropInventory` takes the note with its id along. */
   cardNotes(): Promise<CardNote[]>;
   putCardNote(note: CardNote): Promise<void>;
+  /** What was said of cards, in the order of their ids. `dropInventory` takes it along. */
+  keptCards(): Promise<KeptCard[]>;
+  /** Replaces what was said of the same card. */
+  putKeptCard(kept: KeptCard): Promise<void>;
+  /** False: nothing was said of it. */
+  dropKeptCard(inventory: string): Promise<boolean>;
+}
+
+/** Verified copies of files that arrived. Each call looks up these files alone. */
+export interface CopyLookPort {
+  copiesAt(places: readonly Place[]): Promise<CopyTally>;
+  /** Of the files in a folder that are not arriving; with all that lies below it when `deep`. */
+  copiesBelow(volume: string, folder: PathText, deep: boolean): Promise<CopyTally>;
 }

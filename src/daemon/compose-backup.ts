@@ -37,7 +37,15 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
   const flow = createBackupFlow({
     outlooks: () => due.outlooks(),
     pace: (volume) => paceOn(assessment(), volume),
-    ...{ pairs: pairsOf(settings), store: store.backups, log, changed, clock: systemClock, newId: randomUUID },
+    ...{
+      pairs: pairsOf(settings),
+      store: store.backups,
+      sums: store.cards,
+      log,
+      changed,
+      clock: systemClock,
+      newId: randomUUID,
+    },
     version,
     copies: createCopyPort({ clock: systemClock }),
     shelves: createShelfPort(shelfEntry),
@@ -85,11 +93,11 @@ export function composeBackup({ settings, version, zone, store, log, assessment,
 
 /** Each volume with each of its shelves, in the order of the configuration. */
 function pairsOf({ volumes, shelves, backups }: FullSettings): BackupPair[] {
-  return backups.flatMap(({ from, to }) => {
+  return backups.flatMap(({ from, to, hashes }) => {
     const volume = volumes.find(({ name }) => name === from);
     const places = to.flatMap((name) => shelves.find((shelf) => shelf.name === name) ?? []);
     return volume === undefined
       ? []
-      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf }));
+      : places.map((shelf) => ({ volume: { name: volume.name, path: volume.path }, shelf, hashes }));
   });
 }

@@ -1,9 +1,13 @@
 import { createHash } from 'node:crypto';
 import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import type { Assessment } from '../core/assess/assessment.ts';
+import { paceOn } from '../core/backup/pace.ts';
 import type { Log } from '../core/ports.ts';
+import { createCopyPort } from '../rim/backup/copy-port.ts';
 import { createCardReader } from '../rim/card/card-reader.ts';
 import { createCardWatch } from '../rim/card/card-watch.ts';
+import { createListPort } from '../rim/manifest/list-port.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { type LinkFs, resolveLinks } from '../rim/volume/linked-path.ts';
@@ -18,6 +22,7 @@ export interface CardParts {
   trouble: StoreTrouble;
   log: Log;
   volumes: () => readonly CardVolume[];
+  assessment: () => Assessment;
   changed: () => void;
 }
 
@@ -28,19 +33,35 @@ export interface ComposedCards {
   stop(): Promise<void>;
 }
 
+const listEntry = fileURLToPath(new URL('./compose-list.ts', import.meta.url));
 const cardEntry = fileURLToPath(new URL('./compose-card.ts', import.meta.url));
 
 /** The cards' flow with its store, and the watch over mounted cards in front of it. */
-export function composeCards({ settings, store, trouble, log, volumes, changed }: CardParts): ComposedCards {
+export function composeCards({
+  settings,
+  store,
+  trouble,
+  log,
+  volumes,
+  assessment,
+  changed,
+}: CardParts): ComposedCards {
   const { catalogue, ledger, cards } = store;
   const flow = createCardFlow({
     volumes,
     catalogue,
     ledger,
     store: cards,
+    look: cards,
+    lists: createListPort(listEntry),
+    contents: cards,
+    reader: createCopyPort({ clock: systemClock }),
+    pace: (volume) => paceOn(assessment(), volume),
     trouble,
     clock: systemClock,
     log,
+    // Of a volume that is not watched any more nothing is exposed.
+    wantedCopies: (name) => assessment().volumes.find((volume) => volume.name === name)?.wanted.copies ?? 0,
     stalledAfter: settings.arrivals.stalledAfter,
     digest: (text) => createHash('sha256').update(text).digest('hex'),
     changed,

@@ -4,6 +4,7 @@ import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
 import { htmlPage } from '../core/present/page.ts';
 import type { LostOnShelf } from '../core/present/restore-list.ts';
+import { unseenSnapshot } from '../core/present/snapshot-cards.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { isoWithOffset } from '../core/units.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -40,10 +41,15 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     cards: async () => ({
       at: iso(systemClock.now()),
       cards: (await cards.all()).map((card) => cardJson(card, iso)),
+      unseen: cards.current().unseen.map((one) => unseenSnapshot(one, iso)),
     }),
     dropCard: async (id) => {
       const told = await cards.drop(id);
       return told === null ? null : cardJson(told, iso);
+    },
+    sayKept: async (id, by) => {
+      const told = await cards.say(id, by);
+      return 'card' in told ? { card: cardJson(told.card, iso) } : told;
     },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),

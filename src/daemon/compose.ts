@@ -121,6 +121,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     trouble,
     log,
     volumes: () => watched.map(({ card }) => card),
+    assessment: () => assess.assessment(),
     changed: () => assess.again(),
   });
   const backup = composeBackup({
@@ -132,7 +133,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       log,
       assessment: () => assess.assessment(),
     },
-    changed: (copies) => (copies ? assess.copiesChanged() : assess.again()),
+    changed(copies) {
+      if (!copies) return assess.again();
+      cards.flow.copiesChanged();
+      assess.copiesChanged();
+    },
   });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
@@ -263,7 +268,7 @@ async function watchVolume(
     arrivals: flow.arrivals,
   };
   const card = {
-    name: volume.name,
+    ...{ name: volume.name, path: volume.path },
     root,
     complete: flow.complete,
     live: () => flow.state().state === 'live',

@@ -94,4 +94,8 @@ export const BACKUP_DEFAULTS = {
     'after the day, and outside 01:00 to 03:59, where the change of the clocks skips or repeats hours.',
   ),
   window: because('6h', 'from four in the morning it ends at ten, about when the editing day begins.'),
+  hashes: because(
+    [] as ('c4' | 'md5' | 'sha1' | 'xxh128' | 'xxh3')[],
+    'xxh64 is known to every reader of such lists and costs next to nothing; others are for whoever asks for them by name.',
+  ),
 };

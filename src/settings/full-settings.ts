@@ -1,3 +1,4 @@
+import type { HashFormat } from '../core/backup/mhl-model.ts';
 import type { Ratio } from '../core/model.ts';
 import type { Settings, SettingsProblem } from './settings.ts';
 
@@ -25,6 +26,8 @@ export interface BackupSettings {
   /** Five cron fields, local time. */
   nightly: string;
   windowSeconds: number;
+  /** Formats of hashes that lists on the shelf hold besides XXH64. */
+  hashes: HashFormat[];
 }
 
 /** A shoot plan. */

@@ -1,6 +1,9 @@
 import { parseCron } from './cron.ts';
 import { BACKUP_DEFAULTS as BACKUP, SHELF_DEFAULTS as SHELF } from './defaults.ts';
-import { about, duration, flag, listOf, name, path, table, written } from './leaf.ts';
+import { about, duration, flag, listOf, name, oneOf, path, table, written } from './leaf.ts';
+
+/** Of the media hash list, but for the one that every list has. */
+const HASHES = ['c4', 'md5', 'sha1', 'xxh128', 'xxh3'] as const;
 
 const CRON_EXPECTED = 'five cron fields (minute, hour, day, month, weekday), like "0 4 * * *"';
 
@@ -25,4 +28,7 @@ export const backupTable = table('a [[backup]] table', {
   window: duration('6h', '1 min', '24 h')
     .prefault(BACKUP.window.value)
     .meta(about('How long it may take.', BACKUP.window)),
+  hashes: listOf(oneOf(HASHES), 'a list of formats, like ["md5"]')
+    .prefault(BACKUP.hashes.value)
+    .meta(about('Hashes that the lists on the shelf hold besides xxh64.', BACKUP.hashes)),
 });

@@ -173,6 +173,23 @@ export function cardsContract(name: string, make: () => Promise<CardSubject>): v
       expect(await subject.cards.cardNotes()).toEqual([{ key: 'copied', text: '[1]' }]);
     });
 
+    test('what was said of a card is kept, replaced, and goes with its inventory or by itself', async () => {
+      const said = (inventory: string, more = {}) => ({
+        ...{ inventory, saidAt: SHOT, saidBy: 'mina', endedAt: null, lacking: 0 },
+        ...more,
+      });
+      for (const id of ['two', 'one']) {
+        await subject.ledger.putInventory(saltCard(id));
+        await subject.cards.putKeptCard(said(id));
+      }
+      await subject.cards.putKeptCard(said('one', { endedAt: SHOT + 5, lacking: 3 }));
+      expect(await subject.cards.keptCards()).toEqual([said('one', { endedAt: SHOT + 5, lacking: 3 }), said('two')]);
+      expect(await subject.cards.dropKeptCard('one')).toBe(true);
+      expect(await subject.cards.dropKeptCard('one')).toBe(false);
+      await subject.ledger.dropInventory('two');
+      expect(await subject.cards.keptCards()).toEqual([]);
+    });
+
     test('a card of 50,000 files is kept whole', { timeout: 30_000 }, async () => {
       const files = Array.from({ length: 50_000 }, (_, n) =>
         onCard(`PRIVATE/CLIPS/F_${n}.ari`, 12_000_000 + n, SHOT + n),

@@ -37,6 +37,9 @@ export function sampleCard(
     stalled: false,
     wasComplete: false,
     notLive: [],
+    copies: null,
+    check: null,
+    kept: null,
     ...over,
   };
 }

@@ -181,6 +181,7 @@ export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
     arrivals: [],
     cards: [],
     unseen: [],
+    onCards: null,
     plans: [],
     backups: NO_BACKUPS,
     stateTrouble: null,

@@ -1,6 +1,7 @@
 import type { KeptPlan } from '../../src/core/assess/kept-plans.ts';
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
+import type { KeptCard } from '../../src/core/cards/kept-card.ts';
 import type { KeptGrowth, KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
 
 export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
@@ -20,6 +21,7 @@ export function fakeLedger(): FakeLedger {
   const removals = new Map<string, Removal & { volume: string }>();
   let plans: KeptPlan[] = [];
   const notes = new Map<string, CardNote>();
+  const kept = new Map<string, KeptCard>();
   const newestFirst = () =>
     [...inventories.values()].sort((one, other) => other.takenAt - one.takenAt || (one.id < other.id ? -1 : 1));
   return {
@@ -77,10 +79,16 @@ export function fakeLedger(): FakeLedger {
     },
     async dropInventory(id) {
       notes.delete(id);
+      kept.delete(id);
       return inventories.delete(id);
     },
     inventoryHeads: async () => structuredClone(newestFirst()).map(({ files, ...head }) => head),
     inventoryFiles: async (id) => structuredClone(inventories.get(id)?.files ?? []),
+    keptCards: async () => [...kept.values()].sort((one, other) => (one.inventory < other.inventory ? -1 : 1)),
+    async putKeptCard(said) {
+      kept.set(said.inventory, { ...said });
+    },
+    dropKeptCard: async (inventory) => kept.delete(inventory),
     cardNotes: async () => [...notes.values()].sort((one, other) => (one.key < other.key ? -1 : 1)),
     async putCardNote(note) {
       notes.set(note.key, { ...note });

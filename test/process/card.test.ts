@@ -201,8 +201,10 @@ describe('without a card', () => {
     for (const name of TAKES.slice(0, 3)) cpSync(join(source, name), join(day, name));
     writeFileSync(join(day, 'day3.sha256'), sums);
     const lost = TAKES[3] ?? '';
-    await until('it is warned of', () => advisory(daemon) !== undefined, 60);
-    expect(advisory(daemon)?.message).toContain(lost);
+    const differs = () => daemon.status().advisories.find(({ kind }) => kind === 'list-differs');
+    await until('it is warned of', () => differs() !== undefined, 60);
+    expect(differs()?.message).toContain(lost);
+    expect(advisory(daemon)).toBeUndefined();
     expect(cardsOf(daemon)[0]).toMatchObject({
       source: 'manifest',
       state: 'manifest',
@@ -212,8 +214,9 @@ describe('without a card', () => {
       missingFootage: 1,
     });
     cpSync(join(source, lost), join(day, lost));
-    await until('it is taken back', () => advisory(daemon) === undefined);
+    await until('it is taken back', () => differs() === undefined, 60);
     expect(cardsOf(daemon)[0]).toMatchObject({ complete: true });
+    await until('contents were compared', () => cardsOf(daemon)[0]?.check?.intact === 4, 60);
   });
 
   test('a card folder that arrives is said to have come unseen; what lay there before is not', async () => {
@@ -226,8 +229,8 @@ describe('without a card', () => {
     mkdirSync(fresh, { recursive: true });
     cpSync(join(media, TAKES[1] ?? ''), join(fresh, TAKES[1] ?? ''));
     await until('it is said', () => daemon.status().unseen.length > 0);
-    expect(daemon.status().unseen).toEqual([{ volume: 'stripe', path: 'Saltmarsh/SALT_B', layout: 'DCIM' }]);
-    expect(place.call('status').stdout).toMatch(/without its card having been\s+seen: Saltmarsh\/SALT_B/);
+    expect(daemon.status().unseen).toMatchObject([{ volume: 'stripe', path: 'Saltmarsh/SALT_B', layout: 'DCIM' }]);
+    expect(place.call('status').stdout).toMatch(/The card itself was never\s+read: Saltmarsh\/SALT_B/);
     execFileSync('rm', ['-r', join(place.volume, 'Saltmarsh/SALT_B')]);
     await until('it is gone', () => daemon.status().unseen.length === 0, 60);
   });

@@ -54,6 +54,7 @@ describe('a file without problems', () => {
       from = "stripe"
       to = ["shelf-b"]
       nightly = "30  5 * * 1-5"
+      hashes = ["md5", "c4"]
       window = "4 h"
       [[plan]]
       project = "Lock Keepers"
@@ -93,7 +94,9 @@ describe('a file without problems', () => {
       page: { enabled: false, port: 0 },
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
-      backups: [{ from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400 }],
+      backups: [
+        { from: 'stripe', to: ['shelf-b'], nightly: '30 5 * * 1-5', windowSeconds: 14_400, hashes: ['md5', 'c4'] },
+      ],
       plans: [
         {
           project: 'Lock Keepers',

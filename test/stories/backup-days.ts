@@ -64,7 +64,13 @@ export async function backupDays(from: number, nightly: string, zone: string) {
   function raise() {
     const known = { store: store.backups, clock, assessment: () => assessment };
     const flow: BackupFlow = createBackupFlow({
-      ...{ pairs: shelves.map((shelf) => ({ volume, shelf })), store: store.backups, log: SILENT, clock },
+      ...{
+        pairs: shelves.map((shelf) => ({ volume, shelf, hashes: [] })),
+        store: store.backups,
+        sums: store.cards,
+        log: SILENT,
+        clock,
+      },
       // The engine's own patience is of the real clock.
       ...{
         version: '0.1.0',

@@ -12,6 +12,7 @@ export type AdvisoryKind =
   | 'array-degraded'
   | 'drive-failing'
   | 'copy-differs'
+  | 'list-differs'
   | 'backup-failed'
   | 'footage-exposed'
   | 'backup-window'

@@ -1,5 +1,8 @@
 import type { BackupView } from '../backup/backup-view.ts';
 import type { ProjectCopies } from '../backup/project-copies.ts';
+import type { CopyTally } from '../cards/copy-tally.ts';
+import type { KeptCard, OnCards } from '../cards/kept-card.ts';
+import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
@@ -32,6 +35,8 @@ export interface Assessment {
   cards: CardAssessment[];
   /** Copied cards that were never seen as cards, and have no manifest. */
   unseen: UnseenDelivery[];
+  /** By volume, what of its exposed footage lies on cards that a person said are kept; `null`: not looked up yet. */
+  onCards: ReadonlyMap<string, OnCards> | null;
   /** Shoots that are to come, each on the volume where it will lie. */
   plans: PlanAnswer[];
   backups: BackupView;
@@ -53,6 +58,12 @@ export interface CardAssessment {
   wasComplete: boolean;
   /** Volumes with files of it that are not live: what is told of these files is as last seen. */
   notLive: readonly VolumeNotLive[];
+  /** Verified copies of those of its files that have arrived; `null`: not looked up yet. */
+  copies: CopyTally | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
+  check: ListCheck | null;
+  /** That a person said the card is kept as it is; `null`: nobody did. */
+  kept: KeptCard | null;
 }
 
 /** A volume that cannot be looked at now, or was not looked through yet. */

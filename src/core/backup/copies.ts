@@ -1,6 +1,7 @@
 import type { FileRecord, Instant, Kind, PathText } from '../model.ts';
 import type { FileHash, ReadGrade } from './copy-port.ts';
 import type { CopiesWanted, ProjectCopies } from './project-copies.ts';
+import type { Sums } from './sums.ts';
 
 /** A shelf as it was last seen. */
 export interface KnownShelf {
@@ -92,6 +93,11 @@ export interface ShelfFile extends FileHash {
   readAt: Instant;
 }
 
+/** A copy, with all that is known of its content. */
+export interface ListableFile extends ShelfFile {
+  sums: Sums;
+}
+
 /** What was found when a copy was read again. */
 export interface CopyRead {
   path: PathText;
@@ -134,7 +140,7 @@ export interface BackupStorePort {
   /** Copies that were last read before an instant, those first that were not read for longest. */
   stalest(shelf: string, before: Instant, most: number): Promise<ShelfFile[]>;
   /** Verified copies of footage, in their first places, that stand in no list on the shelf yet; in order of their paths. */
-  unlisted(shelf: string, volume: string, most: number): Promise<ShelfFile[]>;
+  unlisted(shelf: string, volume: string, most: number): Promise<ListableFile[]>;
   putListed(shelf: string, paths: readonly PathText[]): Promise<void>;
   /**
    * Camera originals and sound that are not what was copied first, as long as that copy is good and they are there as they are now: paths on

@@ -1,5 +1,6 @@
 import type { Instant, PathText } from '../model.ts';
 import type { CopyFailure } from './copy-failure.ts';
+import type { SumFormat, Sums } from './sums.ts';
 
 /** A file of the working volume that is to be on a shelf as well. What is told of it is how it was last seen: a file that is no longer so does not count. */
 export interface CopyItem {
@@ -13,6 +14,8 @@ export interface CopyItem {
   mtimeNs: bigint;
   ctimeNs: bigint;
   inode: bigint;
+  /** Hashes that are wanted besides. */
+  also?: readonly SumFormat[];
 }
 
 /** What a shelf is known by: when it is not mounted, its path is a folder of the system's drive, where writing goes on succeeding. */
@@ -68,6 +71,8 @@ export type CopyOutcome = { id: number } & (
       /** Its time of modification is the source's, but for less than a microsecond. */
       timeKept: boolean;
       modeKept: boolean;
+      /** Those that were wanted besides. */
+      sums: Sums;
     } & FileHash)
   /** The source is not as it was listed, or changed meanwhile. Nothing is on the shelf. */
   | { is: 'changed' }
@@ -84,6 +89,8 @@ export interface ReadItem {
   size: number;
   /** The hash it must have; `null`: none is known yet. */
   expected: string | null;
+  /** Formats in which its hash is wanted besides. */
+  also?: readonly SumFormat[];
 }
 
 export type ReadOutcome = { id: number } & (
@@ -94,6 +101,8 @@ export type ReadOutcome = { id: number } & (
       mtimeNs: bigint;
       readAt: Instant;
       matches: boolean | null;
+      /** In the formats that were wanted besides. */
+      sums?: Sums;
     } & FileHash)
   /** It changed while it was read. */
   | { is: 'changed' }

@@ -24,11 +24,14 @@ export interface Compared {
   ignore: readonly string[];
 }
 
+/** What a history says in all. */
+type Known = Pick<MhlHistory, 'files' | 'ignore'>;
+
 /**
  * Sets what is there now beside what a history knows.
  * @param now files of this history alone, each path once, those that are left out included or not
  */
-export function compare(history: MhlHistory, now: readonly NowFile[], { whole, ignore }: Compared): FileVerdict[] {
+export function compare(history: Known, now: readonly NowFile[], { whole, ignore }: Compared): FileVerdict[] {
   const isIgnored = ignoreMatcher([...history.ignore, ...ignore]);
   const here = now.filter(({ path }) => !isIgnored(path, false));
   const moved = movedFiles(history, here);
@@ -52,7 +55,7 @@ export function compare(history: MhlHistory, now: readonly NowFile[], { whole, i
 }
 
 /** Files whose earlier path is told, with what is known of that; each counts once. */
-function movedFiles(history: MhlHistory, here: readonly NowFile[]): Map<NowFile, KnownFile> {
+function movedFiles(history: Known, here: readonly NowFile[]): Map<NowFile, KnownFile> {
   const moved = new Map<NowFile, KnownFile>();
   const taken = new Set<KnownFile>();
   for (const file of here) {

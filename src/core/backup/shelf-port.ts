@@ -1,5 +1,6 @@
 import type { Instant, PathText } from '../model.ts';
-import type { HashAlgorithm, ShelfGuard } from './copy-port.ts';
+import type { ShelfGuard } from './copy-port.ts';
+import type { Sums } from './sums.ts';
 
 /** What a shelf is known by, wherever it is mounted: a file in its root. */
 export interface ShelfMarker {
@@ -55,8 +56,8 @@ export interface ListedCopy {
   path: PathText;
   size: number;
   mtimeNs: bigint;
-  algorithm: HashAlgorithm;
-  hash: string;
+  /** By format; one at least. */
+  values: Sums;
   hashedAt: Instant;
 }
 

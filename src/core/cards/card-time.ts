@@ -32,6 +32,12 @@ export function timeRelation(
   return isAhead(mtimeMs, takenAt) ? 'unknown' : 'earlier';
 }
 
+/** Equal, but for what FAT does not keep: steps of 2 s, and the zone. Two that are not known are the same. */
+export function isSameTime(one: number | null, other: number | null): boolean {
+  if (one === null || other === null) return one === other;
+  return Math.abs(one - other) <= FAT_STEP_MS || isZoneShift(one - other);
+}
+
 function isZoneShift(difference: number): boolean {
   const offQuarter = Math.abs(difference) % QUARTER_MS;
   const nearQuarter = Math.min(offQuarter, QUARTER_MS - offQuarter) <= FAT_STEP_MS;

@@ -1,5 +1,6 @@
 import { dirName } from '../intake/path-text.ts';
 import type { CopiedCard } from './card-signs.ts';
+import type { CopyTally } from './copy-tally.ts';
 import type { Reconciliation } from './reconciliation.ts';
 
 /**
@@ -9,6 +10,8 @@ import type { Reconciliation } from './reconciliation.ts';
 export interface UnseenDelivery extends Omit<CopiedCard, 'layout'> {
   volume: string;
   layout: string | null;
+  /** Verified copies of what lies in it; none where they were not looked up. */
+  copies?: CopyTally | null;
 }
 
 /**

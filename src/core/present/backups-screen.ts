@@ -1,5 +1,6 @@
 import type { AdvisoryKind } from '../advise/advisory.ts';
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { outlookSentences } from './outlook-words.ts';
 import { lossSentence } from './sentences.ts';
 import type { Snapshot } from './snapshot.ts';
@@ -18,6 +19,7 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
   const sections = [
     volumes.flatMap((volume) => [
       ...wrap(lossSentence(volume, at), width, `${volume.name}: `),
+      ...wrap(onCardsSentence(volume.safety, at) ?? '', width),
       ...outlookSentences(volume, at).flatMap((sentence) => wrap(sentence, width)),
     ]),
     shelves.flatMap((shelf) => [

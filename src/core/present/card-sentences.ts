@@ -1,33 +1,61 @@
 import { formatBytes, formatCount } from '../units.ts';
+import { copiesWords } from './card-copies.ts';
 import type { IsoTime } from './iso-time.ts';
+import { keptSentence } from './kept-card.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
+import { listCheckWords, untrustedSentence } from './list-check.ts';
 import { shortTime } from './sentences.ts';
 import type { CardSnapshot, MissingSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
 
-/** What a name and a size cannot tell. Said with every list of cards, so that nobody takes "arrived" for more than it is. */
-export const NOT_COMPARED =
-  'Contents were not compared; no copy that was read back is known to headroomd yet: keep the cards.';
-
-/** What a card or manifest holds, what of it has arrived where, and what has not. `at`: the snapshot's instant. */
+/**
+ * What a card or manifest holds, what of it has arrived where, and what has not; of a list whose contents are compared what
+ * came of that. `at`: the snapshot's instant.
+ */
 export function cardSentence(card: CardSnapshot, at: IsoTime): string {
+  const { check = null, gap } = card;
+  const isCompared = check !== null && check.trouble === null;
+  const arrived = isCompared ? listCheckWords(check) : `${arrivedWords(card)}${missingWords(card)}`;
   const parts = [
-    `${titleOf(card)}${placeOf(card, at)}: ${arrivedWords(card)}${missingWords(card)}.`,
-    ...(card.gap === null
-      ? []
-      : [`Not all of it could be read: ${card.gap}. What of it could not be read is not known.`]),
+    `${titleOf(card)}${placeOf(card, at)}: ${arrived}.`,
+    ...(check === null || check.trouble === null ? [] : [untrustedSentence(check.trouble)]),
+    ...(gap === null ? [] : [`Not all of it could be read: ${gap}. What of it could not be read is not known.`]),
   ];
   return parts.join(' ');
+}
+
+/** How many verified copies there are of what has arrived of it; `null`: nothing has, or it was not looked up yet. */
+export function copiesSentence({ source, files, copies = null, check = null }: CardSnapshot): string | null {
+  if (copies === null || copies.files === 0) return null;
+  const of = source === 'card' ? "this card's inventory" : 'this list';
+  const matches = copies.files === 1 ? 'matches' : 'match';
+  const match =
+    check === null || check.trouble !== null
+      ? `${copies.files} arrived and ${matches} it by name and size`
+      : `${copies.files} ${copies.files === 1 ? 'is' : 'are'} in ${copies.files === 1 ? 'its place' : 'their places'}`;
+  return `Of ${of} of ${formatCount(files, 'file')}, ${match}; ${copiesWords(copies)}.`;
+}
+
+/** All that is told of one. */
+export function cardSentences(card: CardSnapshot, at: IsoTime): string[] {
+  const { id, kept = null } = card;
+  return [cardSentence(card, at), copiesSentence(card), keptSentence(id, kept, at)].filter(
+    (sentence) => sentence !== null,
+  );
 }
 
 /** Copied cards that were never seen: a sentence for each, and one for all folders that footage was copied into. */
 export function unseenSentences(unseen: readonly UnseenSnapshot[]): string[] {
   const flat = unseen.filter(({ layout }) => layout === null).map(whereOf);
-  const cards = unseen.flatMap((one) => (one.layout === null ? [] : [copiedCardSentence(whereOf(one), one.layout)]));
+  const cards = unseen.flatMap((one) => (one.layout === null ? [] : [copiedCardSentence(one, one.layout)]));
   return [...cards, ...(flat.length === 0 ? [] : [flatSentence(flat)])];
 }
 
-function copiedCardSentence(where: string, layout: string): string {
-  return `Arrived without its card having been seen: ${where} (${layout}; whether it is whole cannot be said).`;
+function copiedCardSentence(one: UnseenSnapshot, layout: string): string {
+  const { copies = null } = one;
+  const files = copies?.files ?? 0;
+  const of = files === 1 ? 'As for its only file here' : `Of its ${formatCount(files, 'file')} here`;
+  const told = copies === null || files === 0 ? '' : ` ${of}, ${copiesWords(copies)}.`;
+  return `The card itself was never read: ${whereOf(one)} (${layout}) arrived without it, and whether it is whole cannot be said.${told}`;
 }
 
 function flatSentence(folders: readonly string[]): string {

@@ -7,10 +7,18 @@ export function pendingArrivals(arrivals: readonly ArrivalSnapshot[]): ArrivalSn
   return arrivals.filter(({ state }) => state !== 'ready').toSorted(byTrouble);
 }
 
-/** Of which footage is missing first, then those that were never complete, then those that are there. */
+/** What is not what its list says first, and of which footage is missing; then those that were never complete, then those that are there. */
 export function cardsByTrouble(cards: readonly CardSnapshot[]): CardSnapshot[] {
-  const rank = ({ missingFootage, complete, wasComplete, state }: CardSnapshot) =>
-    complete || wasComplete ? (state === 'mounted' ? 2 : 3) : missingFootage > 0 ? 0 : 1;
+  const rank = ({ missingFootage, complete, wasComplete, state, check = null }: CardSnapshot) =>
+    (check?.altered ?? 0) > 0
+      ? 0
+      : complete || wasComplete
+        ? state === 'mounted'
+          ? 2
+          : 3
+        : missingFootage > 0
+          ? 0
+          : 1;
   return cards.toSorted((one, other) => rank(one) - rank(other));
 }
 

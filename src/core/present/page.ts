@@ -1,5 +1,7 @@
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
-import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { NO_LEAVE } from './card-copies.ts';
+import { cardSentences, unseenSentences } from './card-sentences.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, isHalted, largestFirst, pendingArrivals } from './order.ts';
 import { outlookSentences } from './outlook-words.ts';
@@ -53,7 +55,7 @@ ${section(
 )}
 ${section('Safety', [
   ...volumes.flatMap((volume) => [
-    paragraph(volume.name, lossSentence(volume, at)),
+    paragraph(volume.name, safetyWords(volume, at)),
     ...outlookSentences(volume, at).map(text),
   ]),
   ...snapshot.backups.map((run) => text(backupSentence(run, at))),
@@ -73,6 +75,13 @@ ${section(
 </body>
 </html>
 `;
+}
+
+/** What would be lost, and what of it lies on cards still. */
+function safetyWords(volume: VolumeSnapshot, at: string): string {
+  return [lossSentence(volume, at), onCardsSentence(volume.safety, at)]
+    .filter((sentence) => sentence !== null)
+    .join(' ');
 }
 
 /** Safe between tags and in quoted attributes. */
@@ -157,8 +166,10 @@ function cardsHtml({ cards, unseen, at }: Snapshot): string[] {
   if (cards.length + unseen.length === 0) return [];
   return [
     '<h3>Cards</h3>',
-    ...(cards.length === 0 ? [] : limited(cardsByTrouble(cards), (card) => text(cardSentence(card, at)), '')),
-    ...(cards.length === 0 ? [] : [text(NOT_COMPARED)]),
+    ...(cards.length === 0
+      ? []
+      : limited(cardsByTrouble(cards), (card) => text(cardSentences(card, at).join(' ')), '')),
+    ...(cards.length === 0 ? [] : [text(NO_LEAVE)]),
     ...(unseen.length === 0 ? [] : limited(unseenSentences(unseen), text, '')),
   ];
 }

@@ -3,8 +3,11 @@ import type { CardFileRole } from '../cards/card-role.ts';
 import { isComplete, lackingFiles } from '../cards/reconcile.ts';
 import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
+import { type CopiesSnapshot, copiesSnapshot } from './card-copies.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type KeptSnapshot, keptSnapshot } from './kept-card.ts';
+import { type ListCheckSnapshot, listCheckSnapshot } from './list-check.ts';
 
 /** One card or manifest. All texts are escaped. "Arrived" means by name and size: contents were not compared. */
 export interface CardSnapshot {
@@ -52,6 +55,12 @@ export interface CardSnapshot {
   /** The 20 with most of it, and how many there are. */
   deliveries: DeliverySnapshot[];
   deliveryFolders: number;
+  /** Verified copies of the files that have arrived; `null`: not looked up yet. */
+  copies: CopiesSnapshot | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
+  check: ListCheckSnapshot | null;
+  /** That a person said the card is kept as it is; `null`: nobody did. */
+  kept: KeptSnapshot | null;
 }
 
 export interface MissingSnapshot {
@@ -76,6 +85,8 @@ export interface UnseenSnapshot {
   path: string;
   /** `null`: a folder that footage was copied into, by no layout of a card. */
   layout: string | null;
+  /** Verified copies of what lies in it; `null`: not looked up. */
+  copies: CopiesSnapshot | null;
 }
 
 const MOST_MISSING = 100;
@@ -112,12 +123,18 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
       files: delivery.files,
     })),
     deliveryFolders: deliveries.length,
+    check: card.check === null ? null : listCheckSnapshot(card.check, iso),
+    kept: card.kept === null ? null : keptSnapshot(card.kept, iso),
+    copies: card.copies === null ? null : copiesSnapshot(card.copies, iso),
   };
 }
 
 /** A copied card that was never seen as a card. */
-export function unseenSnapshot({ volume, root, layout }: UnseenDelivery): UnseenSnapshot {
-  return { volume: display(volume), path: display(root), layout: displayOrNull(layout) };
+export function unseenSnapshot({ volume, root, layout, copies = null }: UnseenDelivery, iso: IsoOf): UnseenSnapshot {
+  return {
+    ...{ volume: display(volume), path: display(root), layout: displayOrNull(layout) },
+    copies: copies === null ? null : copiesSnapshot(copies, iso),
+  };
 }
 
 function countsOf({ sums }: Reconciliation) {
@@ -133,8 +150,10 @@ function countsOf({ sums }: Reconciliation) {
   };
 }
 
-function missingOf({ state, reconciliation }: CardAssessment, most: number) {
-  const lacking = lackingFiles(reconciliation, state === 'gone');
+function missingOf({ state, reconciliation, check }: CardAssessment, most: number) {
+  // What lies there under another name, by its content, is not missing.
+  const renamed = new Set(check?.first.renamed.map(({ from }) => from));
+  const lacking = lackingFiles(reconciliation, state === 'gone').filter(({ file }) => !renamed.has(file.path));
   const { missing, differs, removed } = reconciliation.sums.housekeeping;
   return {
     missingFiles: lacking.length,

@@ -2,7 +2,9 @@ import type { VolumeAssessment } from '../assess/assessment.ts';
 import type { BackupOutlook } from '../backup/backup-view.ts';
 import type { Hindrance, WaitReason } from '../backup/due.ts';
 import type { StartReason } from '../backup/due-state.ts';
+import type { OnCards } from '../cards/kept-card.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
+import { type OnCardSnapshot, onCardsSnapshot } from './kept-card.ts';
 
 /** What would be lost, and when that changes. `null`: not known. */
 export interface SafetySnapshot {
@@ -10,6 +12,9 @@ export interface SafetySnapshot {
   exposedClips: number | null;
   exposedSeconds: number | null;
   exposedSince: IsoTime | null;
+  /** Of the exposed bytes so many lie on cards that a person said are kept: no verified copies. */
+  onCardsBytes: number | null;
+  onCards: OnCardSnapshot[];
   /** What is exposed times how long, in bytes times seconds. */
   exposedByteSeconds: number | null;
   lastVerifiedAt: IsoTime | null;
@@ -56,7 +61,11 @@ export interface LossSnapshot {
 /** Of one volume. `verifiedAt`: when a copy was last read back; `outlook`: `null` without a backup. */
 export function safetySnapshot(
   { safety }: Pick<VolumeAssessment, 'safety'>,
-  { verifiedAt, outlook }: { verifiedAt: number | null; outlook: BackupOutlook | null },
+  {
+    verifiedAt,
+    outlook,
+    onCards = null,
+  }: { verifiedAt: number | null; outlook: BackupOutlook | null; onCards?: OnCards | null },
   iso: IsoOf,
 ): SafetySnapshot {
   const instant = (at: number | null | undefined) => (at == null ? null : iso(Math.round(at)));
@@ -66,6 +75,7 @@ export function safetySnapshot(
     exposedClips: safety?.exposedClips ?? null,
     exposedSeconds: safety?.exposedSeconds ?? null,
     exposedSince: instant(safety?.exposedSince),
+    ...onCardsSnapshot(onCards, safety?.exposedBytes ?? null, iso),
     exposedByteSeconds: tbHours === null ? null : Math.round(tbHours * 3600e12),
     lastVerifiedAt: instant(verifiedAt),
     nextBackupAt: instant(outlook?.next?.at),

@@ -86,7 +86,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     at: iso(assessment.at),
     page: context.page,
     volumes: assessment.volumes.map((volume) =>
-      volumeSnapshot(volume, iso, safetySnapshot(volume, backupOf(assessment, volume.name), iso)),
+      volumeSnapshot(volume, iso, safetySnapshot(volume, copiesOf(assessment, volume.name), iso)),
     ),
     shelves: assessment.backups.shelves.map((shelf) => shelfSnapshot(shelf, assessment.backups, iso)),
     projects: assessment.projects
@@ -95,15 +95,16 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     arrivals: assessment.arrivals.map((arrival) => arrivalOf(arrival, iso)),
     arrivalTotals: context.arrivalTotals ?? totalsOf(assessment.arrivals),
     cards: assessment.cards.map((card) => cardSnapshot(card, iso)),
-    unseen: assessment.unseen.map(unseenSnapshot),
+    unseen: assessment.unseen.map((one) => unseenSnapshot(one, iso)),
     onlyOnShelves: onlyOnShelves(assessment.projects),
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
   };
 }
 
-function backupOf({ backups }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
-  return { verifiedAt: lastVerified(backups, volume), outlook: backups.outlooks.get(volume) ?? null };
+function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
+  const outlook = backups.outlooks.get(volume) ?? null;
+  return { verifiedAt: lastVerified(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
 }
 
 /** Bytes of a middle day of shooting on a volume; `null` with too little history. */

@@ -1,7 +1,9 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
 import { backupSentence } from './backup-words.ts';
-import { cardSentence, NOT_COMPARED, unseenSentences } from './card-sentences.ts';
+import { NO_LEAVE } from './card-copies.ts';
+import { cardSentences, unseenSentences } from './card-sentences.ts';
 import { display } from './escape.ts';
+import { onCardsSentence } from './kept-card.ts';
 import { layoutSentence } from './layout-words.ts';
 import { cardsByTrouble, largestFirst, pendingArrivals } from './order.ts';
 import { outlookSentences } from './outlook-words.ts';
@@ -114,6 +116,7 @@ function volumeLines(
   const removed = removedSentence(volume);
   const load = live ? loadSentence(volume) : null;
   const layout = layoutSentence(volume);
+  const onCards = onCardsSentence(volume.safety, at);
   return [
     ...wrap(`${volume.name}, ${volume.path}`, width),
     ...(state === null ? [] : wrap(state, width, '  ')),
@@ -127,6 +130,7 @@ function volumeLines(
     ...overrunSentences(volume, at).flatMap((sentence) => wrap(sentence, width, '            ')),
     ...(removed === null ? [] : wrap(removed, width, '            ')),
     ...wrap(lossSentence(volume, at), width, '  Safety    '),
+    ...(onCards === null ? [] : wrap(onCards, width, '            ')),
     ...backups
       .filter((run) => run.volume === volume.name)
       .flatMap((run) => wrap(backupSentence(run, at), width, '            ')),
@@ -187,8 +191,8 @@ function cardLines({ cards = [], unseen = [], at }: Snapshot, amount: Amount, wi
     ...(copiedCards === 0 ? [] : [`${formatCount(copiedCards, 'copied card was', 'copied cards were')} never seen`]),
   ];
   return [
-    ...wrap(`Cards: ${counts.join(', ')}.${shown.length === 0 ? '' : ` ${NOT_COMPARED}`}`, width),
-    ...shown.flatMap((card) => wrap(cardSentence(card, at), width, '  ')),
+    ...wrap(`Cards: ${counts.join(', ')}.${shown.length === 0 ? '' : ` ${NO_LEAVE}`}`, width),
+    ...shown.flatMap((card) => wrap(cardSentences(card, at).join(' '), width, '  ')),
     ...andMoreCards(cards.length - shown.length, shown.length, width),
     ...shownCopied.flatMap((sentence) => wrap(sentence, width, '  ')),
     ...andMoreCards(copied.length - shownCopied.length, shownCopied.length, width),

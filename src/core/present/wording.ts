@@ -92,6 +92,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'capacity-overrun': (volume) =>
     `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,
   'copy-differs': (pair) => `${pair}: the copies that were read again are what was written.`,
+  'list-differs': (list) =>
+    `${list}: what arrived is what the list says, as far as it was compared, or the list is no longer waited for.`,
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
   'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
   'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
@@ -105,7 +107,7 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>
-    `Card or list ${card}: its footage is here by name and size, its card is in again, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
+    `Card or list ${card}: its footage is here by name and size, its card is in again, its list tells what lacks, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
   'take-incomplete': (project) =>
     `${project}: parts or frames that its takes lacked are here now, or the takes are gone.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,

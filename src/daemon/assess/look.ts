@@ -49,7 +49,7 @@ export interface LookDeps {
   trouble: StoreTrouble;
   clock: Clock;
   /** The cards beside what has arrived of them. */
-  cards: () => Pick<Assessment, 'cards' | 'unseen'>;
+  cards: () => Pick<Assessment, 'cards' | 'unseen'> & Partial<Pick<Assessment, 'onCards'>>;
   /** Shelves, runs and copies. */
   backups: () => BackupView;
   /** Shoots that are to come, as things stand. */
@@ -87,7 +87,7 @@ export async function look(
     known,
   );
   const plans = deps.plans({ volumes, projects: known.projects });
-  const { cards, unseen } = deps.cards();
+  const { cards, unseen, onCards = null } = deps.cards();
   await noteGrowth(deps, growth, known, rooms, at);
   return {
     assessment: {
@@ -95,7 +95,7 @@ export async function look(
       volumes: volumes.map((volume) => ahead(volume, { at, known, plans, cards, deps, growth, forecast })),
       projects: known.projects.map((project) => ({ ...project, edit: editOf(project, deps, plans, load) })),
       arrivals: shown.flatMap(({ lines }) => lines),
-      ...{ cards, unseen },
+      ...{ cards, unseen, onCards },
       plans,
       backups: withShelvesAhead(deps.backups(), {
         ...{ at, growth: growth.of, forecast },
@@ -160,7 +160,7 @@ export function nothingSeen(deps: LookDeps): Seen {
   const assessment: Assessment = {
     ...{ at, zone: deps.zone },
     volumes: assessVolumes(volumes, { ...nothing, wanted }, known),
-    ...{ projects: [], arrivals: [], cards: [], unseen: [], plans: [], backups: NO_BACKUPS },
+    ...{ projects: [], arrivals: [], cards: [], unseen: [], onCards: null, plans: [], backups: NO_BACKUPS },
     stateTrouble: null,
   };
   return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };

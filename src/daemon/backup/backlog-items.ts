@@ -51,7 +51,7 @@ export async function* backlogItems(deps: RunDeps, ask: ItemsFor): AsyncGenerato
         const id = nextId++;
         ask.pending(id, { file, target });
         const { path: source, size, mtimeNs, ctimeNs, ino: inode } = file;
-        yield { id, source, target, size, mtimeNs, ctimeNs, inode };
+        yield { id, source, target, size, mtimeNs, ctimeNs, inode, also: order.hashes };
       }
       after = page.next;
     } while (after !== null);

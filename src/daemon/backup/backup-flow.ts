@@ -14,6 +14,8 @@ import { windowUntil } from './window-until.ts';
 export interface BackupPair {
   volume: BackupOrder['volume'];
   shelf: BackupOrder['shelf'] & { rotate: boolean };
+  /** That lists hold besides XXH64. */
+  hashes: BackupOrder['hashes'];
 }
 
 /** What of a volume is on a shelf alone. */

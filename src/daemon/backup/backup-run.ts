@@ -1,8 +1,10 @@
 import { type BackupRun, MOST_KEPT, newRun, type RunCause, withTrouble } from '../../core/backup/backup-run.ts';
 import { type BackupStorePort, type KeptCopy, VERIFIED_GRADES } from '../../core/backup/copies.ts';
 import type { CopyEnd, CopyItem, CopyOutcome, CopyPort, CopyRun, Pace } from '../../core/backup/copy-port.ts';
+import type { HashFormat } from '../../core/backup/mhl-model.ts';
 import { stampOf } from '../../core/backup/places.ts';
 import type { ShelfPort } from '../../core/backup/shelf-port.ts';
+import type { ReadVersion, SumStorePort } from '../../core/cards/known-list.ts';
 import type { PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import { backlogItems, type Pending } from './backlog-items.ts';
@@ -20,12 +22,15 @@ export interface BackupOrder {
   cause: RunCause;
   /** A person said that what is at the shelf's path is the shelf. */
   adopt: boolean;
+  /** That lists hold besides XXH64. */
+  hashes: readonly HashFormat[];
   /** Of `BACKUP_RANKS` this one alone, and nothing else is done. */
   onlyRank?: number;
 }
 
 export interface RunDeps {
   store: BackupStorePort;
+  sums: Pick<SumStorePort, 'putRead'>;
   copies: CopyPort;
   shelves: ShelfPort;
   clock: Clock;
@@ -68,7 +73,13 @@ async function finish(
   signal: AbortSignal,
 ): Promise<void> {
   await job.reread(shelf, signal);
-  await listNew(deps, { ...shelf, volume: order.volume.name, trouble: (why) => job.left(why) });
+  await listNew(deps, { ...shelf, volume: order.volume.name, hashes: order.hashes, trouble: (why) => job.left(why) });
+}
+
+/** What is in a file that was copied, by the hashes that were wanted. */
+function versionOf({ file }: Pending, { hash, sums, verifiedAt }: Extract<CopyOutcome, { is: 'copied' }>): ReadVersion {
+  const { volume, path, size, mtimeNs } = file;
+  return { volume, path, size, mtimeNs, readAt: verifiedAt, sums: { ...sums, xxh64: hash } };
 }
 
 class Job {
@@ -167,15 +178,19 @@ class Job {
 
   async #settle(shelf: string, outcomes: readonly CopyOutcome[]): Promise<void> {
     const kept: KeptCopy[] = [];
+    const read: ReadVersion[] = [];
     for (const outcome of outcomes) {
       const pending = this.#pending.get(outcome.id);
       if (pending === undefined) continue;
       this.#pending.delete(outcome.id);
-      if (outcome.is === 'copied') kept.push(this.#keptCopy(shelf, pending, outcome));
-      else if (outcome.is === 'changed') this.#run = { ...this.#run, changed: this.#run.changed + 1 };
+      if (outcome.is === 'copied') {
+        kept.push(this.#keptCopy(shelf, pending, outcome));
+        if (Object.keys(outcome.sums).length > 0) read.push(versionOf(pending, outcome));
+      } else if (outcome.is === 'changed') this.#run = { ...this.#run, changed: this.#run.changed + 1 };
       else this.#run = withTrouble(this.#run, outcome.trouble);
     }
     await this.#deps.store.putCopies(kept);
+    await this.#deps.sums.putRead(read);
     const verified = kept.filter(({ grade }) => VERIFIED_GRADES.includes(grade));
     const bytes = (copies: readonly KeptCopy[]) => copies.reduce((sum, { size }) => sum + size, 0);
     const { files, bytes: before, verifiedFiles, verifiedBytes } = this.#run;

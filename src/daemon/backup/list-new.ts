@@ -1,6 +1,7 @@
-import type { BackupStorePort, ShelfFile } from '../../core/backup/copies.ts';
+import type { BackupStorePort, ListableFile } from '../../core/backup/copies.ts';
 import type { ShelfGuard } from '../../core/backup/copy-port.ts';
-import type { ShelfPort } from '../../core/backup/shelf-port.ts';
+import type { HashFormat } from '../../core/backup/mhl-model.ts';
+import type { ListedCopy, ShelfPort } from '../../core/backup/shelf-port.ts';
 import type { PathText } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 
@@ -24,14 +25,21 @@ export async function listNew(
     id: string;
     guard: ShelfGuard;
     volume: string;
+    /** That the lists hold besides XXH64. */
+    hashes: readonly HashFormat[];
     trouble: (why: { path: PathText; message: string }) => void;
   },
 ): Promise<void> {
-  const { id, guard, volume, trouble } = shelf;
+  const { id, guard, volume, hashes, trouble } = shelf;
   for (;;) {
     const files = await store.unlisted(id, volume, TOGETHER);
     for (const [top, mine] of Map.groupBy(files, topOf)) {
-      const list = { top, startedAt: clock.now(), toolVersion: version, files: mine.map((file) => entryOf(top, file)) };
+      const list = {
+        top,
+        startedAt: clock.now(),
+        toolVersion: version,
+        files: mine.map((file) => entryOf(top, file, hashes)),
+      };
       // What lies in no folder of its own has no list.
       const why = top === volume ? null : await shelves.list(guard, list);
       if (why !== null) return trouble({ path: top, message: why });
@@ -45,10 +53,17 @@ export async function listNew(
 }
 
 /** The folder of the volume on the shelf and the first below it: a project's, as a rule. */
-function topOf({ path }: ShelfFile): PathText {
+function topOf({ path }: ListableFile): PathText {
   return path.split('/').slice(0, -1).slice(0, 2).join('/');
 }
 
-function entryOf(top: PathText, { path, size, mtimeNs, algorithm, hash, readAt }: ShelfFile) {
-  return { path: path.slice(top.length + 1), size, mtimeNs, algorithm, hash, hashedAt: readAt };
+/** One that was copied before a hash was wanted has no value of it; its list can be checked all the same. */
+function entryOf(
+  top: PathText,
+  { path, size, mtimeNs, algorithm, hash, sums, readAt }: ListableFile,
+  hashes: readonly HashFormat[],
+): ListedCopy {
+  const others = hashes.flatMap((format) => (sums[format] === undefined ? [] : [[format, sums[format]]]));
+  const values = { ...Object.fromEntries(others), [algorithm]: hash };
+  return { path: path.slice(top.length + 1), size, mtimeNs, values, hashedAt: readAt };
 }

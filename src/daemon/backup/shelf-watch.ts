@@ -22,8 +22,10 @@ export interface ShelfWatch {
   ended(run: BackupRun): Promise<void>;
 }
 
-/** What is counted holds so long, unless something was seen to change: a file that is saved over with as many bytes is not. */
-const COUNT_MS = 10 * 60_000;
+/** What is counted holds so long while nothing is seen to change: a file that is saved over with as many bytes is not. */
+const COUNT_MS = 30 * 60_000;
+/** And so long while something does, as long as a shelf lacks something: counting reads all files (200,000 take about half a second). */
+const CHANGED_MS = 5 * 60_000;
 
 export function createShelfWatch({ assessment, store, clock, shelves, runs }: ShelfWatchDeps): ShelfWatch {
   const counted = new Map<string, { at: number; sums: string; bytes: number }>();
@@ -44,7 +46,7 @@ export function createShelfWatch({ assessment, store, clock, shelves, runs }: Sh
     const key = pairKey(volume, shelf.name);
     const [now, sums] = [clock.now(), sumsOf(volume)];
     const last = counted.get(key);
-    const holds = last !== undefined && last.sums === sums && now >= last.at && now - last.at < COUNT_MS;
+    const holds = last !== undefined && now >= last.at && now - last.at < holdsFor(last, sums);
     if (holds && last.bytes === 0) hadAll.set(key, now);
     if (holds) return last.bytes;
     // One that was never used lacks all.
@@ -89,6 +91,12 @@ export function createShelfWatch({ assessment, store, clock, shelves, runs }: Sh
       if (after !== before) await store.putBackupNote(rateKey(run.volume, run.shelf), JSON.stringify(after));
     },
   };
+}
+
+/** What lacked nothing and changed may lack something now. */
+function holdsFor(last: { sums: string; bytes: number }, sums: string): number {
+  if (last.sums === sums) return COUNT_MS;
+  return last.bytes === 0 ? 0 : CHANGED_MS;
 }
 
 /** Each byte is written and read back. */

@@ -2,6 +2,7 @@ import type { CardStorePort } from '../../core/card-ports.ts';
 import type { EarlierReading } from '../../core/cards/card-identity.ts';
 import { cardFileRole } from '../../core/cards/card-role.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
+import type { KeptCard } from '../../core/cards/kept-card.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
 import { type CardEntry, newEntry, noteOf, restoreNote } from './card-entry.ts';
@@ -28,7 +29,9 @@ export interface CardBook {
   mount(id: string, mountPoint: string): Promise<void>;
   leave(entry: CardEntry): void;
   drop(entry: CardEntry): Promise<void>;
-  /** Writes what is unsaved of the entries; the notes of those alone whose note is `due`. */
+  /** What a person said of a card, or that it does not hold any more; `null`: nothing holds. */
+  say(entry: CardEntry, kept: KeptCard | null): Promise<void>;
+  /** Writes what is unsaved of the entries; the notes of those alone whose note is `due`, or urgent. */
   save(due: (entry: CardEntry) => boolean): Promise<void>;
   /** A text kept for the cards as a whole, as it was at the start. */
   noteOf(key: string): string | null;
@@ -61,8 +64,9 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
     if (files === null) return;
     if (unsaved.inventory) await ledger.putInventory({ ...head, files });
     unsaved.inventory = false;
-    if (!unsaved.note || !isDue) return;
+    if (!unsaved.note || !(isDue || unsaved.urgent)) return;
     unsaved.note = false;
+    unsaved.urgent = false;
     const text = noteOf(entry);
     notes.set(head.id, text);
     await store.putCardNote({ key: head.id, text }).catch((error: unknown) => {
@@ -80,6 +84,10 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
         const note = notes.get(head.id);
         if (note !== undefined) restoreNote(entry, note);
         entries.set(head.id, entry);
+      }
+      for (const kept of await store.keptCards()) {
+        const entry = entries.get(kept.inventory);
+        if (entry !== undefined) entry.kept = kept;
       }
     },
     entries: () => [...entries.values()],
@@ -107,7 +115,7 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
       entry.head = { ...head, takenAt: clock.now() };
       entry.files = files;
       entry.candidates = null;
-      entry.unsaved = { inventory: true, note: true };
+      entry.unsaved = { inventory: true, note: true, urgent: true };
       entries.set(head.id, entry);
       await saveEntry(entry, true);
       return known === undefined ? 'new' : 'changed';
@@ -135,6 +143,11 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
       await ledger.dropInventory(id);
       entries.delete(id);
       notes.delete(id);
+    },
+    async say(entry, kept) {
+      if (kept === null) await store.dropKeptCard(entry.head.id);
+      else await store.putKeptCard(kept);
+      entry.kept = kept;
     },
     async save(due) {
       for (const entry of entries.values()) await saveEntry(entry, due(entry));

@@ -1,6 +1,9 @@
 import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment.ts';
 import type { InventoryHead } from '../../core/card-ports.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import { isKept, type KeptCard } from '../../core/cards/kept-card.ts';
+import type { ListCheck } from '../../core/cards/list-check.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 
@@ -20,8 +23,14 @@ export interface CardEntry {
   /** Answers of the catalogue, file by file; `null`: it was not asked yet. */
   candidates: Candidate[][] | null;
   reconciliation: Reconciliation | null;
-  /** What is kept of it is older than what is known. */
-  unsaved: { inventory: boolean; note: boolean };
+  /** Verified copies of what has arrived, and what they were looked up for; `null`: not yet. */
+  copies: { mark: string; tally: CopyTally } | null;
+  /** Of a list: what arrived beside what it says of contents; `null`: not looked at yet. */
+  check: ListCheck | null;
+  /** That a person said the card is kept as it is; `null`: nobody did. */
+  kept: KeptCard | null;
+  /** What is kept of it is older than what is known; `urgent`: its note is written at once. */
+  unsaved: { inventory: boolean; note: boolean; urgent: boolean };
 }
 
 /** What a volume says of itself. */
@@ -35,6 +44,9 @@ export interface LiveVolume {
 /** A card that is gone, or a manifest, is shown for so long after all of it had arrived. */
 const SHOWN_MS = 24 * 3_600_000;
 
+/** That what was said of a card does not hold any more is shown for so long. */
+const ENDED_SHOWN_MS = 7 * 86_400_000;
+
 export function newEntry(head: InventoryHead, files: InventoryFile[] | null): CardEntry {
   return {
     head,
@@ -46,14 +58,21 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     completeAt: null,
     candidates: null,
     reconciliation: null,
-    unsaved: { inventory: false, note: false },
+    copies: null,
+    check: null,
+    kept: null,
+    unsaved: { inventory: false, note: false, urgent: false },
   };
 }
 
 /** Whether something of it is waited for, or still worth showing. */
 export function isOpen(entry: CardEntry, now: Instant): boolean {
+  const { check, goneSince, kept, mountedAt } = entry;
   const completeAt = completeSince(entry);
-  return entry.mountedAt !== null || completeAt === null || now - Math.max(completeAt, entry.goneSince ?? 0) < SHOWN_MS;
+  const isUnsettled = check !== null && (check.altered > 0 || check.pending > 0);
+  const isSaid = isKept(kept) || (kept?.endedAt != null && now - kept.endedAt < ENDED_SHOWN_MS);
+  if (mountedAt !== null || completeAt === null || isUnsettled || isSaid) return true;
+  return now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
 }
 
 /** Of an inventory with a gap it cannot be said. */
@@ -75,7 +94,7 @@ export function assessmentOf(
   now: Instant,
   { stalledMs, volumes }: { stalledMs: number; volumes: readonly LiveVolume[] },
 ): CardAssessment | null {
-  const { reconciliation, progress, head, mountedAt, goneSince } = entry;
+  const { reconciliation, progress, head, mountedAt, goneSince, copies, check, kept } = entry;
   if (reconciliation === null || progress === null) return null;
   return {
     state: head.source === 'manifest' ? 'manifest' : mountedAt === null ? 'gone' : 'mounted',
@@ -85,6 +104,9 @@ export function assessmentOf(
     stalled: now - progress.since >= stalledMs,
     wasComplete: completeSince(entry) !== null,
     notLive: notLiveOf(reconciliation, volumes),
+    copies: copies?.tally ?? null,
+    check,
+    kept,
   };
 }
 
@@ -97,9 +119,10 @@ interface Note {
   progress: Progress | null;
   completeAt: Instant | null;
   goneSince: Instant | null;
+  check?: ListCheck | null;
 }
 
-export function noteOf({ head, files, before, progress, completeAt, goneSince }: CardEntry): string {
+export function noteOf({ head, files, before, progress, completeAt, goneSince, check }: CardEntry): string {
   const runs: Note['before'] = [];
   for (const [place, { path }] of (files ?? []).entries()) {
     if (!before.has(path)) continue;
@@ -107,7 +130,7 @@ export function noteOf({ head, files, before, progress, completeAt, goneSince }:
     if (run?.[1] === place - 1) run[1] = place;
     else runs.push([place, place]);
   }
-  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince } satisfies Note);
+  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince, check } satisfies Note);
 }
 
 /** Takes up what was kept; what cannot be read is as if it had never been known. Needs the files for what had arrived. */
@@ -117,6 +140,8 @@ export function restoreNote(entry: CardEntry, text: string): void {
   entry.completeAt = note.completeAt;
   entry.goneSince = note.goneSince;
   entry.progress = note.progress;
+  // What was told since stands.
+  entry.check ??= note.check ?? null;
   if (note.takenAt === entry.head.takenAt) entry.before = arrivedBefore(entry, note);
 }
 

@@ -1,36 +1,30 @@
-import type { CardAssessment } from '../../core/assess/assessment.ts';
-import type { CardStorePort } from '../../core/card-ports.ts';
-import { type CardIdentity, identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
-import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
-import type { UnseenDelivery } from '../../core/cards/unseen.ts';
+import type { Assessment, CardAssessment } from '../../core/assess/assessment.ts';
+import type { CopyPort, Pace } from '../../core/backup/copy-port.ts';
+import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
+import { isKept } from '../../core/cards/kept-card.ts';
+import type { ListPort, SumStorePort } from '../../core/cards/known-list.ts';
 import { systemName } from '../../core/intake/system-names.ts';
 import type { FileStat, Instant, PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import type { RootPort } from '../../core/root-port.ts';
 import type { CataloguePort, LedgerPort } from '../../core/store-ports.ts';
-import { formatCount } from '../../core/units.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { type CardBook, createCardBook } from './card-book.ts';
+import { createCardCopies } from './card-copies.ts';
 import { assessmentOf, type CardEntry, isOpen, type LiveVolume } from './card-entry.ts';
 import { createCardPasses } from './card-passes.ts';
 import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
+import { type CardRead, createInventoryTaker } from './inventory-taker.ts';
+import { createKeptCards } from './kept-cards.ts';
+import { createListChecks } from './list-checks.ts';
 import { createManifestQueue } from './manifest-queue.ts';
-
-/** What was read of a mounted card. */
-export interface CardRead {
-  layout: string;
-  name: string;
-  /** What tells its file system from others. */
-  key: string;
-  /** In the order of their paths. */
-  files: InventoryFile[];
-  gap: string | null;
-}
 
 /** A watched volume, as far as cards go. */
 export interface CardVolume extends LiveVolume {
   root: Pick<RootPort, 'manifest'>;
+  /** Where it lies, absolute. */
+  path: string;
   /** Every folder was read once since the start. */
   complete(): boolean;
 }
@@ -40,6 +34,14 @@ export interface CardFlowDeps {
   catalogue: Pick<CataloguePort, 'candidates'>;
   ledger: Pick<LedgerPort, 'putInventory' | 'dropInventory'>;
   store: CardStorePort;
+  look: CopyLookPort;
+  lists: ListPort;
+  contents: SumStorePort;
+  reader: Pick<CopyPort, 'readBack'>;
+  /** Footage with fewer verified copies is exposed. */
+  wantedCopies: (volume: string) => number;
+  /** How fast a volume may be read now. */
+  pace: (volume: string) => Pace;
   trouble: StoreTrouble;
   clock: Clock;
   log: Log;
@@ -62,12 +64,16 @@ export interface CardFlow {
   noticed(volume: string, files: readonly FileStat[]): void;
   /** Something on the volumes changed: what arrived is compared anew soon. Cheap; may be called for every file. */
   touched(): void;
+  /** There are other copies now. Cheap. */
+  copiesChanged(): void;
   /** Every folder of a volume was read once. */
   swept(volume: string): void;
   /** What is shown: cards that are there, what is incomplete, and what was complete a day ago or less. */
-  current(): { cards: CardAssessment[]; unseen: UnseenDelivery[] };
+  current(): Pick<Assessment, 'cards' | 'unseen' | 'onCards'>;
   /** All inventories that are kept, set beside what is there now. */
   all(): Promise<CardAssessment[]>;
+  /** A person says that a card is kept as it is (`by`), or no longer (`null`). What is told of it then; why not, in words. */
+  say(id: string, by: string | null): Promise<{ card: CardAssessment } | { problem: string }>;
   /** Hears no more of an inventory; `null`: there is none with this id. What it told is returned. */
   drop(id: string): Promise<CardAssessment | null>;
   stop(): Promise<void>;
@@ -76,22 +82,31 @@ export interface CardFlow {
 /** A copied card is not spoken of while its copy may be going on. */
 const UNSEEN_QUIET_MS = 60_000;
 
-/** Earlier inventories of one card that a new reading is compared with. */
-const EARLIER = 20;
-
 /** inventory > candidates > reconcile > keep, for cards and manifests; one thing at a time. */
 export function createCardFlow(deps: CardFlowDeps): CardFlow {
-  const { clock, log, digest } = deps;
+  const { clock, log } = deps;
   const copied: CopiedCards = createCopiedCards();
   const book: CardBook = createCardBook(deps);
   const stalledMs = deps.stalledAfter * 1000;
   const manifests = createManifestQueue({
     root: (volume) => deps.volumes().find(({ name }) => name === volume)?.root,
-    onManifest: (manifest) => passes.exclusive(() => takeManifest(manifest)),
+    onManifest: (manifest) => passes.exclusive(() => taker.manifest(manifest)),
     clock,
     log,
   });
-  const passes = createCardPasses({ ...deps, book, copied });
+  const copies = createCardCopies(deps);
+  const checks = createListChecks({
+    ...deps,
+    rootOf: (volume) => deps.volumes().find(({ name, live }) => name === volume && live())?.path ?? null,
+    changed: () => {
+      passes.soon();
+      deps.changed();
+    },
+    listed: (entry, list) => void passes.exclusive(() => taker.listed(entry, list)),
+  });
+  const taker = createInventoryTaker({ ...deps, book, listChanged: checks.forget });
+  const kept = createKeptCards(deps);
+  const passes = createCardPasses({ ...deps, book, copied, copies, checks, kept });
   /** Since when each volume is watched: what lay there before is no arrival. */
   let began: Record<string, Instant> = {};
 
@@ -99,63 +114,6 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
     await book.restore();
     began = parseTimes(book.noteOf('began'));
     copied.restore(book.noteOf('copied') ?? '[]');
-  }
-
-  async function takeReading(mountPoint: string, reading: CardRead): Promise<void> {
-    const prefix = `${digest(reading.key).slice(0, 8)}-`;
-    const mounted = book.entries().filter((entry) => entry.mountedAt === mountPoint);
-    // As it was a minute ago: the rule, and a full card has many files.
-    if (mounted.length === 1 && mounted.every((entry) => book.isKnown(entry, reading))) return;
-    const others = book
-      .entries()
-      .filter(({ head, mountedAt }) => head.id.startsWith(prefix) && mountedAt !== mountPoint);
-    const whole = reading.gap === null;
-    let identity = identifyCard(reading.files, whole, await book.earlier(mounted, mountPoint));
-    if (identity.is === 'new') {
-      const newest = others.toSorted((one, other) => other.head.takenAt - one.head.takenAt).slice(0, EARLIER);
-      identity = identifyCard(reading.files, whole, await book.earlier(newest, mountPoint));
-    }
-    const id =
-      identity.is === 'new' ? prefix + contentOf(reading.files) : identity.is === 'nothing' ? null : identity.id;
-    for (const entry of mounted) if (entry.head.id !== id) book.leave(entry);
-    if (id === null) return;
-    const files = await filesOf(identity, id, reading);
-    const known = mounted.find(({ head }) => head.id === id);
-    // Since it was put in it was read whole: that this reading broke off, pulled out perhaps, takes nothing from that.
-    if (!whole && known?.head.gap === null && book.isKnown(known, { ...reading, gap: null, files })) return;
-    const { layout, name, gap } = reading;
-    await takeInventory({ id, source: 'card', name, layout, place: mountPoint, on: null, gap, files });
-    await book.mount(id, mountPoint);
-  }
-
-  /** What is known of the card with this reading: an earlier one may say more. */
-  async function filesOf(identity: CardIdentity, id: string, reading: CardRead): Promise<InventoryFile[]> {
-    if (identity.is === 'grown') return withGone(reading.files, identity.gone);
-    const earlier = identity.is === 'part' ? book.entries().find(({ head }) => head.id === id) : undefined;
-    if (earlier === undefined) return reading.files;
-    await book.open(earlier);
-    return earlier.files ?? reading.files;
-  }
-
-  function contentOf(files: readonly InventoryFile[]): string {
-    const { path, size, mtimeMs } = oldestOf(files) ?? { path: '', size: 0, mtimeMs: 0 };
-    return digest(`${path}\n${size}\n${mtimeMs}`).slice(0, 8);
-  }
-
-  async function takeManifest(manifest: Omit<Inventory, 'id' | 'takenAt'>): Promise<void> {
-    const id = `m-${digest(`${manifest.on?.volume}\n${manifest.place}`).slice(0, 12)}`;
-    await takeInventory({ ...manifest, id });
-  }
-
-  async function takeInventory(inventory: Omit<Inventory, 'takenAt'>): Promise<void> {
-    const outcome = await book.take(inventory);
-    if (outcome !== 'new') return;
-    const { source, name, layout, files, place } = inventory;
-    const what = source === 'card' ? `Card seen: ${display(name)} (${layout})` : `Manifest read: ${display(place)}`;
-    log.info(
-      { event: 'inventory', id: inventory.id, place, files: files.length },
-      `${what}: ${formatCount(files.length, 'file')}.`,
-    );
   }
 
   /** Of a volume that is still being read a file may be anything; when it came is told by its change time. */
@@ -193,7 +151,7 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       await passes.exclusive(restore);
       await passes.first();
     },
-    read: (mountPoint, reading) => void passes.exclusive(() => takeReading(mountPoint, reading)),
+    read: (mountPoint, reading) => void passes.exclusive(() => taker.reading(mountPoint, reading)),
     gone(mountPoint) {
       void passes.exclusive(async () => {
         for (const entry of book.entries()) if (entry.mountedAt === mountPoint) book.leave(entry);
@@ -209,6 +167,7 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       passes.touched();
     },
     touched: passes.touched,
+    copiesChanged: passes.copiesChanged,
     swept(volume) {
       if (began[volume] === undefined) {
         began = { ...began, [volume]: clock.now() };
@@ -222,29 +181,41 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       return {
         cards: assessed(shown, now),
         unseen: copied.unseen(now, Math.min(UNSEEN_QUIET_MS, patience())),
+        onCards: kept.onCards(
+          shown,
+          deps.volumes().map(({ name }) => name),
+        ),
       };
     },
     async all() {
       return assessed(await passes.lookUpAll(), clock.now());
+    },
+    async say(id, by) {
+      const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);
+      if (entry === undefined) return { problem: `no card has the id ${display(id)}` };
+      const name = display(entry.head.name);
+      if (entry.head.source === 'manifest')
+        return { problem: `${name} is a list that came with footage; only a card whose files were read can be kept` };
+      if (by === null && !isKept(entry.kept)) return { problem: `nobody said that ${name} is kept` };
+      const said = by === null ? null : { inventory: id, saidAt: clock.now(), saidBy: by, endedAt: null, lacking: 0 };
+      await passes.exclusive(() => book.say(entry, said), { mustWork: true });
+      const card = assessmentOf(entry, clock.now(), { stalledMs: patience(), volumes: deps.volumes() });
+      return card === null ? { problem: `what arrived of ${name} could not be looked up` } : { card };
     },
     async drop(id) {
       const [entry] = (await passes.lookUpAll()).filter(({ head }) => head.id === id);
       if (entry === undefined) return null;
       const told = assessmentOf(entry, clock.now(), { stalledMs: patience(), volumes: deps.volumes() });
       await passes.exclusive(() => book.drop(entry), { mustWork: true });
+      checks.drop(id);
       return told;
     },
     async stop() {
       manifests.stop();
+      await checks.stop();
       await passes.stop();
     },
   };
-}
-
-/** What was on the card and is not any more stays on its list: it may not have arrived. */
-function withGone(files: readonly InventoryFile[], gone: readonly InventoryFile[]): InventoryFile[] {
-  if (gone.length === 0) return [...files];
-  return [...files, ...gone].sort((one, other) => (one.path < other.path ? -1 : 1));
 }
 
 function isThrownAway(path: PathText): boolean {

@@ -1,4 +1,4 @@
-import type { CardStorePort } from '../../core/card-ports.ts';
+import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
 import type { Candidate } from '../../core/cards/inventory.ts';
 import {
   arrivedPaths,
@@ -14,8 +14,11 @@ import type { CataloguePort } from '../../core/store-ports.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { inSteps } from '../turns.ts';
 import type { CardBook } from './card-book.ts';
+import type { CardCopies } from './card-copies.ts';
 import { type CardEntry, isOpen, type LiveVolume, notLiveOf } from './card-entry.ts';
 import type { CopiedCards } from './copied-cards.ts';
+import type { KeptCards } from './kept-cards.ts';
+import type { ListChecks } from './list-checks.ts';
 
 /** Changes are gathered for this long. After a pass that took long it is longer: passes take a twentieth of the time at most. */
 const GATHER_MS = 1_000;
@@ -40,12 +43,20 @@ export interface CardPassesDeps {
   changed: () => void;
   book: CardBook;
   copied: CopiedCards;
+  copies: CardCopies;
+  checks: ListChecks;
+  kept: KeptCards;
+  look: CopyLookPort;
 }
 
 /** Sets the inventories beside what has arrived, when there is a reason to. */
 export interface CardPasses {
   /** Something changed on the volumes. */
   touched(): void;
+  /** There are other copies. */
+  copiesChanged(): void;
+  /** Something is known otherwise: it is kept and told. */
+  soon(): void;
   /** The first pass; resolves when it is through, or was told as failed. */
   first(): Promise<void>;
   /** Does something with the book while no pass does, then a pass. Failures are told, unless it `mustWork`: then it rejects. */
@@ -56,7 +67,7 @@ export interface CardPasses {
 }
 
 export function createCardPasses(deps: CardPassesDeps): CardPasses {
-  const { book, catalogue, clock, copied, log, store, trouble } = deps;
+  const { book, catalogue, checks, clock, copied, copies, kept, log, look, store, trouble } = deps;
   let line: Promise<void> = Promise.resolve();
   let plannedAt = Number.POSITIVE_INFINITY;
   let cancel = (): void => {};
@@ -103,7 +114,11 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
       else if (!entry.unsaved.inventory && !entry.unsaved.note) release(entry);
     }
     const reconciliations = await compare(open, again);
+    checks.update(open, again);
+    await copies.update(open);
+    await kept.update(open, copies.round());
     await copied.update(reconciliations, store, now);
+    await copied.count(look, copies.round(), again);
     await save();
     rest = (clock.ticks() - began) * REST;
     if (askAgain) plan(AGAIN_MS - (clock.ticks() - askedAt));
@@ -196,6 +211,11 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
 
   return {
     touched,
+    soon: () => plan(GATHER_MS),
+    copiesChanged() {
+      copies.changed();
+      plan(GATHER_MS);
+    },
     first: () => enqueue(pass).catch(() => {}),
     async exclusive(work, options) {
       const done = enqueue(work);
@@ -209,6 +229,7 @@ export function createCardPasses(deps: CardPassesDeps): CardPasses {
       await enqueue(async () => {
         const closed = book.entries().filter(({ reconciliation }) => reconciliation === null);
         await compare(closed, true);
+        await copies.update(book.entries(), true);
       });
       return book.entries();
     },
@@ -229,5 +250,6 @@ function release(entry: CardEntry): void {
   entry.files = null;
   entry.candidates = null;
   entry.reconciliation = null;
+  entry.copies = null;
   entry.before = new Set();
 }

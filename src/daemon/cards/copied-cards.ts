@@ -1,6 +1,7 @@
-import type { CardStorePort } from '../../core/card-ports.ts';
+import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
 import { cardFileRole } from '../../core/cards/card-role.ts';
 import { copiedCardOf } from '../../core/cards/card-signs.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Reconciliation } from '../../core/cards/reconciliation.ts';
 import { type UnseenDelivery, unseenDeliveries } from '../../core/cards/unseen.ts';
 import { kindOf } from '../../core/intake/kind.ts';
@@ -12,6 +13,9 @@ const KEPT_MS = 7 * 86_400_000;
 
 /** So many of its files are asked for to find out whether the folder is still there. */
 const SAMPLES = 20;
+
+/** The copies of so many of them are looked up, the newest; each costs a look at all its files. */
+const MOST_COUNTED = 100;
 
 /** Folders that are remembered at most; the oldest are forgotten. */
 const MOST = 1_000;
@@ -39,6 +43,8 @@ export interface CopiedCards {
     store: Pick<CardStorePort, 'filesAt'>,
     now: Instant,
   ): Promise<void>;
+  /** Looks up the copies of those that are not covered: `again`, or where something came, or `round` is another. */
+  count(look: Pick<CopyLookPort, 'copiesBelow'>, round: number, again: boolean): Promise<void>;
   /** Those that no inventory speaks of and into which nothing has come for `quietMs`. */
   unseen(now: Instant, quietMs: number): UnseenDelivery[];
   /** Text to keep; `null` when nothing changed since it was asked for last. */
@@ -48,6 +54,7 @@ export interface CopiedCards {
 
 export function createCopiedCards(): CopiedCards {
   const known = new Map<string, Copied>();
+  const counted = new WeakMap<Copied, { mark: string; tally: CopyTally }>();
   let changed = false;
 
   function noteFile(volume: string, path: PathText, at: Instant): void {
@@ -93,10 +100,23 @@ export function createCopiedCards(): CopiedCards {
         (one) => !one.covered && open.includes(one) && !one.samples.some((path) => there.has(`${one.volume}\n${path}`)),
       );
     },
+    async count(look, round, again) {
+      const open = [...known.values()].filter(({ covered, root }) => !covered && root !== '');
+      for (const one of open.toSorted((a, b) => b.at - a.at).slice(0, MOST_COUNTED)) {
+        const mark = `${round} ${one.at}`;
+        const before = counted.get(one);
+        // Nothing was ready in it yet.
+        if (!again && before?.mark === mark && before.tally.files > 0) continue;
+        counted.set(one, { mark, tally: await look.copiesBelow(one.volume, one.root, one.layout !== null) });
+      }
+    },
     unseen: (now, quietMs) =>
       [...known.values()]
         .filter(({ covered, at }) => !covered && now - at >= quietMs)
-        .map(({ volume, root, layout }) => ({ volume, root, layout })),
+        .map((one) => {
+          const { volume, root, layout } = one;
+          return { volume, root, layout, copies: counted.get(one)?.tally ?? null };
+        }),
     toKeep() {
       if (!changed) return null;
       changed = false;

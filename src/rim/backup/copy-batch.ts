@@ -91,7 +91,8 @@ function plan(all: Standing[], { shelf, medium, volume, token }: CopyKit): void 
       const folder = shelf.folder(dirName(target), true);
       const at = (name: string) => shelf.pathOf(folder, name);
       const names = { part: at(partName(token, id)), held: at(heldName(token, id)), final: at(baseName(target)) };
-      one.task = { index, source: toAbsolute(volume, source), ...names, size, mtimeNs, ctimeNs, inode };
+      const { also = [] } = one.item;
+      one.task = { index, source: toAbsolute(volume, source), ...names, size, mtimeNs, ctimeNs, inode, also };
       shelf.touched(folder);
     } catch (error) {
       one.setback = folderSetback(error);
@@ -229,12 +230,12 @@ function outcomeOfStanding(
 ): CopyOutcome[] {
   if (setback !== null) return outcomeOf(item.id, item.source, item.target, setback);
   if (written === null || published?.is !== 'published') return [];
-  const { hash, found, timeKept, modeKept } = written;
+  const { hash, sums, found, timeKept, modeKept } = written;
   const grade = gradeOf(kit.medium.directness, look, published.direct, pagesAfter);
   return [
     {
       ...{ id: item.id, is: 'copied', algorithm: 'xxh64', hash, grade, bytes: item.size },
-      ...{ verifiedAt: 0, found, timeKept, modeKept },
+      ...{ verifiedAt: 0, found, timeKept, modeKept, sums },
     },
   ];
 }

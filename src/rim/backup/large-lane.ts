@@ -17,6 +17,7 @@ import {
   toSetback,
   type WriteResult,
 } from './steps.ts';
+import { RunningSums } from './sums.ts';
 
 /** Files under way at once: while one is opened or closed the drive has the other. */
 const FILES = 2;
@@ -61,25 +62,27 @@ export class LargeLane {
       const stat = await source.file.stat({ bigint: true });
       if (!isAsListed(task, stat)) return { is: 'changed' };
       const mode = Number(stat.mode & 0o777n);
+      const sums = await RunningSums.of(task.also);
       const there = lookAt(task.final);
       if (there !== null) {
         if (!there.isFile() || Number(there.size) !== task.size) throw taken();
-        const hash = await this.#hash(source, task.size, memory);
+        const hash = await this.#hash(source, task.size, memory, undefined, sums);
         const [timeKept, modeKept] = [isSameTime(there.mtimeNs, task.mtimeNs), Number(there.mode & 0o777n) === mode];
-        return { is: 'written', hash, found: true, timeKept, modeKept };
+        return { is: 'written', hash, sums: sums.digest(), found: true, timeKept, modeKept };
       }
       made = true;
       step = 'write-copy';
       await using target = await openNew(task.part);
-      const hash = await this.#hash(source, task.size, memory, async (piece, length, at) => {
+      const take = async (piece: Buffer, length: number, at: number): Promise<void> => {
         for (const { from, to } of stretchesOf(piece, length, hasHoles(stat)))
           await writeAll(target, piece.subarray(from, to), at + from);
-      });
+      };
+      const hash = await this.#hash(source, task.size, memory, take, sums);
       await target.file.truncate(task.size);
       const mtime = Number(task.mtimeNs) / 1e9;
       const timeKept = await isDone(target.file.utimes(mtime, mtime));
       const modeKept = await isDone(target.file.chmod(mode));
-      return { is: 'written', hash, found: false, timeKept, modeKept };
+      return { is: 'written', hash, sums: sums.digest(), found: false, timeKept, modeKept };
     } catch (error) {
       const setback = toSetback(error, error instanceof SourceError ? 'read-source' : step);
       if (made) tidy(task);
@@ -107,16 +110,17 @@ export class LargeLane {
     }
   }
 
-  async #read({ path, step }: ReadTask, memory: Buffer): Promise<ReadResult> {
+  async #read({ path, step, also }: ReadTask, memory: Buffer): Promise<ReadResult> {
     try {
       await using file = await openForReading(path);
       const stat = await file.file.stat({ bigint: true });
       if (!stat.isFile()) return { is: 'failed', step, code: null, detail: 'it is no regular file' };
       const bytes = Number(stat.size);
-      const hash = await this.#hash(file, bytes, memory);
+      const sums = await RunningSums.of(also);
+      const hash = await this.#hash(file, bytes, memory, undefined, sums);
       const after = lookAt(path);
       if (after === null || after.ctimeNs !== stat.ctimeNs || after.ino !== stat.ino) return { is: 'changed' };
-      return { is: 'read', hash, bytes, mtimeNs: stat.mtimeNs, direct: file.direct };
+      return { is: 'read', hash, sums: sums.digest(), bytes, mtimeNs: stat.mtimeNs, direct: file.direct };
     } catch (error) {
       return toSetback(error instanceof SourceError ? error.cause : error, step);
     }
@@ -128,6 +132,7 @@ export class LargeLane {
     size: number,
     memory: Buffer,
     take: (piece: Buffer, length: number, at: number) => Promise<void> = async () => {},
+    sums: RunningSums | null = null,
   ): Promise<string> {
     const hash = new RunningHash();
     let next = 0;
@@ -146,6 +151,7 @@ export class LargeLane {
           await readAll(file, piece, length, at);
           await turn;
           hash.update(piece.subarray(0, length));
+          sums?.update(piece.subarray(0, length));
           resolve();
           await take(piece, length, at);
         } catch (error) {

@@ -70,7 +70,7 @@ function open(all: Standing[], { place, medium }: ReadKit): ReadTask[] {
       const stat = lookAt(path);
       if (stat === null) throw Object.assign(new Error('ENOENT'), { code: 'ENOENT' });
       if (isLookedAt && stat.isFile()) one.fd = openSync(path, READ_FLAGS);
-      return [{ index, path, step, size: Number(stat.size) }];
+      return [{ index, path, step, size: Number(stat.size), also: one.item.also ?? [] }];
     } catch (error) {
       one.result = toSetback(error, step);
       return [];
@@ -89,8 +89,8 @@ function outcomeOfStanding({ item, result, look, pagesAfter }: Standing, medium:
   if (result === null) return [];
   if (result.is !== 'read')
     return outcomeOf(item.id, item.path, item.path, result).flatMap((one) => (one.is === 'mismatch' ? [] : one));
-  const { hash, bytes, mtimeNs, direct } = result;
+  const { hash, sums, bytes, mtimeNs, direct } = result;
   const grade = gradeOf(medium.directness, look, direct, pagesAfter);
   const matches = item.expected === null ? null : item.expected === hash;
-  return [{ id: item.id, is: 'read', algorithm: 'xxh64', hash, grade, bytes, mtimeNs, readAt: 0, matches }];
+  return [{ id: item.id, is: 'read', algorithm: 'xxh64', hash, grade, bytes, mtimeNs, readAt: 0, matches, sums }];
 }

@@ -1,5 +1,6 @@
 import { Worker } from 'node:worker_threads';
 import type { CopyStep } from '../../core/backup/copy-failure.ts';
+import type { SumFormat } from '../../core/backup/sums.ts';
 import type { SharedPace } from './pace.ts';
 import type { CallPath, PublishResult, ReadResult, Task, WriteResult } from './steps.ts';
 
@@ -14,6 +15,7 @@ export interface ReadTask {
   path: CallPath;
   step: CopyStep;
   size: number;
+  also: readonly SumFormat[];
 }
 
 /** To a thread. */

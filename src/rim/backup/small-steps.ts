@@ -3,8 +3,8 @@ import { hashOf } from './hash.ts';
 import type { SharedPace } from './pace.ts';
 import { ensureAsListed, lookAt, publish, removeParts } from './publish.ts';
 import { readWhole, writeWhole } from './small-calls.ts';
+import type { ReadTask } from './small-lane.ts';
 import {
-  type CallPath,
   hasHoles,
   isAsListed,
   isSameTime,
@@ -15,6 +15,7 @@ import {
   toSetback,
   type WriteResult,
 } from './steps.ts';
+import { sumsOf } from './sums.ts';
 
 /** Files up to this size go through one piece of memory whole; a larger one is copied piece by piece. */
 export const SMALL = 4 * 1_048_576;
@@ -34,14 +35,15 @@ export function writeSmall(task: Task, { memory, pace }: Hand): WriteResult {
     const { stat } = readWhole(task.source, memory, pace, (found) => {
       if (!isAsListed(task, found)) throw new StepError({ is: 'changed' });
     });
-    const hash = hashOf(memory.subarray(0, task.size));
+    const content = memory.subarray(0, task.size);
+    const [hash, sums] = [hashOf(content), sumsOf(content, task.also)];
     const mode = Number(stat.mode & 0o777n);
     step = 'look';
     const there = lookAt(task.final);
     if (there !== null) {
       if (!there.isFile() || Number(there.size) !== task.size) throw taken();
       const [timeKept, modeKept] = [isSameTime(there.mtimeNs, task.mtimeNs), Number(there.mode & 0o777n) === mode];
-      return { is: 'written', hash, found: true, timeKept, modeKept };
+      return { is: 'written', hash, sums, found: true, timeKept, modeKept };
     }
     step = 'write-copy';
     made = true;
@@ -49,7 +51,7 @@ export function writeSmall(task: Task, { memory, pace }: Hand): WriteResult {
     const kept = writeWhole(task.part, memory, {
       ...{ length: task.size, withHoles, mtime: Number(task.mtimeNs) / 1e9, mode },
     });
-    return { is: 'written', hash, found: false, ...kept };
+    return { is: 'written', hash, sums, found: false, ...kept };
   } catch (error) {
     const setback = toSetback(error, step);
     if (made) tidy(task);
@@ -79,7 +81,7 @@ export function publishSmall(task: Task, hash: string, found: boolean, { memory,
 }
 
 /** Reads a file again; one that is larger than the memory is refused with a RangeError. Never throws. */
-export function readSmall(path: CallPath, step: CopyStep, { memory, pace }: Hand): ReadResult {
+export function readSmall({ path, step, also }: ReadTask, { memory, pace }: Hand): ReadResult {
   try {
     const { stat, direct } = readWhole(path, memory, pace, (found) => {
       if (!found.isFile()) throw new StepError({ is: 'failed', step, code: null, detail: 'it is no regular file' });
@@ -88,7 +90,9 @@ export function readSmall(path: CallPath, step: CopyStep, { memory, pace }: Hand
     const after = lookAt(path);
     if (after === null || after.ctimeNs !== stat.ctimeNs || after.ino !== stat.ino) return { is: 'changed' };
     const bytes = Number(stat.size);
-    return { is: 'read', hash: hashOf(memory.subarray(0, bytes)), bytes, mtimeNs: stat.mtimeNs, direct };
+    const content = memory.subarray(0, bytes);
+    const sums = sumsOf(content, also);
+    return { is: 'read', hash: hashOf(content), sums, bytes, mtimeNs: stat.mtimeNs, direct };
   } catch (error) {
     return toSetback(error, step);
   }

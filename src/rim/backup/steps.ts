@@ -1,5 +1,6 @@
 import type { BigIntStats } from 'node:fs';
 import type { CopyFailure, CopyStep } from '../../core/backup/copy-failure.ts';
+import type { SumFormat, Sums } from '../../core/backup/sums.ts';
 
 /** What a system call takes: text, or the exact bytes of a name that is no text. */
 export type CallPath = string | Uint8Array;
@@ -17,6 +18,7 @@ export interface Task {
   mtimeNs: bigint;
   ctimeNs: bigint;
   inode: bigint;
+  also: readonly SumFormat[];
 }
 
 /** Why a file goes no further. */
@@ -28,12 +30,19 @@ export type Setback =
   | { is: 'failed'; step: CopyStep; code: string | null; detail: string | null; reason?: CopyFailure };
 
 /** The first half: its bytes are in the part file, or the whole file was found in its place. */
-export type Written = { is: 'written'; hash: string; found: boolean; timeKept: boolean; modeKept: boolean };
+export type Written = {
+  is: 'written';
+  hash: string;
+  sums: Sums;
+  found: boolean;
+  timeKept: boolean;
+  modeKept: boolean;
+};
 
 /** The second half: it was read back, and has its name. `direct`: read past the page cache. */
 export type Published = { is: 'published'; direct: boolean };
 
-export type ReadBack = { is: 'read'; hash: string; bytes: number; mtimeNs: bigint; direct: boolean };
+export type ReadBack = { is: 'read'; hash: string; sums: Sums; bytes: number; mtimeNs: bigint; direct: boolean };
 
 export type WriteResult = Written | Setback;
 export type PublishResult = Published | Setback;

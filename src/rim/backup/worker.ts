@@ -17,7 +17,7 @@ function work(asked: Work): Told {
         result: publishSmall(task, hash, found, hand),
       }));
     case 'read':
-      return asked.tasks.map(({ index, path, step }) => ({ index, result: readSmall(path, step, hand) }));
+      return asked.tasks.map((task) => ({ index: task.index, result: readSmall(task, hand) }));
   }
 }
 

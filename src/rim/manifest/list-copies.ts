@@ -37,9 +37,9 @@ export function listCopies(
     : `the list of ${top} could not be continued (${failed.file}): ${failed.detail}`;
 }
 
-function nowFile({ path, size, mtimeNs, algorithm, hash, hashedAt }: ListedCopy): NowFile {
+function nowFile({ path, size, mtimeNs, values, hashedAt }: ListedCopy): NowFile {
   return {
-    ...{ path, size, modifiedAt: dateTimeOfNs(mtimeNs), values: { [algorithm]: hash } },
+    ...{ path, size, modifiedAt: dateTimeOfNs(mtimeNs), values },
     ...{ hashedAt: dateTimeOf(hashedAt), previousPath: null },
   };
 }

@@ -1,3 +1,4 @@
+import type { Sums } from '../../core/backup/sums.ts';
 import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { PathText } from '../../core/model.ts';
 import { ManifestError } from './manifest-error.ts';
@@ -12,12 +13,13 @@ const SHOWN = 80;
 /** What a manifest lists, each path once; gathers what could not be used. */
 export class ListedFiles {
   readonly #files = new Map<PathText, InventoryFile>();
+  readonly #sums = new Map<PathText, Sums>();
   readonly #gaps: string[] = [];
   #dropped = 0;
   #firstDropped: PathText = '';
 
   /** A path that leads out of the manifest's folder, or that no file can have, is left out and counted. */
-  add(path: PathText, size: number | null, mtimeMs: number | null): void {
+  add(path: PathText, size: number | null, mtimeMs: number | null, sums: Sums = {}): void {
     const safe = safePath(path);
     if (safe === null) {
       this.#dropped += 1;
@@ -28,6 +30,7 @@ export class ListedFiles {
       throw new ManifestError('too-large', `It lists more than ${MOST_FILES} files.`);
     }
     this.#files.set(safe, { path: safe, size, mtimeMs });
+    this.#sums.set(safe, { ...this.#sums.get(safe), ...sums });
   }
 
   /** Something else that could not be used, as a sentence without its full stop. */
@@ -37,6 +40,11 @@ export class ListedFiles {
 
   get files(): InventoryFile[] {
     return [...this.#files.values()];
+  }
+
+  /** The values that the list has of a file. */
+  sumsOf(path: PathText): Sums {
+    return this.#sums.get(path) ?? {};
   }
 
   get gap(): string | null {

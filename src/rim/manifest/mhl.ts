@@ -11,7 +11,7 @@ export interface WrittenHash {
   action: string | null;
 }
 
-/** An entry as it is written; nothing of it has been checked. Values are told of ASC MHL alone. */
+/** An entry as it is written; nothing of it has been checked. */
 export interface WrittenFile {
   path: PathText;
   size: number | null;
@@ -58,6 +58,12 @@ const OLDER: Dialect = {
 };
 
 const HASHES = new Map<string, HashFormat>(HASH_FORMATS.map((format) => [`${ASC.file}/${format}`, format]));
+/** Of the older lists the values that can be told apart (from memory); they say nothing of what each is worth: as it was when it was listed. */
+const OLDER_HASHES = new Map<string, HashFormat>([
+  [`${OLDER.file}/md5`, 'md5'],
+  [`${OLDER.file}/sha1`, 'sha1'],
+  [`${OLDER.file}/xxhash64be`, 'xxh64'],
+]);
 const PREVIOUS = `${ASC.file}/previousPath`;
 const PATTERN = 'hashlist/processinfo/ignore/pattern';
 const TOOL = 'hashlist/creatorinfo/tool';
@@ -121,6 +127,7 @@ export class MhlReader {
     if (this.#at === file) this.#file = newEntry();
     if (this.#at === path || this.#at === size || this.#at === time) this.#text = '';
     if (this.#dialect === ASC) this.#openAsc(attributes);
+    else if (OLDER_HASHES.has(this.#at)) this.#text = '';
   }
 
   #openAsc(attributes: Record<string, string>): void {
@@ -147,6 +154,7 @@ export class MhlReader {
     else if (this.#at === size) this.#file.size = this.#text;
     else if (this.#at === time) this.#file.time = this.#text;
     else if (this.#dialect === ASC && this.#text !== null) this.#closeAsc(this.#text);
+    else if (this.#text !== null) this.#takeHash(OLDER_HASHES.get(this.#at), this.#text, 'original');
     if (this.#at === file) this.#listFile();
     this.#text = null;
     this.#open.pop();
@@ -155,12 +163,16 @@ export class MhlReader {
 
   #closeAsc(text: string): void {
     const format = HASHES.get(this.#at);
-    if (format !== undefined) {
-      if (this.#file.hashes.length >= MOST_HASHES) this.#fail('damaged', 'A file has too many hashes');
-      this.#file.hashes.push({ format, text: text.trim(), action: this.#file.action });
-    } else if (this.#at === PREVIOUS) this.#file.previous = text;
+    if (format !== undefined) this.#takeHash(format, text, this.#file.action);
+    else if (this.#at === PREVIOUS) this.#file.previous = text;
     else if (this.#at === PATTERN) this.#sink.ignored?.(text);
     else if (this.#at === TOOL) this.#sink.tool?.(text);
+  }
+
+  #takeHash(format: HashFormat | undefined, text: string, action: string | null): void {
+    if (format === undefined) return;
+    if (this.#file.hashes.length >= MOST_HASHES) this.#fail('damaged', 'A file has too many hashes');
+    this.#file.hashes.push({ format, text: text.trim(), action });
   }
 
   #take(text: string): void {

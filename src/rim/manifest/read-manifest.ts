@@ -1,5 +1,6 @@
 import { constants } from 'node:fs';
 import { type FileHandle, open } from 'node:fs/promises';
+import { normalSum, type Sums } from '../../core/backup/sums.ts';
 import { messageOf } from '../../core/fault.ts';
 import { baseName, dirName } from '../../core/intake/path-text.ts';
 import type { FileStat, PathText } from '../../core/model.ts';
@@ -7,14 +8,14 @@ import type { ManifestOutcome } from '../../core/root-port.ts';
 import { ChecksumListReader } from './checksum-list.ts';
 import { ListedFiles } from './listed-files.ts';
 import { ManifestError } from './manifest-error.ts';
-import { MhlReader } from './mhl.ts';
+import { MhlReader, type WrittenHash } from './mhl.ts';
 
 /** A list of 100,000 files takes about 30 MB in XML. */
 const MOST_BYTES = 64 * 1024 * 1024;
 const CHUNK_BYTES = 65_536;
 
 /** A symbolic link is not followed, and a pipe does not hold us up. */
-const FLAGS = constants.O_RDONLY | constants.O_NOFOLLOW | constants.O_NONBLOCK;
+export const LIST_FLAGS = constants.O_RDONLY | constants.O_NOFOLLOW | constants.O_NONBLOCK;
 
 interface Reader {
   write(bytes: Buffer): void;
@@ -31,8 +32,8 @@ interface Reader {
 export async function readManifest(absolute: string | Buffer, file: FileStat): Promise<ManifestOutcome> {
   let handle: FileHandle | null = null;
   try {
-    handle = await open(absolute, FLAGS);
-    const files = await readList(handle);
+    handle = await open(absolute, LIST_FLAGS);
+    const files = await readList(handle, baseName(file.path));
     return { ok: true, base: baseOf(file.path), files: files.files, gap: files.gap };
   } catch (error) {
     return { ok: false, ...failureOf(error) };
@@ -41,7 +42,11 @@ export async function readManifest(absolute: string | Buffer, file: FileStat): P
   }
 }
 
-async function readList(handle: FileHandle): Promise<ListedFiles> {
+/**
+ * All that a list says. `name`: its own.
+ * @throws ManifestError, or the system's error
+ */
+export async function readList(handle: FileHandle, name: string): Promise<ListedFiles> {
   const stat = await handle.stat();
   if (!stat.isFile()) throw new ManifestError('not-a-manifest', 'It is no regular file.');
   if (stat.size > MOST_BYTES) throw tooLarge();
@@ -56,7 +61,7 @@ async function readList(handle: FileHandle): Promise<ListedFiles> {
     // It may have grown since.
     if (read > MOST_BYTES) throw tooLarge();
     const bytes = buffer.subarray(0, bytesRead);
-    reader ??= readerFor(bytes, files);
+    reader ??= readerFor(bytes, files, name);
     reader.write(bytes);
   }
   if (reader === null) throw new ManifestError('not-a-manifest', 'It is empty.');
@@ -65,12 +70,14 @@ async function readList(handle: FileHandle): Promise<ListedFiles> {
 }
 
 /** XML begins with `<`, after a byte order mark and white space. */
-function readerFor(head: Buffer, files: ListedFiles): Reader {
+function readerFor(head: Buffer, files: ListedFiles, name: string): Reader {
   const encoding = encodingOf(head);
   if (encoding === 'utf-8' && !/^(?:\xef\xbb\xbf)?\s*</.test(head.toString('latin1', 0, 1024))) {
-    return new ChecksumListReader(files);
+    return new ChecksumListReader(files, name);
   }
-  const mhl = new MhlReader({ file: ({ path, size, mtimeMs }) => files.add(path, size, mtimeMs) });
+  const mhl = new MhlReader({
+    file: ({ path, size, mtimeMs, hashes }) => files.add(path, size, mtimeMs, sumsIn(hashes)),
+  });
   const decoder = new TextDecoder(encoding, { fatal: true });
   const decode = (bytes?: Buffer) => {
     try {
@@ -86,6 +93,13 @@ function readerFor(head: Buffer, files: ListedFiles): Reader {
       mhl.end();
     },
   };
+}
+
+/** Values that a list vouches for (ASC MHL specification 1.0, 5.6.4). */
+function sumsIn(hashes: readonly WrittenHash[]): Sums {
+  const vouched = hashes.filter(({ action }) => action === 'original' || action === 'verified');
+  const values = vouched.map(({ format, text }) => [format, normalSum(format, text)] as const);
+  return Object.fromEntries(values.filter(([, value]) => value !== null));
 }
 
 /** XML 1.0, appendix F: by the byte order mark, else UTF-8. */
@@ -107,7 +121,7 @@ function tooLarge(): ManifestError {
   );
 }
 
-function failureOf(error: unknown): Pick<Extract<ManifestOutcome, { ok: false }>, 'reason' | 'detail'> {
+export function failureOf(error: unknown): Pick<Extract<ManifestOutcome, { ok: false }>, 'reason' | 'detail'> {
   if (error instanceof ManifestError) return { reason: error.reason, detail: error.message };
   const code = error instanceof Error && 'code' in error ? error.code : null;
   if (code === 'ELOOP') return { reason: 'unreadable', detail: 'It is a symbolic link, which is not followed.' };

@@ -9,7 +9,7 @@ export interface InventoryQueries {
   filesOf(id: string): InventoryFile[];
   /** Replaces the one with the same id. */
   put(head: InventoryHead, files: readonly InventoryFile[]): void;
-  /** With the note of the same key. False: there is none with this id. */
+  /** With the note of the same key, and what was said of it. False: there is none with this id. */
   drop(id: string): boolean;
   notes(): CardNote[];
   putNote(note: CardNote): void;
@@ -28,6 +28,7 @@ export function openInventories(database: DatabaseSync): InventoryQueries {
   const putNote = database.prepare(
     'INSERT INTO ledger.card_note VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text',
   );
+  const dropKept = database.prepare('DELETE FROM ledger.kept_card WHERE inventory = ?');
   const dropNote = database.prepare('DELETE FROM ledger.card_note WHERE key = ?');
   return {
     heads: () => heads.all().map((row) => JSON.parse(String(row['head'])) as InventoryHead),
@@ -41,6 +42,7 @@ export function openInventories(database: DatabaseSync): InventoryQueries {
     },
     drop(id) {
       dropNote.run(id);
+      dropKept.run(id);
       return drop.run(id).changes > 0;
     },
     notes: () => notes.all().map((row) => ({ key: String(row['key']), text: String(row['text']) })),

@@ -143,5 +143,19 @@ export const LEDGER: Schema = {
     CREATE INDEX copy_bad ON copy (shelf, volume, path) WHERE state <> 'good';
     CREATE TABLE backup_note (key TEXT PRIMARY KEY, text TEXT NOT NULL) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- Hashes of a content in the formats of lists that came with footage.
+    CREATE TABLE content_sum (
+      content INTEGER NOT NULL, format TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY (content, format)
+    ) STRICT, WITHOUT ROWID;
+    -- Cards that a person said are kept as they are, by their inventories.
+    CREATE TABLE kept_card (
+      inventory TEXT PRIMARY KEY,
+      said_at INTEGER NOT NULL, -- ms since 1970
+      said_by TEXT NOT NULL, -- the system's name of the person
+      ended_at INTEGER, -- since when it does not hold any more; NULL: it holds
+      lacking INTEGER NOT NULL -- files that were not on the card when it was seen again, which ended it
+    ) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

@@ -4,11 +4,14 @@ import { openCandidates } from './candidates.ts';
 import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
 import { openCatalogueWrites } from './catalogue-writes.ts';
+import { openContentSums } from './content-sums.ts';
 import { openCopyRows } from './copy-rows.ts';
+import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
+import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
 import { openMove } from './move.ts';
@@ -51,9 +54,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const { candidates, filesAt } = openCandidates(database);
   const removals = openRemovals(database);
   const inventories = openInventories(database);
+  const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
   const copies = openCopyRows(database);
+  const tallies = openCopyTallies(database);
+  const contents = openContentSums(database, copies);
   const shelves = openShelfRows(database);
   const plans = openPlans(database);
   const multicam = openMulticamSearch(database);
@@ -170,6 +176,17 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     removals: ({ volume, since }) => listed(removals.since(volume, since)),
     candidates: (_, files) => listed(candidates(files)),
     filesAt: (_, places) => listed(filesAt(places)),
+    copiesAt: (_, places) => valueOnly(tallies.at(places)),
+    copiesBelow: ({ volume, folder, deep }) => valueOnly(tallies.below(volume, folder, deep)),
+    versionsAt: (_, places) => listed(contents.at(places)),
+    versionsBelow({ volume, folder, most }) {
+      const found = contents.below(volume, folder, most);
+      return { value: found !== null, list: found ?? [] };
+    },
+    putRead(_, versions) {
+      contents.put(versions);
+      return DONE;
+    },
     inventoryHeads: () => listed(inventories.heads()),
     inventoryFiles: ({ id }) => listed(inventories.filesOf(id)),
     putInventory(head, files) {
@@ -177,6 +194,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     dropInventory: ({ id }) => valueOnly(inventories.drop(id)),
+    keptCards: () => listed(keptCards.all()),
+    putKeptCard(said) {
+      keptCards.put(said);
+      return DONE;
+    },
+    dropKeptCard: ({ inventory }) => valueOnly(keptCards.drop(inventory)),
     cardNotes: () => listed(inventories.notes()),
     putCardNote(note) {
       inventories.putNote(note);

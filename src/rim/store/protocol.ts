@@ -6,12 +6,16 @@ import type {
   KeptCopy,
   KnownShelf,
   KnownVersion,
+  ListableFile,
   ShelfFile,
   ShelfSum,
 } from '../../core/backup/copies.ts';
 import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
+import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { KeptCard } from '../../core/cards/kept-card.ts';
+import type { ArrivedVersion, ReadVersion } from '../../core/cards/known-list.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
@@ -119,7 +123,7 @@ export interface StoreMethods {
   putVersions: Method<null, KnownVersion, null, never>;
   moveCopy: Method<{ shelf: string; from: string; to: string }, never, null, never>;
   stalest: Method<{ shelf: string; before: number; most: number }, never, null, ShelfFile>;
-  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
+  unlisted: Method<{ shelf: string; volume: string; most: number }, never, null, ListableFile>;
   putListed: Method<{ shelf: string }, string, null, never>;
   altered: Method<{ shelf: string; volume: string }, never, null, string>;
   badCopies: Method<{ shelf: string; volume: string; most: number }, never, null, ShelfFile>;
@@ -133,10 +137,19 @@ export interface StoreMethods {
   removals: Method<{ volume: string; since: number }, never, null, Removal>;
   candidates: Method<null, InventoryFile, null, Candidate[]>;
   filesAt: Method<null, Place, null, Candidate>;
+  copiesAt: Method<null, Place, CopyTally, never>;
+  copiesBelow: Method<{ volume: string; folder: string; deep: boolean }, never, CopyTally, never>;
+  versionsAt: Method<null, Place, null, ArrivedVersion>;
+  /** False: there are more than `most`, and none of them are told. */
+  versionsBelow: Method<{ volume: string; folder: string; most: number }, never, boolean, ArrivedVersion>;
+  putRead: Method<null, ReadVersion, null, never>;
   inventoryHeads: Method<null, never, null, InventoryHead>;
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;
   dropInventory: Method<{ id: string }, never, boolean, never>;
+  keptCards: Method<null, never, null, KeptCard>;
+  putKeptCard: Method<KeptCard, never, null, never>;
+  dropKeptCard: Method<{ inventory: string }, never, boolean, never>;
   cardNotes: Method<null, never, null, CardNote>;
   putCardNote: Method<CardNote, never, null, never>;
 }

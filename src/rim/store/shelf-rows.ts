@@ -1,12 +1,13 @@
 import type { DatabaseSync } from 'node:sqlite';
-import type { KnownShelf, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { KnownShelf, ListableFile, ShelfFile, ShelfSum } from '../../core/backup/copies.ts';
+import type { Sums } from '../../core/backup/sums.ts';
 import type { Instant, PathText } from '../../core/model.ts';
 import { IS_VERIFIED, SAME_TIME } from './copy-rows.ts';
 
 export interface ShelfRows {
   shelves(): KnownShelf[];
   putShelf(shelf: KnownShelf): void;
-  unlisted(shelf: string, volume: string, most: number): ShelfFile[];
+  unlisted(shelf: string, volume: string, most: number): ListableFile[];
   altered(shelf: string, volume: string): PathText[];
   bad(shelf: string, volume: string, most: number): ShelfFile[];
   stalest(shelf: string, before: Instant, most: number): ShelfFile[];
@@ -22,6 +23,9 @@ const SOURCE = "iif(copy.dir = '', '', copy.dir || '/') || copy.name";
 const FILE = `copy.path, copy.volume, ${SOURCE} AS source, content.size, copy.mtime_ns AS mtimeNs, copy.state, copy.grade,
   content.algorithm, content.hash, copy.copied_at AS copiedAt, copy.read_at AS readAt
   FROM ledger.copy AS copy CROSS JOIN ledger.content AS content ON content.id = copy.content`;
+
+const SUMS = `(SELECT json_group_object(known.format, known.value) FROM ledger.content_sum AS known
+  WHERE known.content = copy.content) AS sums`;
 
 /**
  * True in SQL where a copy in its first place is all that is left: nothing lies where its file was, and its content is on the volume under no other
@@ -43,7 +47,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     `SELECT ${FILE} WHERE copy.shelf = ? AND copy.read_at < ? ORDER BY copy.read_at LIMIT ?`,
   );
   const unlisted = database.prepare(`
-    SELECT ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
+    SELECT ${SUMS}, ${FILE} WHERE copy.shelf = ? AND copy.volume = ? AND copy.listed = 0 AND ${IS_VERIFIED} ORDER BY copy.path LIMIT ?`);
   const altered = database.prepare(`
     SELECT DISTINCT ${SOURCE.replaceAll('copy.', 'beside.')} AS source FROM ledger.copy AS beside
       CROSS JOIN ledger.copy AS first ON first.shelf = beside.shelf
@@ -76,7 +80,7 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     shelves: () => shelves.all().map((row) => ({ ...row }) as unknown as KnownShelf),
     putShelf: ({ id, name, drive, seenAt, totalBytes, freeBytes }) =>
       void putShelf.run(id, name, drive, Math.round(seenAt), totalBytes, freeBytes),
-    unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toShelfFile),
+    unlisted: (shelf, volume, most) => unlisted.all(shelf, volume, most).map(toListable),
     altered: (shelf, volume) => altered.all(shelf, volume).map(({ source }) => String(source)),
     bad: (shelf, volume, most) => bad.all(shelf, volume, most).map(toShelfFile),
     stalest: (shelf, before, most) => stalest.all(shelf, Math.round(before), most).map(toShelfFile),
@@ -88,6 +92,10 @@ export function openShelfRows(database: DatabaseSync): ShelfRows {
     },
     putNote: (key, text) => void putNote.run(key, text),
   };
+}
+
+function toListable({ sums, ...row }: Record<string, unknown>): ListableFile {
+  return { ...toShelfFile(row), sums: JSON.parse(String(sums)) as Sums };
 }
 
 /** Read with big integers, for the time of modification. */

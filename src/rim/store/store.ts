@@ -1,18 +1,15 @@
 import { resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
-import type { CardStorePort } from '../../core/card-ports.ts';
 import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
 import type { Log } from '../../core/ports.ts';
 import type { CataloguePort, FilesDiff, LedgerPort } from '../../core/store-ports.ts';
 import { backupsOver } from './backups-over.ts';
+import { type CardsStore, cardsOver } from './cards-over.ts';
 import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
-import { WorkerCalls } from './worker-calls.ts';
-
-/** Files looked up in one call: some 20 ms of the worker's time. */
-const LOOKED_UP = 1000;
+import { LOOKED_UP, WorkerCalls } from './worker-calls.ts';
 
 export interface StoreOptions {
   /** Made with mode 0700 if it does not exist. */
@@ -26,7 +23,7 @@ export interface StoreOptions {
 export interface Store {
   catalogue: CataloguePort;
   ledger: LedgerPort;
-  cards: CardStorePort;
+  cards: CardsStore;
   backups: BackupStorePort;
   multicam: MulticamPort;
   /** What opening found that a person should read. */
@@ -140,24 +137,6 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
       await calls.call('putInventory', head, files);
     },
     dropInventory: async (id) => (await calls.call('dropInventory', { id })).value,
-  };
-}
-
-function cardsOver(calls: WorkerCalls): CardStorePort {
-  return {
-    inventoryHeads: async () => (await calls.call('inventoryHeads', null)).list,
-    inventoryFiles: async (id) => (await calls.call('inventoryFiles', { id })).list,
-    async filesAt(places) {
-      const found: Candidate[] = [];
-      for (let at = 0; at < places.length; at += LOOKED_UP) {
-        for (const one of (await calls.call('filesAt', null, places.slice(at, at + LOOKED_UP))).list) found.push(one);
-      }
-      return found;
-    },
-    cardNotes: async () => (await calls.call('cardNotes', null)).list,
-    async putCardNote(note) {
-      await calls.call('putCardNote', note);
-    },
   };
 }
 

@@ -10,6 +10,9 @@ import {
   type ToWorker,
 } from './protocol.ts';
 
+/** Files looked up in one call: some 20 ms of the worker's time. */
+export const LOOKED_UP = 1000;
+
 interface Pending {
   value: unknown;
   list: unknown[];

@@ -19,6 +19,8 @@ export interface WebSource {
 export interface ControlSource extends WebSource {
   /** Hears no more of an inventory. What it told; `null`: there is none with this id. */
   dropCard(id: string): Promise<unknown>;
+  /** A person says that a card is kept as it is (`by`), or no longer (`null`): what is told of it then, or why not. */
+  sayKept(id: string, by: string | null): Promise<{ card: unknown } | { problem: string }>;
   /** A volume was measured. False: what came is no measurement of a volume that is watched. */
   measured(sample: unknown): Promise<boolean>;
   /** As `plan`, and it counts as planned from now on. */
@@ -57,6 +59,11 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     const id = request.body?.id;
     if (typeof id !== 'string') return reply.code(400).send({ error: 'It takes a body like {"id": "..."}.' });
     return { dropped: await source.dropCard(id) };
+  });
+  app.post<{ Body: { id?: unknown; by?: unknown } | null }>('/api/cards/kept', async (request, reply) => {
+    const { id, by } = request.body ?? {};
+    if (typeof id === 'string' && (by === null || typeof by === 'string')) return source.sayKept(id, by);
+    return reply.code(400).send({ error: 'It takes a body like {"id": "...", "by": "..."}.' });
   });
   app.post('/api/measured', async (request, reply) => {
     if (await source.measured(request.body)) return { kept: true };

@@ -12,6 +12,7 @@ describe('the order of advisories', () => {
     'array-degraded',
     'drive-failing',
     'copy-differs',
+    'list-differs',
     'capacity-reserve',
     'capacity-overrun',
     'speed-overrun',

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Assessment } from '../../../src/core/assess/assessment.ts';
+import { untrusted } from '../../../src/core/cards/list-check.ts';
 import { cardJson, cardList } from '../../../src/core/present/card-list.ts';
 import { htmlPage } from '../../../src/core/present/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
@@ -32,7 +33,7 @@ const FULL = sampleCard(
 
 describe('the list of cards', () => {
   test('names every file that is not here, however many, in lines that fit', () => {
-    const text = cardList([cardJson(FULL, iso)], AT, 72);
+    const text = cardList({ cards: [cardJson(FULL, iso)], unseen: [] }, AT, 72);
     for (let n = 0; n < 300; n += 1) expect(text).toContain(`  - M4ROOT/CLIP/C${1000 + n}.MP4, 1.00 kB\n`);
     expect(text).toContain('headroomd card --drop f00d\n');
     for (const line of text.split('\n')) expect(columns(line)).toBeLessThanOrEqual(72);
@@ -41,17 +42,19 @@ describe('the list of cards', () => {
   });
 
   test('what had arrived and is no longer here is named with these words, and nothing points to copies nobody knows of', () => {
-    const text = flat(cardList([cardJson(clearedCard([], copiesOfTakes(1)), iso)], AT, 72));
+    const text = flat(cardList({ cards: [cardJson(clearedCard([], copiesOfTakes(1)), iso)], unseen: [] }, AT, 72));
     expect(text).toContain('- M4ROOT/CLIP/C0001.MP4, 2.00 GB; had arrived and is no longer here');
     expect(text).toContain('- M4ROOT/CLIP/C0002.MP4, 2.00 GB -');
     expect(text).toContain(
-      'Contents were not compared; no copy that was read back is known to headroomd yet: keep the cards.',
+      'Arrived means by name and size. None of this is leave to erase a card: keep it until you have looked at the copies yourself.',
     );
     expect(text).not.toContain('Safety');
   });
 
   test('with none says so', () => {
-    expect(cardList([], AT, 80)).toBe('No card was seen, and no list of files has come with footage.\n');
+    expect(cardList({ cards: [], unseen: [] }, AT, 80)).toBe(
+      'No card was seen, and no list of files has come with footage.\n',
+    );
   });
 });
 
@@ -64,10 +67,10 @@ describe('on the screen', () => {
     const whole = sampleCard(undefined, {}, { ...SAMPLE_CARD, id: 'whole', name: 'WHOLE' });
     const text = screen({ cards: [whole, sampleCard(copiesOfTakes(4))], unseen: [UNSEEN] });
     expect(flat(text)).toMatch(
-      / under way\. Cards: 2 cards and lists, 1 with footage that is not here, 1 copied card was never seen\. Contents were not compared; [^.]*\. Card SM-A01/,
+      / under way\. Cards: 2 cards and lists, 1 with footage that is not here, 1 copied card was never seen\. Arrived means by name and size\. [^.]*\. Card SM-A01/,
     );
     expect(text.indexOf('Card SM-A01')).toBeLessThan(text.indexOf('Card WHOLE'));
-    expect(text.indexOf('Card WHOLE')).toBeLessThan(text.indexOf('Arrived without its card'));
+    expect(text.indexOf('Card WHOLE')).toBeLessThan(text.indexOf('The card itself'));
     expect(text).toMatch(/Card B on stripe[\s\S]*\n\nProjects/);
   });
 
@@ -78,9 +81,20 @@ describe('on the screen', () => {
     expect(text.indexOf('Card OTHER')).toBeLessThan(text.indexOf('Card SM-A01'));
   });
 
+  test('one that is not what its list says stands above those that are whole', () => {
+    const check = { ...untrusted('', 'm', NOON), trouble: null, files: 1, altered: 1 };
+    const altered = sampleCard(
+      undefined,
+      { state: 'gone', wasComplete: true, check },
+      { ...SAMPLE_CARD, id: 'x', name: 'ALTERED' },
+    );
+    const text = screen({ cards: [sampleCard(), altered] });
+    expect(text.indexOf('Card ALTERED')).toBeLessThan(text.indexOf('Card SM-A01'));
+  });
+
   test('copied ones alone', () => {
     expect(flat(screen({ unseen: [UNSEEN] }))).toContain(
-      'Cards: none was seen, 1 copied card was never seen. Arrived without',
+      'Cards: none was seen, 1 copied card was never seen. The card itself was never read: Saltmarsh/Day 3/Card B on',
     );
   });
 

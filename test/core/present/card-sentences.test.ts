@@ -101,15 +101,15 @@ describe('one sentence per card', () => {
   });
 
   test('cards that were never seen, and folders that footage was copied into', () => {
-    const unseen = (root: string, layout: string | null) => unseenSnapshot({ volume: 'stripe', root, layout });
+    const unseen = (root: string, layout: string | null) => unseenSnapshot({ volume: 'stripe', root, layout }, iso);
     const flat = ['Saltmarsh/Day 1', 'Saltmarsh/Day 2'].map((root) => unseen(root, null));
     expect(
       unseenSentences([flat[0] ?? unseen('', null), unseen('Saltmarsh/Day 3/Card B', 'AVCHD'), ...flat.slice(1)]),
     ).toEqual([
-      'Arrived without its card having been seen: Saltmarsh/Day 3/Card B on stripe (AVCHD; whether it is whole cannot be said).',
+      'The card itself was never read: Saltmarsh/Day 3/Card B on stripe (AVCHD) arrived without it, and whether it is whole cannot be said.',
       'Footage has arrived without a card or a list of its files having been seen: Saltmarsh/Day 1 on stripe, Saltmarsh/Day 2 on stripe. Whether it is whole cannot be said.',
     ]);
-    expect(unseenSentences([unseen('', 'AVCHD')])[0]).toContain(' seen: stripe (AVCHD;');
+    expect(unseenSentences([unseen('', 'AVCHD')])[0]).toContain(' read: stripe (AVCHD) arrived');
     const many = Array.from({ length: 40 }, (_, day) => unseen(`Day ${day}`, null));
     expect(unseenSentences(many)).toHaveLength(1);
     expect(unseenSentences(many)[0]).toContain(' and 35 more.');
@@ -127,6 +127,9 @@ describe('one sentence per card', () => {
 describe('the snapshot of a card', () => {
   test('its keys', () => {
     expect(snapshotOf(sampleCard(copiesOfTakes(4)))).toEqual({
+      kept: null,
+      check: null,
+      copies: null,
       id: 'f00d',
       name: 'SM-A01',
       source: 'card',
@@ -197,7 +200,7 @@ describe('the snapshot of a card', () => {
           files: [fileOf(`${path}.mov`, MB)],
         };
         const card = snapshotOf(sampleCard([copyOf(`${gap}/${path}.mov`, MB)], {}, inventory));
-        const unseen = unseenSnapshot({ volume: label, root: path, layout });
+        const unseen = unseenSnapshot({ volume: label, root: path, layout }, iso);
         const texts = [
           cardSentence(card, iso(NOON)),
           ...unseenSentences([unseen, { ...unseen, layout: null }]),

@@ -91,6 +91,40 @@ describe.skipIf(why !== null)('a backup to a shelf on a drive of its own', () =>
     expect(onShelf(`Earlier versions/stripe/${stamp}/Saltmarsh/edit.project`)).toBe('cut one');
   });
 
+  test('lists hold the hashes that are asked for, as other programs reckon them, and xxh64 always', async () => {
+    const large = Buffer.alloc(9_000_001, 'footage of the lock at dawn ');
+    await place.put('Saltmarsh/A000.mov', 'copied before any other hash was asked for');
+    await place.run();
+    await place.put('Saltmarsh/A001.mov', 'as it was shot');
+    await place.put('Saltmarsh/A002.mov', large);
+    expect(await place.run({ hashes: ['md5', 'sha1', 'xxh128'] })).toMatchObject({
+      stage: 'done',
+      files: 2,
+      failures: 0,
+    });
+    const folder = join(place.shelf.path, 'stripe/Saltmarsh');
+    const list =
+      readdirSync(join(folder, 'ascmhl'))
+        .filter((name) => name.endsWith('.mhl'))
+        .toSorted()
+        .at(-1) ?? '';
+    const text = readFileSync(join(folder, 'ascmhl', list), 'utf8');
+    const listed = (name: string, format: string) =>
+      new RegExp(`<path[^>]*>${name}</path>[\\s\\S]*?<${format}[^>]*>([0-9a-f]+)<`).exec(text)?.[1];
+    // md5sum, sha1sum: GNU coreutils; xxhsum: the reference implementation of xxHash.
+    const reckoned = (...command: string[]) =>
+      execFileSync(command[0] ?? '', command.slice(1), { encoding: 'utf8' })
+        .split(' ')[0]
+        ?.replace(/^\\\\/, '');
+    for (const name of ['A001.mov', 'A002.mov']) {
+      const path = join(folder, name);
+      expect(listed(name, 'md5')).toBe(reckoned('md5sum', path));
+      expect(listed(name, 'sha1')).toBe(reckoned('sha1sum', path));
+      expect(listed(name, 'xxh128')).toBe(reckoned('xxhsum', '-H2', path));
+      expect(listed(name, 'xxh64')).toBe(reckoned('xxhsum', '-H1', path));
+    }
+  });
+
   test('a copy that changed on its drive is found when it is read again; which side changed is told, and neither is touched', async () => {
     await place.put('Saltmarsh/A001.mov', 'as it was shot');
     await place.put('Saltmarsh/A002.mov', 'another');

@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import type { Pace } from '../../../src/core/backup/copy-port.ts';
+import type { HashFormat } from '../../../src/core/backup/mhl-model.ts';
 import type { FileRecord, Kind } from '../../../src/core/model.ts';
 import { runBackup } from '../../../src/daemon/backup/backup-run.ts';
 import { createCopyPort } from '../../../src/rim/backup/copy-port.ts';
@@ -24,6 +25,7 @@ interface RunOver {
   path?: string;
   cause?: BackupRun['cause'];
   onlyRank?: number;
+  hashes?: HashFormat[];
 }
 
 /** A working volume in a folder, a shelf on a drive of its own, a real store and the real processes. */
@@ -40,7 +42,7 @@ export async function realShelf(mebibytes = 64) {
   const clock = { ...systemClock, now: () => systemClock.now() + skipped };
   let pace: Pace = { paused: false, ceilingBps: null };
   const deps = {
-    ...{ store: store.backups, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
+    ...{ store: store.backups, sums: store.cards, copies: createCopyPort({ clock }), shelves: createShelfPort(ENTRY) },
     ...{ clock, newId: () => `id-${++ids}`, version: '0.1.0', pace: () => pace },
   };
   /** Puts a file that is there into the catalogue. */
@@ -73,9 +75,9 @@ export async function realShelf(mebibytes = 64) {
     },
     run(over: RunOver = {}) {
       const { adopt = false, signal = new AbortController().signal, changed = () => {}, path = shelf.path } = over;
-      const { cause = 'command', onlyRank } = over;
+      const { cause = 'command', onlyRank, hashes = [] } = over;
       const part = onlyRank === undefined ? {} : { onlyRank };
-      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, ...part }, signal, changed);
+      return runBackup(deps, { volume, shelf: { ...shelf, path }, cause, adopt, hashes, ...part }, signal, changed);
     },
     exposedBytes: async () =>
       (await store.catalogue.projects(1)).reduce((sum, { exposed }) => sum + (exposed?.bytes ?? Number.NaN), 0),

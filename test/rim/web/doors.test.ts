@@ -14,6 +14,7 @@ const source: ControlSource = {
   snapshot: () => ({ version: 'x' }),
   clips: async ({ project }) => [{ project: project ?? 'all' }],
   cards: async () => ({ at: 'now', cards: [] }),
+  sayKept: async (id, by) => ({ card: { id, by } }),
   dropCard: async (id) => {
     dropped.push(id);
     return id === 'known' ? { name: 'SALT_A' } : null;

@@ -28,7 +28,9 @@ export const cardIncomplete: Rule = {
     const held = new Map<string, HoldReason>();
     const findings: Finding[] = [];
     for (const card of assessment.cards) {
-      const hold = holdOf(card, assessment);
+      // What lacks of a list whose contents are compared is told with what is altered.
+      if (card.check !== null && card.check.trouble === null) continue;
+      const hold = card.state === 'manifest' && card.check === null ? 'judged-again' : holdOf(card, assessment);
       if (hold !== null) held.set(subjectOf(card), hold);
       else findings.push(...findingsOf(card, assessment));
     }

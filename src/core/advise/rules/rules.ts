@@ -8,6 +8,7 @@ import { cardIncomplete } from './card-incomplete.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
+import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
 import type { Rule } from './rule.ts';
 import { shelfFilling } from './shelf-filling.ts';
@@ -28,6 +29,7 @@ export const RULES: readonly Rule[] = [
   arrayDegraded,
   driveFailing,
   copyDiffers,
+  listDiffers,
   capacityReserve,
   capacityOverrun,
   speedOverrun,

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { advise, NO_ADVICE } from '../../../../src/core/advise/advise.ts';
 import { cardIncomplete } from '../../../../src/core/advise/rules/card-incomplete.ts';
 import type { CardAssessment } from '../../../../src/core/assess/assessment.ts';
+import { untrusted } from '../../../../src/core/cards/list-check.ts';
 import { CLEARED_WORDS } from '../../../../src/core/present/wording.ts';
 import {
   clearedCard,
@@ -164,13 +165,16 @@ describe('a card in its reader', () => {
   });
 });
 
-describe('a manifest', () => {
+/** What lacks of a list that can be relied on is told with what is altered of it. */
+const BROKEN = untrusted('its chain is not there', 'mark', NOON);
+
+describe('a manifest that cannot be relied on', () => {
   const LIST = manifestOf('m', 'Saltmarsh/Day 3', [fileOf('Clips/A.mov', 5 * MB), fileOf('Clips/B.mov', 7 * MB)]);
 
   test('that lists footage which is not there', () => {
     const card = sampleCard(
       [copyOf('Saltmarsh/Day 3/Clips/A.mov', 5 * MB)],
-      { state: 'manifest', stalled: true },
+      { state: 'manifest', stalled: true, check: BROKEN },
       LIST,
     );
     expect(evaluate(card).findings[0]).toMatchObject({
@@ -181,12 +185,16 @@ describe('a manifest', () => {
   });
 
   test('of which nothing is there speaks of something else', () => {
-    expect(evaluate(sampleCard([], { state: 'manifest', stalled: true }, LIST)).findings).toEqual([]);
+    expect(evaluate(sampleCard([], { state: 'manifest', stalled: true, check: BROKEN }, LIST)).findings).toEqual([]);
   });
 
   test('without sizes: names alone', () => {
     const bare = { ...LIST, files: LIST.files.map((file) => ({ ...file, size: null })) };
-    const card = sampleCard([copyOf('Saltmarsh/Day 3/Clips/A.mov', 5)], { state: 'manifest', stalled: true }, bare);
+    const card = sampleCard(
+      [copyOf('Saltmarsh/Day 3/Clips/A.mov', 5)],
+      { state: 'manifest', stalled: true, check: BROKEN },
+      bare,
+    );
     const [finding] = evaluate(card).findings;
     expect(finding?.message).toContain(
       '1 of its 2 files of footage is not below Saltmarsh/Day 3 as listed: Clips/B.mov.',
