@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { NO_BACKUPS, type ShelfState } from '../../../src/core/backup/backup-view.ts';
+import { type BackupOutlook, NO_BACKUPS, type ShelfState } from '../../../src/core/backup/backup-view.ts';
 import { HOUR_MS } from '../../../src/core/forecast/growth.ts';
 import { createForecastView } from '../../../src/daemon/assess/forecast-view.ts';
 import { withShelvesAhead } from '../../../src/daemon/assess/shelf-ahead.ts';
@@ -19,9 +19,19 @@ const SHELF: ShelfState = {
   known: { id: 'id-a', name: 'shelf-a', drive: null, seenAt: NOON, totalBytes: 20 * TB, freeBytes: 5.2 * TB },
 };
 
-function fullOf(shelf: ShelfState, hours = HOURS) {
+function fullOf(shelf: ShelfState, hours = HOURS, lacks: number | null = null) {
+  const outlook: BackupOutlook = {
+    ...{
+      next: null,
+      wait: null,
+      exposedTbHours: null,
+      lacks: [{ shelf: 'shelf-a', bytes: lacks }],
+      nights: [],
+      loss: null,
+    },
+  };
   const { shelves } = withShelvesAhead(
-    { ...NO_BACKUPS, shelves: [shelf] },
+    { ...NO_BACKUPS, shelves: [shelf], outlooks: new Map([['stripe', outlook]]) },
     { at: NOON, growth: () => ({ hours, version: 1 }), planned: () => [], forecast: createForecastView(seededDraws) },
   );
   return shelves[0]?.full;
@@ -33,6 +43,13 @@ test('a shelf is full when what comes has used up its room but the hundredth tha
   expect((full?.at50 ?? 0) - NOON).toBeGreaterThan(7 * DAY_MS);
   expect((full?.at50 ?? 0) - NOON).toBeLessThan(14 * DAY_MS);
   expect(full?.at10).toBeLessThan(full?.at50 ?? 0);
+});
+
+test('what it still lacks counts as copied', () => {
+  // 3 TB of the 5 TB are spoken for: four days, if it goes on.
+  const full = fullOf(SHELF, HOURS, 3 * TB);
+  expect((full?.at50 ?? 0) - NOON).toBeGreaterThan(2 * DAY_MS);
+  expect((full?.at50 ?? 0) - NOON).toBeLessThan(6 * DAY_MS);
 });
 
 test('nothing is told of one that was never seen, or of footage that nobody knows', () => {

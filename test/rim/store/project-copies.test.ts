@@ -250,6 +250,32 @@ describe('what is left on shelves alone', () => {
     expect((await exposedOf(store, 1))?.bytes).toBe(0);
   });
 
+  test('hangs on what becomes of the copies, and on the same content under another name', async () => {
+    const store = await open(folder());
+    await putShelves(store, { a: 'd1' });
+    const [clip, other] = [file('1.mov'), file('2.mov')];
+    const kept = copyOf(clip, 'a');
+    await store.catalogue.putFiles([clip, other]);
+    await store.backups.putCopies([kept]);
+    await store.catalogue.forget('stripe', [clip.path]);
+    expect(await onlyOf(store)).toMatchObject({ files: 1 });
+    const read = (state: 'good' | 'differs') =>
+      store.backups.putReads('a', [{ path: kept.path, state, grade: 'device', readAt: NOW }]);
+    await read('differs');
+    expect(await onlyOf(store)).toBeNull();
+    await read('good');
+    expect(await onlyOf(store)).toMatchObject({ files: 1, oldestReadAt: NOW });
+    const { algorithm, hash } = kept;
+    await store.backups.putVersions([
+      { volume: 'stripe', source: other.path, size: other.size, mtimeNs: other.mtimeNs, algorithm, hash, readAt: NOW },
+    ]);
+    expect(await onlyOf(store)).toBeNull();
+    await store.catalogue.forget('stripe', [other.path]);
+    expect(await onlyOf(store)).toMatchObject({ files: 1 });
+    await store.backups.dropCopies('a', [kept.path]);
+    expect(await onlyOf(store)).toBeNull();
+  });
+
   test('with a ledger that was lost nothing is told', async () => {
     const state = folder();
     const store = await open(state);
