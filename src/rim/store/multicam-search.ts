@@ -43,6 +43,11 @@ export function openMulticamSearch(
     held.delete(key);
   }
 
+  /** With the database everything that was held of it is gone. */
+  function letAllGo(): void {
+    if (database.isOpen) for (const key of [...held.keys()]) release(key);
+  }
+
   /** The one that was used last comes last; those used first go when it is too much. */
   function use(key: string, one: HeldProject): void {
     held.delete(key);
@@ -54,7 +59,7 @@ export function openMulticamSearch(
       clipsHeld -= size;
     }
     if (letGo !== null) clearTimeout(letGo);
-    letGo = setTimeout(() => [...held.keys()].forEach(release), heldMs).unref();
+    letGo = setTimeout(letAllGo, heldMs).unref();
   }
 
   /** What is kept, a slice at a time; `null`: nothing is, or all was told. */
