@@ -49,9 +49,7 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
     ...commands.map((one) => [
       ...wrap(reportedSentence(one, at), width),
       ...wrap(commandSentence(one, at) ?? '', width),
-      ...one.troubles
-        .slice(one.failures === 1 ? 1 : 0, MOST_NAMED)
-        .flatMap(({ message }) => wrap(`${message}.`, width, '  ')),
+      ...one.troubles.slice(1, MOST_NAMED).flatMap(({ message }) => wrap(`${message}.`, width, '  ')),
     ]),
     ...(snapshot.verifications ?? []).map((run) => [
       ...wrap(verifySentence(run, at), width),
