@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { noCopies } from '../../src/core/backup/project-copies.ts';
 import { DOORS, GB, MINUTE, newWorld, raiseCurtain, type Stage, TB, take, type World } from './stage.ts';
 
 /** Twelve days of shooting on a volume that takes eleven of them, in process, on a clock that we turn. */
@@ -83,6 +84,13 @@ test('the overrun is told two days before it comes, once, and what is advised he
 test('what is advised helps when it is taken', { timeout: 120_000 }, async () => {
   const world = newWorld({ totalBytes: 8 * TB, freeBytes: 2.3 * TB, availableBytes: 2.3 * TB });
   const earlierBytes = earlierProject(world);
+  // All of it was copied to two shelves, and read back there the day before.
+  const copied = { bytes: earlierBytes, oldestReadAt: DOORS - DAY, shelves: ['shelf-a', 'shelf-b'] };
+  world.copies.push({
+    ...noCopies({ volume: 'stripe', area: 'project', project: EARLIER }),
+    fewest: 2,
+    footage: copied,
+  });
   // Eight days of shooting are past, as they were booked.
   const hour = Math.floor(DOORS / HOUR);
   const day = (ago: number) => ({ hour: hour - 24 * ago - 5, ingestBytes: 462 * GB, otherBytes: 0, deletedBytes: 0 });
@@ -96,8 +104,13 @@ test('what is advised helps when it is taken', { timeout: 120_000 }, async () =>
   expect(advisory?.message).toMatch(
     /^stripe will probably reach its reserve within three days \(chance \d+ %\) if nothing is deleted/,
   );
-  const move = advisory?.remedies.find(({ action }) => action.startsWith(`Move project ${EARLIER} to another volume`));
-  expect(move?.effect).toMatch(/^frees 1\.98 TB and leaves 3\.82 TB to write, about 4 shoot days more$/);
+  const move = advisory?.remedies.find(({ action }) => action.startsWith(`Move project ${EARLIER}`));
+  expect(move?.action).toMatch(
+    /to another volume: all 1\.98 TB of it have 2 verified copies, on shelf-a and shelf-b, each read back on 2027-03-03 or later$/,
+  );
+  expect(move?.effect).toMatch(
+    /^frees 1\.98 TB and leaves 3\.82 TB to write, about 4 shoot days more\. Look at those copies before anything is removed$/,
+  );
   world.root.remove(EARLIER);
   volume.use(-earlierBytes);
   const before = stage.snapshot().volumes[0]?.capacity.overrun?.at50 ?? '';

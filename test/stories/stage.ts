@@ -1,4 +1,5 @@
 import { NO_BACKUPS } from '../../src/core/backup/backup-view.ts';
+import type { ProjectCopies } from '../../src/core/backup/project-copies.ts';
 import { READ_PERIOD_MS } from '../../src/core/backup/wanted-copies.ts';
 import type { Space } from '../../src/core/model.ts';
 import type { Log } from '../../src/core/ports.ts';
@@ -29,6 +30,8 @@ export interface World {
   root: FakeRoot;
   catalogue: CataloguePort;
   ledger: LedgerPort;
+  /** What the ledger knows of copies, by project. */
+  copies: ProjectCopies[];
 }
 
 export interface Stage {
@@ -47,7 +50,7 @@ export function newWorld(space: Space): World {
   const root = fakeRoot();
   root.setSpace(space);
   const clock = fakeClock(DOORS);
-  return { clock, root, ledger, catalogue: fakeCatalogue(ledger, clock.now) };
+  return { copies: [], clock, root, ledger, catalogue: fakeCatalogue(ledger, clock.now) };
 }
 
 /**
@@ -86,7 +89,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
-    ...{ copies: { projectCopies: async () => [] }, readPeriodMs: READ_PERIOD_MS, zone: 'Europe/Rome' },
+    ...{ copies: { projectCopies: async () => world.copies }, readPeriodMs: READ_PERIOD_MS, zone: 'Europe/Rome' },
     volumes: [
       {
         settings: volume,
