@@ -4,7 +4,14 @@ import type { FullSettings } from '../settings/full-settings.ts';
 import { parseSettings } from '../settings/parse.ts';
 import type { SettingsProblem } from '../settings/settings.ts';
 import { visible } from '../settings/show.ts';
+import { checkChannels } from './check-channels.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
+import type { CliIo } from './io.ts';
+
+export interface CheckOptions {
+  config: string;
+  notify?: boolean;
+}
 
 /** What the verb needs of the world. */
 export interface CheckIo {
@@ -14,9 +21,11 @@ export interface CheckIo {
   err(text: string): void;
 }
 
-/** `headroomd check`, wired to the disk. */
-export function checkVerb(io: Pick<CheckIo, 'out' | 'err'>, { config }: { config: string }): ExitCode {
-  return checkConfig({ readFile: (path) => readFileSync(path, 'utf8'), out: io.out, err: io.err }, config);
+/** `headroomd check`, wired to the disk; with `notify` the channels of a file without problems are tried as well. */
+export async function checkVerb(io: CliIo, { config, notify = false }: CheckOptions): Promise<ExitCode> {
+  const readFile = (path: string) => readFileSync(path, 'utf8');
+  const code = checkConfig({ readFile, out: io.out, err: io.err }, config);
+  return notify && code === exitCodes.ok ? checkChannels(io, readFile(config)) : code;
 }
 
 /** The text of a configuration; `null` when it cannot be read, which was said then. */

@@ -149,7 +149,8 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .action(async (project: string | undefined, options) => ended(await restoreListVerb(io, project, options)));
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
-    .action((options) => ended(checkVerb(io, options)));
+    .option('--notify', 'also send a test message through each channel, and say what became of it')
+    .action(async (options) => ended(await checkVerb(io, options)));
   verb(program, 'demo', 'show a scripted shoot arriving on a temporary folder', 'headroomd demo --once')
     .option('--once', 'end by itself after about a minute, with a summary')
     .action(async (options) => ended(await demoVerb(io, options)));

@@ -5,6 +5,7 @@ import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
 import type { BookedHour, GrowthMark } from './forecast/booking.ts';
 import type { CardList } from './intake/card-list.ts';
 import type { Area, Clip, FileRecord, FileStat, Instant, Kind, PathText } from './model.ts';
+import type { NewMessage } from './notify/queue-port.ts';
 
 /* What is known: the catalogue can be rebuilt from the files, the ledger cannot. */
 
@@ -206,7 +207,8 @@ export interface LedgerPort {
   /** `lost`: an earlier ledger was damaged or missing; nothing may be said of copies until shelves are read again. */
   condition(): Promise<'sound' | 'lost'>;
   advisories(): Promise<readonly StoredAdvisory[]>;
-  putAdvisories(advisories: readonly StoredAdvisory[]): Promise<void>;
+  /** Replaces all that were kept. `messages`: what channels are to be told of it, kept with them or not at all. */
+  putAdvisories(advisories: readonly StoredAdvisory[], messages?: readonly NewMessage[]): Promise<void>;
   /** What was removed from a volume in the hours that begin at `since` or later, in order of time. */
   removals(volume: string, since: Instant): Promise<Removal[]>;
   /** All measurements of speed, oldest first. */

@@ -27,11 +27,13 @@ import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeChannels } from './compose-notify.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
+import { createNotifyFlow } from './notify/notify-flow.ts';
 import { createSnapshotKeeper } from './snapshot-keeper.ts';
 import { createStoreTrouble, type StoreTrouble } from './store-trouble.ts';
 
@@ -97,6 +99,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
 
 async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daemon> {
   const { log, settings, stateDir } = options;
+  const channels = composeChannels(settings.notify, options.zone, process.env);
   prepareStateDir(stateDir);
   const memory = new SpareMemory(restMs);
   lifecycle.defer('the memory', () => memory.close());
@@ -107,6 +110,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const { catalogue, ledger } = store;
   const book = createPlanBook(settings.plans, ledger, systemClock);
   await book.load();
+
+  const { messages: queue } = store;
+  const notify = createNotifyFlow({ channels, queue, clock: systemClock, log, zone: options.zone });
+  lifecycle.defer('the channels', notify.stop);
+  await notify.start();
 
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
@@ -152,6 +160,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     }),
     trouble,
     notify: logNotify(log),
+    channels: notify,
     clock: systemClock,
     log,
     thresholds: settings.thresholds,

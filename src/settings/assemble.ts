@@ -1,3 +1,4 @@
+import { notifySettings } from './assemble-notify.ts';
 import type { BackupSettings, FullSettings, PlanSettings } from './full-settings.ts';
 import { placePath } from './places.ts';
 import type { Configuration } from './schema.ts';
@@ -29,6 +30,7 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
     shelves: shelf.map(({ name, path, rotate }) => ({ name, path: placePath(path, homeDir), rotate })),
     backups: configuration.backup.map((backup) => backupSettings(backup, homeDir)),
     plans: configuration.plan.map(planSettings),
+    notify: configuration.notify.map(notifySettings),
   };
 }
 

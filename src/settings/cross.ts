@@ -1,4 +1,5 @@
 import { backupProblems } from './cross-backups.ts';
+import { notifyProblems } from './cross-notify.ts';
 import { orderProblems } from './cross-order.ts';
 import { placeProblems } from './cross-places.ts';
 import { LEVELS, membersWanted } from './layout.ts';
@@ -17,6 +18,7 @@ export function crossProblems(tree: Tree, homeDir: string): SettingsProblem[] {
   return [
     ...placeProblems(tree, homeDir),
     ...backupProblems(tree),
+    ...notifyProblems(tree),
     ...orderProblems(tree),
     ...layoutProblems(tree),
     ...indicesAt(tree, ['volume']).flatMap((index) => kindProblems(tree, index)),

@@ -103,3 +103,8 @@ export const BACKUP_DEFAULTS = {
     'xxh64 is known to every reader of such lists and costs next to nothing; others are for whoever asks for them by name.',
   ),
 };
+
+export const NOTIFY_DEFAULTS = {
+  severity: because('warning', 'a notice is worth reading when somebody looks, and not worth an interruption.'),
+  quietSeverity: because('critical', 'who sleeps is woken only for what cannot wait until the morning.'),
+};

@@ -1,5 +1,5 @@
 import type { HashFormat } from '../core/backup/mhl-model.ts';
-import type { Ratio } from '../core/model.ts';
+import type { Ratio, Severity } from '../core/model.ts';
 import type { Settings, SettingsProblem } from './settings.ts';
 
 /** All that the file says. */
@@ -7,6 +7,7 @@ export interface FullSettings extends Settings {
   shelves: ShelfSettings[];
   backups: BackupSettings[];
   plans: PlanSettings[];
+  notify: NotifySettings[];
 }
 
 /** A place that backups go to. */
@@ -42,6 +43,49 @@ export interface BackupSettings {
   rereadSeconds: number;
   /** Formats of hashes that lists on the shelf hold besides XXH64. */
   hashes: HashFormat[];
+}
+
+/** A channel that is told of advisories. Secrets are named, never held. */
+export type NotifySettings = NotifyRule & (WebhookSettings | ProgramSettings | MailSettings | { kind: 'desktop' });
+
+/** What a channel is told, and when. */
+export interface NotifyRule {
+  /** Of all channels only one is called so. */
+  name: string;
+  severity: Severity;
+  /** Minutes since midnight, by the clocks of this machine; `null`: it is told at all hours. */
+  quiet: { from: number; until: number } | null;
+  quietSeverity: Severity;
+}
+
+export interface WebhookSettings {
+  kind: 'webhook';
+  url: string;
+  /** Absolute, or `credential:NAME`; `null`: nothing is signed. */
+  secretFile: string | null;
+  /** Absolute; `null`: none besides those that are known. */
+  caFile: string | null;
+  /** May its address be a private one, or this machine itself? */
+  private: boolean;
+}
+
+export interface ProgramSettings {
+  kind: 'command';
+  /** The program, absolute, and its arguments. */
+  argv: string[];
+}
+
+export interface MailSettings {
+  kind: 'mail';
+  host: string;
+  port: number;
+  security: 'tls' | 'starttls' | 'none';
+  from: string;
+  to: string[];
+  /** To sign in with; `null`: nobody signs in. */
+  login: { user: string; passwordFile: string } | null;
+  /** When the morning report is sent, minutes since midnight by the clocks of this machine; `null`: none is. */
+  report: number | null;
 }
 
 /** A shoot plan. */

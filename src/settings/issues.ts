@@ -29,18 +29,30 @@ function unknownKeys(tree: Tree, issue: z.core.$ZodIssueUnrecognizedKeys): Setti
 /** In TOML a key belongs to the table header above it, so a right key in the wrong table is a common slip. */
 function belongsElsewhere(key: string, place: string): string | null {
   const homes = [...KNOWN_KEYS].filter(([home, keys]) => home !== place && home !== '' && keys.includes(key));
-  const [home] = homes.map(([name]) => name);
-  if (homes.length !== 1 || home === undefined) return null;
-  return `${quoted(key)} belongs in ${isList(home) ? `[[${home}]]` : `[${home}]`}`;
+  if (homes.length === 0 || homes.length > 2) return null;
+  const named = homes.map(([home]) => (isList(home) ? `[[${home}]]` : `[${home}]`));
+  return `${quoted(key)} belongs in ${named.join(' or ')}`;
 }
 
 function isList(place: string): boolean {
-  return ['volume', 'shelf', 'backup', 'plan'].includes(place);
+  return ['volume', 'shelf', 'backup', 'plan', 'notify'].includes(place);
 }
+
+/** Settings that say where a secret is. */
+const NAMES_SECRETS: ReadonlySet<PropertyKey> = new Set(['secret_file', 'password_file']);
 
 function wrongValue(tree: Tree, issue: z.core.$ZodIssue): SettingsProblem {
   const { node, whole } = locate(tree, issue.path);
   if (!whole) return problemAt(node.at, issue.path, issue.message, 'nothing');
+  // Whoever wrote the secret itself there must not read it again in a log.
+  if (NAMES_SECRETS.has(issue.path.at(-1) ?? ''))
+    return problemAt(
+      node.at,
+      issue.path,
+      issue.message,
+      'something else',
+      issue.code === 'custom' ? readingHint(issue) : null,
+    );
   return problemAt(node.at, issue.path, issue.message, foundText(node), hintFor(node, issue));
 }
 

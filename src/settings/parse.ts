@@ -16,7 +16,7 @@ export interface SettingsContext {
 }
 
 /** Tables that come more than once, so with double brackets. */
-const LISTS = ['volume', 'shelf', 'backup', 'plan'];
+const LISTS = ['volume', 'shelf', 'backup', 'plan', 'notify'];
 
 /**
  * Reads a configuration (TOML, UTF-8, with or without a byte order mark). Never throws: either the settings, defaults

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { about, listOf, table } from './leaf.ts';
 import { backupTable, shelfTable } from './schema-backup.ts';
 import { arrivalsTable, cardsTable, logTable, pageTable, thresholdsTable } from './schema-daemon.ts';
+import { notifyTable } from './schema-notify.ts';
 import { planTable } from './schema-plan.ts';
 import { kindsTable, layoutTable, speedTable, volumeTable } from './schema-volume.ts';
 
@@ -16,6 +17,9 @@ export const configuration = table('a configuration', {
   shelf: listOf(shelfTable, '[[shelf]] tables').prefault([]).meta(about('Places that backups go to.')),
   backup: listOf(backupTable, '[[backup]] tables').prefault([]).meta(about('What is backed up where, and when.')),
   plan: listOf(planTable, '[[plan]] tables').prefault([]).meta(about('Shoot plans: what is still to come.')),
+  notify: listOf(notifyTable, '[[notify]] tables')
+    .prefault([])
+    .meta(about('Who is told of advisories, besides the log.')),
   arrivals: arrivalsTable.prefault({}).meta(about('When an arrival counts as complete.')),
   cards: cardsTable.prefault({}).meta(about('Camera cards that are mounted: what is on them and has not arrived.')),
   thresholds: thresholdsTable.prefault({}).meta(about('When something is told, and when it is over.')),
@@ -36,6 +40,7 @@ export const KNOWN_KEYS: ReadonlyMap<string, readonly string[]> = new Map(
     shelf: shelfTable,
     backup: backupTable,
     plan: planTable,
+    notify: notifyTable,
     arrivals: arrivalsTable,
     cards: cardsTable,
     thresholds: thresholdsTable,

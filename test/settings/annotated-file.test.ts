@@ -14,6 +14,7 @@ const everyDefault = [
   defaults.LOG_DEFAULTS,
   defaults.SHELF_DEFAULTS,
   defaults.BACKUP_DEFAULTS,
+  defaults.NOTIFY_DEFAULTS,
 ].flatMap((group) => Object.values(group) as { value: unknown; why: string }[]);
 const commented = [...annotated.matchAll(/^#([a-z_]+) = (.*)$/gm)];
 

@@ -128,6 +128,7 @@ describe('a file without problems', () => {
           hours: 2.5,
         },
       ],
+      notify: [],
     });
   });
 
@@ -165,6 +166,27 @@ describe('a file without problems', () => {
       shelves: [],
       backups: [],
       plans: [],
+      notify: [],
+    });
+  });
+
+  test('channels: what is left away, and the ports of mail by how private the way is', () => {
+    const notify = (text: string) => settingsOf(`${VOLUME}[[notify]]\n${text}`).notify[0];
+    const rule = { severity: 'warning', quiet: null, quietSeverity: 'critical' };
+    expect(notify('kind = "desktop"')).toEqual({ ...rule, kind: 'desktop', name: 'desktop' });
+    expect(notify('kind = "webhook"\nurl = "https://told.example.org/x"\nquiet = "22:00-07:30"')).toEqual({
+      ...{ ...rule, kind: 'webhook', name: 'webhook', url: 'https://told.example.org/x' },
+      ...{ quiet: { from: 1320, until: 450 }, secretFile: null, caFile: null, private: false },
+    });
+    const mail = 'kind = "mail"\nhost = "localhost"\nfrom = "a@example.org"\nto = ["b@example.org"]';
+    expect(notify(`${mail}\nreport = "07:30"\nuser = "a"\npassword_file = "credential:mail"`)).toMatchObject({
+      ...{ host: 'localhost', security: 'tls', report: 450, login: { user: 'a', passwordFile: 'credential:mail' } },
+    });
+    // RFC 8314, 3.3; RFC 6409, 3.1; RFC 5321, 4.5.4.2.
+    const ports = ['tls', 'starttls', 'none'].map((way) => notify(`${mail}\nsecurity = "${way}"`));
+    expect(ports.map((one) => one?.kind === 'mail' && one.port)).toEqual([465, 587, 25]);
+    expect(notify('kind = "command"\nname = "wall"\ncommand = ["/bin/wall", "x"]')).toMatchObject({
+      ...{ name: 'wall', argv: ['/bin/wall', 'x'] },
     });
   });
 

@@ -11,6 +11,7 @@ import { createIngestFlow, type IngestFlow } from '../../src/daemon/intake/inges
 import { createStoreTrouble } from '../../src/daemon/store-trouble.ts';
 import { seededDraws } from '../../src/rim/system/draws.ts';
 import { settingsForFolders } from '../../src/settings/folders.ts';
+import { noChannels } from '../fakes/announcer.ts';
 import { fakeCatalogue } from '../fakes/catalogue.ts';
 import { type FakeClock, fakeClock } from '../fakes/clock.ts';
 import { fakeLedger } from '../fakes/ledger.ts';
@@ -105,6 +106,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
     multicam: fakeMulticam(world.catalogue),
     ledger: world.ledger,
     trouble,
+    channels: noChannels,
     notify: { announce: (event, advisory) => void announced.push(`${advisory.kind} ${event}`) },
     clock: world.clock,
     log,

@@ -1,5 +1,5 @@
 import { restoreAdvice, storeAdvice } from '../../core/advise/advice-store.ts';
-import type { AdviceState } from '../../core/advise/advise.ts';
+import type { Advice, AdviceState } from '../../core/advise/advise.ts';
 import { advise, NO_ADVICE, raisedAdvisories } from '../../core/advise/advise.ts';
 import type { Advisory } from '../../core/advise/advisory.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
@@ -13,6 +13,7 @@ import type { DrawsOf } from '../../core/forecast/draws.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
 import type { LoadPort } from '../../core/load-port.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
+import type { Announcer } from '../../core/notify/queue-port.ts';
 import type { Log, NotifyPort } from '../../core/ports.ts';
 import { type Snapshot, type SnapshotContext, snapshot } from '../../core/present/snapshot.ts';
 import type { CataloguePort } from '../../core/store-ports.ts';
@@ -46,6 +47,7 @@ export interface AssessDeps extends LookDeps {
   drives: DrivePort;
   draws: DrawsOf;
   notify: NotifyPort;
+  channels: Announcer;
   log: Log;
   thresholds: ThresholdSettings;
   context: () => SnapshotContext;
@@ -112,7 +114,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     const now = await look(deps, views, advice);
     const next = advise(advice, now.assessment, deps.thresholds, now.assessment.at);
     advice = next.state;
-    await keepAdvice();
+    await keepAdvice(next.announcements);
     for (const { event, advisory, reason } of next.announcements) {
       deps.log.debug({ advisory: advisory.id, event, reason }, 'announced');
       deps.notify.announce(event, advisory);
@@ -130,20 +132,23 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
   }
 
   /**
-   * Before the announcements: a crash between loses one and repeats none. A ledger that refuses must not silence what has
-   * to be said, the full disk itself among it.
+   * Before the announcements: a crash between loses a line of the log and repeats none. What channels are to be told is kept
+   * along. A ledger that refuses must not silence what has to be said, the full disk itself among it.
    */
-  async function keepAdvice(): Promise<void> {
+  async function keepAdvice(announced: Advice['announcements']): Promise<void> {
+    const messages = deps.channels.messagesOf(announced);
     const rows = storeAdvice(advice);
     const text = JSON.stringify(rows);
     isKept = text === stored;
-    if (isKept) return;
+    if (isKept && messages.length === 0) return;
     try {
-      await deps.ledger.putAdvisories(rows);
+      await deps.ledger.putAdvisories(rows, messages);
       stored = text;
       isKept = true;
+      if (messages.length > 0) deps.channels.kept();
     } catch (error) {
       deps.trouble.refused(error);
+      deps.channels.unkept(messages);
     }
   }
 

@@ -175,5 +175,22 @@ export const LEDGER: Schema = {
     CREATE INDEX reported_by_content ON reported (name, content) WHERE content IS NOT NULL;
     CREATE INDEX reported_unread ON reported (name, volume, dir, file) WHERE read_path IS NOT NULL;
     `,
+    `
+    -- What channels are still to be told, in the order in which it came up.
+    CREATE TABLE message (
+      seq INTEGER PRIMARY KEY AUTOINCREMENT, -- never used twice: receivers tell a repeated delivery by it
+      channel TEXT NOT NULL,
+      advisory TEXT NOT NULL,
+      event TEXT NOT NULL,
+      rank INTEGER NOT NULL, -- of its severity: 0 notice, 1 warning, 2 critical
+      json TEXT NOT NULL, -- the advisory as it was
+      made_at INTEGER NOT NULL, -- ms since 1970
+      handed INTEGER NOT NULL -- 1: the channel has it, and has not answered yet
+    ) STRICT;
+    CREATE INDEX message_by_channel ON message (channel, seq);
+    CREATE INDEX message_by_advisory ON message (channel, advisory);
+    -- Advisories that a channel was handed a message on, and not yet that they are over.
+    CREATE TABLE told (channel TEXT NOT NULL, advisory TEXT NOT NULL, PRIMARY KEY (channel, advisory)) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

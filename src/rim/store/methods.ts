@@ -1,5 +1,6 @@
 import type { FileRecord } from '../../core/model.ts';
-import type { FilesPage } from '../../core/store-ports.ts';
+import type { NewMessage } from '../../core/notify/queue-port.ts';
+import type { FilesPage, StoredAdvisory } from '../../core/store-ports.ts';
 import { openCandidates } from './candidates.ts';
 import { openCardLists } from './card-lists.ts';
 import { openCatalogueReads } from './catalogue-reads.ts';
@@ -14,6 +15,7 @@ import { openJoins } from './joins.ts';
 import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
+import { openMessageRows } from './message-rows.ts';
 import { openMove } from './move.ts';
 import { openMulticamSearch } from './multicam-search.ts';
 import type { OpenState } from './open.ts';
@@ -52,7 +54,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const cards = openCardLists(database);
   const joinTakes = openJoins(database, { clips: writes.clips, sums, listsOf: cards.of });
   const moveFiles = openMove(database, writes);
-  const ledger = openLedgerQueries(database);
+  const messages = openMessageRows(database);
+  const ledger = openLedgerQueries(database, messages);
   const { candidates, filesAt } = openCandidates(database);
   const removals = openRemovals(database);
   const inventories = openInventories(database);
@@ -104,8 +107,18 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     },
     condition: () => valueOnly(ledger.isLost() ? 'lost' : 'sound'),
     advisories: () => listed(ledger.advisories()),
-    putAdvisories(_, advisories) {
-      ledger.putAdvisories(advisories);
+    putAdvisories({ advisories }, list) {
+      ledger.putAdvisories(list.slice(0, advisories) as StoredAdvisory[], list.slice(advisories) as NewMessage[]);
+      return DONE;
+    },
+    resumeMessages: (_, channels) => valueOnly(messages.resume(channels)),
+    nextMessage: ({ channel, least }) => valueOnly(messages.next(channel, least)),
+    beginMessage({ seq }) {
+      messages.begin(seq);
+      return DONE;
+    },
+    endMessage({ seq, end }) {
+      messages.end(seq, end);
       return DONE;
     },
     speedSamples: () => listed(samples.all()),

@@ -28,8 +28,9 @@ import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
 import type { CardList } from '../../core/intake/card-list.ts';
-import type { Clip, FileRecord, FileStat } from '../../core/model.ts';
+import type { Clip, FileRecord, FileStat, Severity } from '../../core/model.ts';
 import type { SearchAnswer, SessionGroups } from '../../core/multicam-port.ts';
+import type { NewMessage, QueuedMessage, TryEnd } from '../../core/notify/queue-port.ts';
 import type {
   CataloguePort,
   ClipQuery,
@@ -109,7 +110,12 @@ export interface StoreMethods {
   counts: Method<{ volume: string | null }, never, { files: number; clips: number }, never>;
   condition: Method<null, never, 'sound' | 'lost', never>;
   advisories: Method<null, never, null, StoredAdvisory>;
-  putAdvisories: Method<null, StoredAdvisory, null, never>;
+  /** So many of the list are the state of advisories; the others are what channels are to be told. */
+  putAdvisories: Method<{ advisories: number }, StoredAdvisory | NewMessage, null, never>;
+  resumeMessages: Method<null, string, number, never>;
+  nextMessage: Method<{ channel: string; least: Severity }, never, QueuedMessage | null, never>;
+  beginMessage: Method<{ seq: number }, never, null, never>;
+  endMessage: Method<{ seq: number; end: TryEnd }, never, null, never>;
   speedSamples: Method<null, never, null, KeptSample>;
   putSpeedSample: Method<KeptSample, never, null, never>;
   growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;

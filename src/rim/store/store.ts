@@ -4,6 +4,7 @@ import type { BackupStorePort, ReportedStorePort } from '../../core/backup/copie
 import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
+import type { MessageQueuePort } from '../../core/notify/queue-port.ts';
 import type { Log } from '../../core/ports.ts';
 import type { CataloguePort, FilesDiff, LedgerPort } from '../../core/store-ports.ts';
 import { backupsOver, reportedOver } from './backups-over.ts';
@@ -27,6 +28,7 @@ export interface Store {
   backups: BackupStorePort;
   reported: ReportedStorePort;
   multicam: MulticamPort;
+  messages: MessageQueuePort;
   /** What opening found that a person should read. */
   notices: readonly StoreNotice[];
   /** Ends the calls under way, writes everything back and lets the state folder go. */
@@ -56,6 +58,7 @@ export async function openStore({ stateDir, now, log, worked = () => {} }: Store
     backups: backupsOver(calls),
     reported: reportedOver(calls),
     multicam: multicamOver(calls),
+    messages: messagesOver(calls),
     notices,
     close: () => calls.close(),
   };
@@ -116,8 +119,8 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
   return {
     condition: async () => (await calls.call('condition', null)).value,
     advisories: async () => (await calls.call('advisories', null)).list,
-    async putAdvisories(advisories) {
-      await calls.call('putAdvisories', null, advisories);
+    async putAdvisories(advisories, messages = []) {
+      await calls.call('putAdvisories', { advisories: advisories.length }, [...advisories, ...messages]);
     },
     speedSamples: async () => (await calls.call('speedSamples', null)).list,
     putSpeedSample: async (kept) => void (await calls.call('putSpeedSample', kept)),
@@ -139,6 +142,15 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
       await calls.call('putInventory', head, files);
     },
     dropInventory: async (id) => (await calls.call('dropInventory', { id })).value,
+  };
+}
+
+function messagesOver(calls: WorkerCalls): MessageQueuePort {
+  return {
+    resume: async (channels) => ({ dropped: (await calls.call('resumeMessages', null, channels)).value }),
+    next: async (channel, least) => (await calls.call('nextMessage', { channel, least })).value,
+    begin: async (seq) => void (await calls.call('beginMessage', { seq })),
+    end: async (seq, end) => void (await calls.call('endMessage', { seq, end })),
   };
 }
 

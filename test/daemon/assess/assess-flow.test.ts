@@ -7,6 +7,7 @@ import { createStoreTrouble } from '../../../src/daemon/store-trouble.ts';
 import { seededDraws } from '../../../src/rim/system/draws.ts';
 import { settingsForFolders } from '../../../src/settings/folders.ts';
 import { sampleArrival } from '../../core/samples.ts';
+import { noChannels } from '../../fakes/announcer.ts';
 import { fakeCatalogue } from '../../fakes/catalogue.ts';
 import { fakeClock } from '../../fakes/clock.ts';
 import { fakeLedger } from '../../fakes/ledger.ts';
@@ -56,6 +57,7 @@ async function stage() {
     multicam: fakeMulticam(catalogue),
     ledger: fakeLedger(),
     trouble: createStoreTrouble(clock, log),
+    channels: noChannels,
     notify: { announce: (event, { kind }) => void announced.push(`${kind} ${event}`) },
     clock,
     log,

@@ -1,0 +1,93 @@
+import { readFileSync } from 'node:fs';
+import { hostname } from 'node:os';
+import { Fault, messageOf } from '../core/fault.ts';
+import type { ChannelPort, SendOutcome } from '../core/notify/channel-port.ts';
+import type { ChannelRule } from '../core/notify/delivery.ts';
+import { testMessage } from '../core/notify/message.ts';
+import { display } from '../core/present/escape.ts';
+import { commandChannel } from '../rim/notify/command.ts';
+import { readSecret } from '../rim/notify/secret-file.ts';
+import { webhookChannel } from '../rim/notify/webhook.ts';
+import { systemClock } from '../rim/system/clock.ts';
+import type { NotifySettings } from '../settings/full-settings.ts';
+
+/** What an adapter needs to know of this machine. */
+export interface ChannelWorld {
+  host: string;
+  zone: string;
+  env: Readonly<Record<string, string | undefined>>;
+  /** What a `secret_file` or `password_file` holds. Throws Fault `bad-configuration`. */
+  secret: (written: string) => string;
+}
+
+type OfKind<Kind extends NotifySettings['kind']> = Extract<NotifySettings, { kind: Kind }>;
+
+type Adapters = { [Kind in NotifySettings['kind']]?: (settings: OfKind<Kind>, world: ChannelWorld) => ChannelPort };
+
+/** How each kind is told: a new one is one line here. */
+const ADAPTERS: Adapters = {
+  webhook: (settings, { secret, host, zone }) =>
+    webhookChannel({
+      ...{ url: settings.url, allowPrivate: settings.private, host, zone, now: systemClock.now },
+      secret: settings.secretFile === null ? null : secret(settings.secretFile),
+      ca: settings.caFile === null ? null : certificates(settings.caFile),
+    }),
+  command: ({ argv }, { env, host, zone }) => commandChannel({ argv, env, host, zone }),
+};
+
+export interface ComposedChannel {
+  rule: ChannelRule;
+  port: ChannelPort;
+}
+
+/**
+ * The channels of the configuration, with their secrets read. Nobody is told of anything yet.
+ * @throws Fault `bad-configuration`: a secret or a certificate cannot be used, or a kind has no adapter
+ */
+export function composeChannels(
+  settings: readonly NotifySettings[],
+  zone: string,
+  env: ChannelWorld['env'],
+): ComposedChannel[] {
+  const secret = (written: string) => readSecret(written, env['CREDENTIALS_DIRECTORY']);
+  const world = { host: hostname(), zone, env, secret };
+  return settings.map((one) => {
+    const { name, severity, quiet, quietSeverity } = one;
+    try {
+      return { rule: { name, severity, quiet, quietSeverity }, port: adapterOf(one, world) };
+    } catch (error) {
+      throw new Fault('bad-configuration', `[[notify]] "${display(name)}": ${messageOf(error)}`, error);
+    }
+  });
+}
+
+/** Sends one message, marked as a test, through each channel, one after the other. Closes them. Never rejects. */
+export async function tryChannels(
+  channels: readonly ComposedChannel[],
+  zone: string,
+  tried: (name: string, outcome: SendOutcome) => void,
+): Promise<void> {
+  const at = systemClock.now();
+  for (const { rule, port } of channels) {
+    tried(rule.name, await port.send(testMessage(rule.name, `test-${Math.round(at)}`, at, zone)));
+    await port.close();
+  }
+}
+
+function adapterOf(settings: NotifySettings, world: ChannelWorld): ChannelPort {
+  const make = ADAPTERS[settings.kind] as ((settings: NotifySettings, world: ChannelWorld) => ChannelPort) | undefined;
+  if (make === undefined) throw new Error(`this version of headroomd has no way to tell by ${settings.kind} yet.`);
+  return make(settings, world);
+}
+
+function certificates(path: string): string {
+  let text: string;
+  try {
+    text = readFileSync(path, 'utf8');
+  } catch (error) {
+    throw new Error(`The certificates in ${display(path)} cannot be read: ${messageOf(error)}.`);
+  }
+  if (!text.includes('-----BEGIN CERTIFICATE-----'))
+    throw new Error(`${display(path)} holds no certificate in PEM form (-----BEGIN CERTIFICATE-----).`);
+  return text;
+}
