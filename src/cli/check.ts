@@ -83,6 +83,10 @@ function understoodText(settings: FullSettings): string {
       'shoot plan',
       settings.plans.map(({ project, days }) => `${project} on ${counted(days.length, 'day')}`),
     ),
+    listed(
+      'channel',
+      settings.notify.map(({ name, kind }) => (name === kind ? kind : `${name} by ${kind}`)),
+    ),
   ];
   return parts.filter((part) => part !== null).join('; ');
 }

@@ -10,6 +10,8 @@ import { readSecret } from '../rim/notify/secret-file.ts';
 import { webhookChannel } from '../rim/notify/webhook.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import type { NotifySettings } from '../settings/full-settings.ts';
+import type { Lifecycle } from './lifecycle.ts';
+import { createNotifyFlow, type NotifyDeps, type NotifyFlow } from './notify/notify-flow.ts';
 
 /** What an adapter needs to know of this machine. */
 export interface ChannelWorld {
@@ -59,6 +61,18 @@ export function composeChannels(
       throw new Fault('bad-configuration', `[[notify]] "${display(name)}": ${messageOf(error)}`, error);
     }
   });
+}
+
+/** Begins to tell what waits; it ends with the rest of the daemon. */
+export async function startChannels(
+  channels: readonly ComposedChannel[],
+  parts: Pick<NotifyDeps, 'queue' | 'log' | 'zone'>,
+  lifecycle: Lifecycle,
+): Promise<NotifyFlow> {
+  const flow = createNotifyFlow({ channels, ...parts, clock: systemClock });
+  lifecycle.defer('the channels', flow.stop);
+  await flow.start();
+  return flow;
 }
 
 /** Sends one message, marked as a test, through each channel, one after the other. Closes them. Never rejects. */

@@ -27,13 +27,12 @@ import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
-import { composeChannels } from './compose-notify.ts';
+import { composeChannels, startChannels } from './compose-notify.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
-import { createNotifyFlow } from './notify/notify-flow.ts';
 import { createSnapshotKeeper } from './snapshot-keeper.ts';
 import { createStoreTrouble, type StoreTrouble } from './store-trouble.ts';
 
@@ -111,11 +110,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const book = createPlanBook(settings.plans, ledger, systemClock);
   await book.load();
 
-  const { messages: queue } = store;
-  const notify = createNotifyFlow({ channels, queue, clock: systemClock, log, zone: options.zone });
-  lifecycle.defer('the channels', notify.stop);
-  await notify.start();
-
+  const notify = await startChannels(channels, { queue: store.messages, log, zone: options.zone }, lifecycle);
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
   const world = { catalogue, trouble, touch, arrivalsChanged: () => assess.again(), noticed, swept };

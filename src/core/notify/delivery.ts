@@ -30,7 +30,7 @@ const FIRST_PAUSE_MS = 5_000;
 const LONGEST_PAUSE_MS = 15 * 60_000;
 
 /** What nobody could be told for so long is given up. */
-export const GIVEN_UP_AFTER_MS = 86_400_000;
+const GIVEN_UP_AFTER_MS = 86_400_000;
 
 const RANKS: Record<Severity, number> = { notice: 0, warning: 1, critical: 2 };
 
