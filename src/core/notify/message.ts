@@ -41,7 +41,9 @@ function sentence(event: NewMessage['event'], advisory: Advisory): string {
 
 function cut(text: string): string {
   const characters = [...text];
-  return characters.length <= LONGEST_TITLE ? text : `${characters.slice(0, LONGEST_TITLE - 3).join('')}...`;
+  if (characters.length <= LONGEST_TITLE) return text;
+  const start = characters.slice(0, LONGEST_TITLE - 3).join('');
+  return `${start.replace(/[\s.]+$/, '')}...`;
 }
 
 function textOf(event: NewMessage['event'], advisory: Advisory, at: Instant, zone: string): string {
