@@ -137,9 +137,11 @@ function removeLeft(shelf: Shelf, token: string, id: number, target: PathText): 
   return removeParts(mine);
 }
 
+/** A boot's id is of one machine alone: it tells that machine also where its own name could not be read. */
 function mayStillRun(owner: Owner): boolean {
   const here = ownerNow(owner.pid);
-  if (owner.machine !== here.machine) return true;
+  const isBootKnown = owner.boot !== '' && owner.boot === here.boot;
+  if (owner.machine !== here.machine && !isBootKnown) return true;
   return owner.boot === here.boot && owner.began !== '' && owner.began === here.began;
 }
 

@@ -90,6 +90,18 @@ test('what a living process is at stays, and what another machine is at', async 
   }
 });
 
+// Where an error hid the machine's own name, the boot's id tells it (random(4): boot_id is made anew at each boot).
+test('a journal without the name of its machine is known by the boot, and goes with what it names', async () => {
+  ground.add('Saltmarsh/one.mov', footage(5000, 1));
+  await copyAll(ground);
+  writeFileSync(join(ground.shelf, 'Saltmarsh/.0123abcd-7.part'), 'x');
+  const boot = readFileSync('/proc/sys/kernel/random/boot_id', 'utf8').trim();
+  const owner = { machine: '', boot, pid: process.pid, began: '1' };
+  writeFileSync(join(ground.shelf, JOURNAL), noteOf(owner, [[7, 'Saltmarsh/two.mov']]));
+  await copyAll(ground);
+  expect(onShelf(ground.shelf)).toEqual(['Saltmarsh/one.mov']);
+});
+
 test('a kill while a name is claimed without hard links: the empty file of ours goes, one with content stays', async () => {
   ground.add('Saltmarsh/one.mov', footage(5000, 1));
   await copyAll(ground);
