@@ -6,6 +6,8 @@ interface Needed {
   /** The Debian package it comes in. */
   package: string;
   why: string;
+  /** What tells that it is there, where the command alone does not. */
+  tried?: string;
   /** Only user 0 may mount anything: others are told what was not checked instead. */
   toMount?: true;
 }
@@ -19,6 +21,15 @@ const needed: readonly Needed[] = [
   { command: 'xxhsum', package: 'xxhash', why: 'an outside opinion of hashes of copies' },
   { command: 'strace', package: 'strace', why: 'calls that fail or lie, and a kill at each of them' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
+  { command: 'openssl', package: 'openssl', why: 'certificates of a facility, and an outside opinion of signatures' },
+  { command: 'busctl', package: 'systemd', why: 'what the desktop is told by' },
+  { command: 'dbus-daemon', package: 'dbus-daemon', why: 'a session bus of its own' },
+  {
+    command: '/usr/bin/python3',
+    package: 'python3-dbus python3-gi',
+    why: 'a notification service on it, by the reference binding of D-Bus',
+    tried: "/usr/bin/python3 -c 'import dbus, gi'",
+  },
   { command: 'xmllint', package: 'libxml2-utils', why: 'the schemas of media hash lists' },
   { command: 'strace', package: 'strace', why: 'processes that are killed at each call of theirs' },
   {
@@ -44,11 +55,11 @@ const path = `${process.env['PATH']}:/usr/sbin:/sbin`;
  */
 export function ensurePackages(): boolean {
   const missing = needed
-    .filter((one) => (one.toMount !== true || isRoot()) && !found(one.command))
+    .filter((one) => (one.toMount !== true || isRoot()) && !found(one.tried ?? `command -v ${one.command}`))
     .map((one) => one.package);
   if (missing.length === 0) return true;
   const install = `apt-get update && apt-get install -y --no-install-recommends ${missing.join(' ')}`;
-  if (isRoot() && found('apt-get')) {
+  if (isRoot() && found('command -v apt-get')) {
     console.log(`installing for the tests: ${missing.join(' ')}`);
     const done = spawnSync('sh', ['-c', install], {
       stdio: ['ignore', 'ignore', 'inherit'],
@@ -72,9 +83,6 @@ function isRoot(): boolean {
   return process.geteuid?.() === 0;
 }
 
-function found(command: string): boolean {
-  return (
-    spawnSync('sh', ['-c', `command -v ${command}`], { stdio: 'ignore', env: { ...process.env, PATH: path } })
-      .status === 0
-  );
+function found(tried: string): boolean {
+  return spawnSync('sh', ['-c', tried], { stdio: 'ignore', env: { ...process.env, PATH: path } }).status === 0;
 }

@@ -6,6 +6,7 @@ import type { ChannelRule } from '../core/notify/delivery.ts';
 import { testMessage } from '../core/notify/message.ts';
 import { display } from '../core/present/escape.ts';
 import { commandChannel } from '../rim/notify/command.ts';
+import { desktopChannel } from '../rim/notify/desktop.ts';
 import { readSecret } from '../rim/notify/secret-file.ts';
 import { webhookChannel } from '../rim/notify/webhook.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -35,6 +36,7 @@ const ADAPTERS: Adapters = {
       ca: settings.caFile === null ? null : certificates(settings.caFile),
     }),
   command: ({ argv }, { env, host, zone }) => commandChannel({ argv, env, host, zone }),
+  desktop: (_, { env }) => desktopChannel({ env }),
 };
 
 export interface ComposedChannel {

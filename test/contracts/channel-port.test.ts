@@ -7,9 +7,11 @@ import { describe, expect, test } from 'vitest';
 import type { ChannelPort } from '../../src/core/notify/channel-port.ts';
 import { messageFor } from '../../src/core/notify/message.ts';
 import { commandChannel } from '../../src/rim/notify/command.ts';
+import { desktopChannel } from '../../src/rim/notify/desktop.ts';
 import { webhookChannel } from '../../src/rim/notify/webhook.ts';
 import { advisoryOf } from '../fakes/advisories.ts';
 import { fakeChannel } from '../fakes/channel.ts';
+import { desktopSession } from '../rim/notify/desktop-session.ts';
 
 /** A channel, and the other side of it. */
 interface Subject {
@@ -89,8 +91,19 @@ async function command(): Promise<Subject> {
   };
 }
 
+async function desktop(): Promise<Subject> {
+  const session = await desktopSession();
+  await session.startService();
+  return {
+    channel: desktopChannel({ env: session.env, wholeMs: 1_500 }),
+    answer: session.answer,
+    arrived: () => session.shown().map(({ id }) => id),
+    end: session.end,
+  };
+}
+
 /** To try another channel: one line here, and a factory as above. */
-const SUBJECTS: Record<string, () => Promise<Subject>> = { fake, webhook, command };
+const SUBJECTS: Record<string, () => Promise<Subject>> = { fake, webhook, command, desktop };
 
 const message = (id: string) =>
   messageFor({ channel: 'any', event: 'first', advisory: advisoryOf('stripe'), at: 1_804_183_200_000 }, id, 'UTC');
