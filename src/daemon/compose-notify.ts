@@ -7,6 +7,7 @@ import { testMessage } from '../core/notify/message.ts';
 import { display } from '../core/present/escape.ts';
 import { commandChannel } from '../rim/notify/command.ts';
 import { desktopChannel } from '../rim/notify/desktop.ts';
+import { mailChannel } from '../rim/notify/mail.ts';
 import { readSecret } from '../rim/notify/secret-file.ts';
 import { webhookChannel } from '../rim/notify/webhook.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -25,7 +26,7 @@ export interface ChannelWorld {
 
 type OfKind<Kind extends NotifySettings['kind']> = Extract<NotifySettings, { kind: Kind }>;
 
-type Adapters = { [Kind in NotifySettings['kind']]?: (settings: OfKind<Kind>, world: ChannelWorld) => ChannelPort };
+type Adapters = { [Kind in NotifySettings['kind']]: (settings: OfKind<Kind>, world: ChannelWorld) => ChannelPort };
 
 /** How each kind is told: a new one is one line here. */
 const ADAPTERS: Adapters = {
@@ -36,6 +37,12 @@ const ADAPTERS: Adapters = {
       ca: settings.caFile === null ? null : certificates(settings.caFile),
     }),
   command: ({ argv }, { env, host, zone }) => commandChannel({ argv, env, host, zone }),
+  mail: ({ security, from, to, login, ...settings }, { secret, host }) =>
+    mailChannel({
+      ...{ security, from, to, host, server: { host: settings.host, port: settings.port } },
+      login: login === null ? null : { user: login.user, password: secret(login.passwordFile) },
+      ca: settings.caFile === null ? null : certificates(settings.caFile),
+    }),
   desktop: (_, { env }) => desktopChannel({ env }),
 };
 
@@ -46,7 +53,7 @@ export interface ComposedChannel {
 
 /**
  * The channels of the configuration, with their secrets read. Nobody is told of anything yet.
- * @throws Fault `bad-configuration`: a secret or a certificate cannot be used, or a kind has no adapter
+ * @throws Fault `bad-configuration`: a secret or a certificate cannot be used
  */
 export function composeChannels(
   settings: readonly NotifySettings[],
@@ -91,8 +98,7 @@ export async function tryChannels(
 }
 
 function adapterOf(settings: NotifySettings, world: ChannelWorld): ChannelPort {
-  const make = ADAPTERS[settings.kind] as ((settings: NotifySettings, world: ChannelWorld) => ChannelPort) | undefined;
-  if (make === undefined) throw new Error(`this version of headroomd has no way to tell by ${settings.kind} yet.`);
+  const make = ADAPTERS[settings.kind] as (settings: NotifySettings, world: ChannelWorld) => ChannelPort;
   return make(settings, world);
 }
 

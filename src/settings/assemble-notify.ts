@@ -20,5 +20,5 @@ function ofKind(written: Written) {
   const { host = '', security = 'tls', port = PORTS[security], from = '', to = [], report = null } = written;
   const { user, password_file: passwordFile } = written;
   const login = user === undefined || passwordFile === undefined ? null : { user, passwordFile };
-  return { kind, host, port, security, from, to, login, report };
+  return { kind, host, port, security, from, to, login, caFile, report };
 }

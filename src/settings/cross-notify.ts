@@ -16,7 +16,7 @@ const KEYS: Record<Kind, { own: readonly string[]; needed: Readonly<Record<strin
   },
   command: { own: ['command'], needed: { command: 'a program and its arguments, like ["/usr/local/bin/tell-all"]' } },
   mail: {
-    own: ['host', 'port', 'security', 'from', 'to', 'user', 'password_file', 'report'],
+    own: ['host', 'port', 'security', 'from', 'to', 'user', 'password_file', 'ca_file', 'report'],
     needed: {
       host: 'the name of a machine, like "mail.example.org"',
       from: 'a mail address like "edit@example.org"',

@@ -84,6 +84,8 @@ export interface MailSettings {
   to: string[];
   /** To sign in with; `null`: nobody signs in. */
   login: { user: string; passwordFile: string } | null;
+  /** Certificates (PEM) of authorities besides those known everywhere; absolute. */
+  caFile: string | null;
   /** When the morning report is sent, minutes since midnight by the clocks of this machine; `null`: none is. */
   report: number | null;
 }

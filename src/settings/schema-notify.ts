@@ -39,7 +39,7 @@ export const notifyTable = table('a [[notify]] table', {
   secret_file: secretPlace().optional().meta(about('webhook: the file with the secret that messages are signed with.')),
   ca_file: written('a path from the root, like "/etc/ssl/facility.pem"', '^/', ['/etc/ssl/facility.pem'], parseRooted)
     .optional()
-    .meta(about('webhook: certificates (PEM) of authorities of your own.')),
+    .meta(about('webhook, mail: certificates (PEM) of authorities of your own.')),
   private: flag('true or false')
     .optional()
     .meta(about('webhook: may its address be a private one, or this machine itself? Only when that was said.')),

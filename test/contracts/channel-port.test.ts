@@ -8,10 +8,12 @@ import type { ChannelPort } from '../../src/core/notify/channel-port.ts';
 import { messageFor } from '../../src/core/notify/message.ts';
 import { commandChannel } from '../../src/rim/notify/command.ts';
 import { desktopChannel } from '../../src/rim/notify/desktop.ts';
+import { mailChannel } from '../../src/rim/notify/mail.ts';
 import { webhookChannel } from '../../src/rim/notify/webhook.ts';
 import { advisoryOf } from '../fakes/advisories.ts';
 import { fakeChannel } from '../fakes/channel.ts';
 import { desktopSession } from '../rim/notify/desktop-session.ts';
+import { mailServer } from '../rim/notify/mail-server.ts';
 
 /** A channel, and the other side of it. */
 interface Subject {
@@ -102,8 +104,20 @@ async function desktop(): Promise<Subject> {
   };
 }
 
+async function mail(): Promise<Subject> {
+  const server = await mailServer({ disabledCommands: ['AUTH', 'STARTTLS'] });
+  const channel = mailChannel({
+    ...{ server: { host: '127.0.0.1', port: server.port }, security: 'none', login: null, ca: null, stepMs: 1_500 },
+    ...{ host: 'edit-1', from: 'headroomd@example.org', to: ['edit@example.org'] },
+  });
+  return {
+    ...{ channel, answer: server.answer, end: server.close },
+    arrived: () => server.read().map(({ id }) => id.replace('<', '').replace('@edit-1>', '')),
+  };
+}
+
 /** To try another channel: one line here, and a factory as above. */
-const SUBJECTS: Record<string, () => Promise<Subject>> = { fake, webhook, command, desktop };
+const SUBJECTS: Record<string, () => Promise<Subject>> = { fake, webhook, command, desktop, mail };
 
 const message = (id: string) =>
   messageFor({ channel: 'any', event: 'first', advisory: advisoryOf('stripe'), at: 1_804_183_200_000 }, id, 'UTC');

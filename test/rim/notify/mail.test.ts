@@ -1,0 +1,170 @@
+import { createServer } from 'node:net';
+import type { SMTPServerOptions } from 'smtp-server';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { messageFor } from '../../../src/core/notify/message.ts';
+import { type MailOptions, mailChannel } from '../../../src/rim/notify/mail.ts';
+import { advisoryOf } from '../../fakes/advisories.ts';
+import { type Facility, facility } from './facility.ts';
+import { type MailServer, mailServer } from './mail-server.ts';
+
+const at = 1_804_183_200_000;
+const message = (subject = 'stripe', id = '1804183200000-7') =>
+  messageFor({ channel: 'mail', event: 'first', advisory: advisoryOf(subject), at }, id, 'UTC');
+
+let house: Facility;
+beforeAll(() => {
+  house = facility();
+});
+afterAll(() => house.clear());
+
+async function on(options: SMTPServerOptions, body: (server: MailServer) => Promise<void>): Promise<void> {
+  const server = await mailServer(options);
+  try {
+    await body(server);
+  } finally {
+    await server.close();
+  }
+}
+
+async function send(port: number, more: Partial<MailOptions> = {}, what = message()) {
+  const channel = mailChannel({
+    ...{
+      server: { host: 'localhost', port },
+      security: 'none',
+      login: null,
+      ca: house.ca,
+      host: 'edit 1',
+      stepMs: 2_000,
+    },
+    ...{ from: 'headroomd@example.org', to: ['edit@example.org', 'night@example.org'] },
+    ...more,
+  });
+  const outcome = await channel.send(what);
+  await channel.close();
+  return outcome;
+}
+
+const open: SMTPServerOptions = { disabledCommands: ['AUTH', 'STARTTLS'] };
+
+test('another reader of mail reads what was meant', () =>
+  on(open, async ({ port, read }) => {
+    expect(await send(port)).toEqual({ sent: true });
+    const { title, text } = message();
+    expect(read()).toEqual([
+      {
+        ...{ subject: title, text: `${text}\n`, from: 'headroomd@example.org', id: '<1804183200000-7@edit-1>' },
+        ...{ to: 'edit@example.org, night@example.org', auto: 'auto-generated' },
+        date: 'Thu, 04 Mar 2027 18:00:00 +0000',
+      },
+    ]);
+  }));
+
+test.each([
+  'a\r\nBcc: all@example.org',
+  '=?utf-8?q?not_encoded?=',
+  'R\u00e4umung \u6620\u753b 🎬',
+  '\u202eabc',
+  `${'long '.repeat(60)}end`,
+  '.',
+  'From headroomd',
+])('a name like %j stays in its line, and is read as it was written', (subject) =>
+  on(open, async ({ port, read, received }) => {
+    const hostile = messageFor(
+      { channel: 'mail', event: 'first', at, advisory: { ...advisoryOf(subject), message: `${subject} is full.` } },
+      '1',
+      'UTC',
+    );
+    expect(await send(port, {}, hostile)).toEqual({ sent: true });
+    expect(read()[0]).toMatchObject({ subject: hostile.title.replaceAll('=?', '= ?'), text: `${hostile.text}\n` });
+    expect(String(received[0])).not.toMatch(/^Bcc:/im);
+  }),
+);
+
+describe('the way there', () => {
+  test.each(['tls', 'starttls'] as const)('%s, signed in', (security) =>
+    on(
+      {
+        ...house.certificate('localhost', 1),
+        ...{ secure: security === 'tls', authOptional: false },
+        onAuth: ({ username, password }, session, done) =>
+          username === 'edit' && password === 'right' && session.secure
+            ? done(null, { user: 'edit' })
+            : done(new Error('no')),
+      },
+      async ({ port, received }) => {
+        expect(await send(port, { security, login: { user: 'edit', password: 'right' } })).toEqual({ sent: true });
+        const wrong = await send(port, { security, login: { user: 'edit', password: 'wrong-secret' } });
+        expect(wrong).toEqual({
+          ...{ sent: false, retry: false, message: 'The server refused the user or the password (535).' },
+        });
+        expect(received).toHaveLength(1);
+      },
+    ),
+  );
+
+  test('a server that offers no TLS is not told in plain text', () =>
+    on(open, async ({ port, received }) => {
+      for (const security of ['tls', 'starttls'] as const)
+        expect(await send(port, { security })).toMatchObject({ sent: false, retry: true });
+      expect(received).toEqual([]);
+    }));
+
+  test.each([
+    ['has expired', 'localhost', -1, /expired/],
+    ['is for another name', 'other.example.org', 1, /another name/],
+  ])('a certificate that %s', (_, name, days, words) =>
+    on({ ...house.certificate(name, days), secure: true }, async ({ port, received }) => {
+      expect(await send(port, { security: 'tls' })).toMatchObject({
+        retry: true,
+        message: expect.stringMatching(words),
+      });
+      expect(received).toEqual([]);
+    }),
+  );
+
+  test('an authority that is not known here', () =>
+    on({ ...house.certificate('localhost', 1), secure: true }, async ({ port, received }) => {
+      const told = await send(port, { security: 'tls', ca: null });
+      expect(told).toMatchObject({ retry: true, message: expect.stringContaining('ca_file') });
+      expect(received).toEqual([]);
+    }));
+});
+
+// RFC 5321, 4.2.1: 4yz is a transient negative reply, 5yz a permanent one.
+test('later is later, and no is no', () =>
+  on(open, async (server) => {
+    server.answer('later');
+    expect(await send(server.port)).toEqual({ sent: false, retry: true, message: 'The server said: 451 come again.' });
+    server.answer('refuses');
+    expect(await send(server.port)).toEqual({
+      sent: false,
+      retry: false,
+      message: 'The server said: 550 no such user.',
+    });
+  }));
+
+test('who of several is refused is told, and the others do not get it twice', () =>
+  on(
+    {
+      ...open,
+      onRcptTo: ({ address }, _session, done) =>
+        done(address.startsWith('night') ? Object.assign(new Error('away'), { responseCode: 550 }) : null),
+    },
+    async ({ port, received }) => {
+      expect(await send(port)).toEqual({
+        ...{ sent: false, retry: false },
+        message: 'The server took it for the others, and refused it for night@example.org.',
+      });
+      expect(received).toHaveLength(1);
+    },
+  ));
+
+test('nobody there, and one who says nothing', async () => {
+  expect(await send(9)).toMatchObject({ sent: false, retry: true });
+  const silent = createServer(() => {});
+  await new Promise<void>((resolve) => silent.listen(0, '127.0.0.1', resolve));
+  const { port } = silent.address() as { port: number };
+  const told = await send(port, { stepMs: 300 });
+  silent.close();
+  expect(told).toEqual({ sent: false, retry: true, message: 'It did not answer in time.' });
+});
