@@ -24,13 +24,18 @@ const TABLES = `
     PRIMARY KEY (shelf, path)
   ) WITHOUT ROWID;
   CREATE TEMP TABLE lost_dirty (volume TEXT, dir TEXT, name TEXT, PRIMARY KEY (volume, dir, name)) WITHOUT ROWID;
+  CREATE TEMP TABLE lost_content (content INTEGER PRIMARY KEY);
   CREATE TEMP TABLE lost_asked (shelf TEXT, path TEXT, PRIMARY KEY (shelf, path)) WITHOUT ROWID;`;
 
 /** Not `OR IGNORE`: in a trigger it is the word of the statement that set it off that counts. */
 const dirty = (row: 'OLD' | 'NEW') => `INSERT INTO lost_dirty SELECT ${row}.volume, ${row}.dir, ${row}.name
   WHERE NOT EXISTS (SELECT 1 FROM lost_dirty WHERE (volume, dir, name) = (${row}.volume, ${row}.dir, ${row}.name));`;
 
-/** Where something changed that a copy's being all that is left hangs on. Made with the first copy: without any nothing is to be noted. */
+/**
+ * Where something changed that a copy's being all that is left hangs on. Made with the first copy: without any nothing is to be noted.
+ * A version that is put again may turn out to hold something else, and copies of what it was said to hold may then be all that is left: what
+ * replaces a row sets off no trigger of a deletion, so that is noted before.
+ */
 const TRIGGERS = `
   CREATE TEMP TRIGGER lost_file_came AFTER INSERT ON main.file BEGIN ${dirty('NEW')} END;
   CREATE TEMP TRIGGER lost_file_went AFTER DELETE ON main.file BEGIN ${dirty('OLD')} END;
@@ -38,6 +43,10 @@ const TRIGGERS = `
     WHEN (OLD.dir, OLD.name, OLD.size, OLD.mtime_ns, OLD.area) <> (NEW.dir, NEW.name, NEW.size, NEW.mtime_ns, NEW.area)
     BEGIN ${dirty('OLD')} ${dirty('NEW')} END;
   CREATE TEMP TRIGGER lost_source_came AFTER INSERT ON ledger.source BEGIN ${dirty('NEW')} END;
+  CREATE TEMP TRIGGER lost_source_replaced BEFORE INSERT ON ledger.source BEGIN
+    INSERT INTO lost_content SELECT content FROM ledger.source WHERE (volume, dir, name, size, mtime_ns) = (NEW.volume, NEW.dir, NEW.name, NEW.size, NEW.mtime_ns)
+      AND content <> NEW.content AND content NOT IN (SELECT content FROM lost_content);
+  END;
   CREATE TEMP TRIGGER lost_copy_came AFTER INSERT ON ledger.copy BEGIN ${dirty('NEW')} END;
   CREATE TEMP TRIGGER lost_copy_went AFTER DELETE ON ledger.copy BEGIN ${dirty('OLD')} END;
   CREATE TEMP TRIGGER lost_copy_became AFTER UPDATE ON ledger.copy BEGIN ${dirty('OLD')} ${dirty('NEW')} END;`;
@@ -53,7 +62,8 @@ const ASK = `
   SELECT place.shelf, changed.volume || '/' || iif(changed.dir = '', '', changed.dir || '/') || changed.name
     FROM lost_dirty AS changed CROSS JOIN shelf_key AS place
   UNION ALL SELECT copy.shelf, copy.path FROM lost_dirty AS changed CROSS JOIN ledger.source AS source USING (volume, dir, name)
-    CROSS JOIN ledger.copy AS copy ON copy.content = source.content`;
+    CROSS JOIN ledger.copy AS copy ON copy.content = source.content
+  UNION ALL SELECT copy.shelf, copy.path FROM lost_content AS held CROSS JOIN ledger.copy AS copy ON copy.content = held.content`;
 
 /** The first time all copies are read, later those of files that changed. */
 export function openLostCopies(database: DatabaseSync, keys: ShelfKeys): LostCopies {
@@ -70,6 +80,7 @@ export function openLostCopies(database: DatabaseSync, keys: ShelfKeys): LostCop
       CROSS JOIN ledger.content AS content ON content.id = copy.content WHERE ${IS_LOST}`,
     'DELETE FROM lost_asked',
     'DELETE FROM lost_dirty',
+    'DELETE FROM lost_content',
   ].map((sql) => database.prepare(sql));
   const read = openRead(database);
   let isWatched = false;

@@ -286,6 +286,22 @@ describe('what is left on shelves alone', () => {
     expect(await again.backups.projectCopies({ copies: 1, byVolume: {} }, 0)).toBeNull();
   });
 
+  test('a version that turns out to hold something else leaves the copies of what it was said to hold alone', async () => {
+    const store = await open(folder());
+    await putShelves(store, { a: 'd1' });
+    const [clip, other] = [file('1.mov'), file('2.mov')];
+    const kept = copyOf(clip, 'a');
+    const { algorithm, hash } = kept;
+    await store.backups.putVersions([
+      { volume: 'stripe', source: other.path, size: other.size, mtimeNs: other.mtimeNs, algorithm, hash, readAt: NOW },
+    ]);
+    await store.backups.putCopies([kept]);
+    await store.catalogue.putFiles([other]);
+    expect(await onlyOf(store)).toBeNull();
+    await store.backups.putCopies([copyOf(other, 'a')]);
+    expect(await onlyOf(store)).toMatchObject({ files: 1 });
+  });
+
   /** What is kept from change to change is what a store that has just been opened counts from the start. */
   test('is the same however it came about', async () => {
     const names = ['a', 'b', 'c'];
