@@ -134,6 +134,27 @@ async function write(all: Standing[], { small, large, shelf, doing }: CopyKit): 
     }
   };
   await Promise.all([small.write(many, told), large.write(few, told)]);
+  const again = refusedForRoom(all);
+  for (const one of again) one.setback = null;
+  const [fewer, more] = bySize(
+    again.flatMap(({ task }) => task ?? []),
+    (task) => task.size,
+  );
+  await small.write(more, told);
+  await large.write(fewer, told);
+}
+
+/**
+ * Those that found no room, but for the largest: what does not fit takes the room of the others of its batch until it is given up, and they are
+ * tried once more without it.
+ */
+function refusedForRoom(all: readonly Standing[]): Standing[] {
+  const refused = all.filter(
+    ({ setback }) => setback?.is === 'failed' && ['ENOSPC', 'EDQUOT'].includes(setback.code ?? ''),
+  );
+  const largest = Math.max(...refused.map(({ item }) => item.size));
+  const kept = refused.findIndex(({ item }) => item.size === largest);
+  return refused.filter((one, at) => one.task !== null && at !== kept);
 }
 
 /** Those larger than what the small lane takes, and the others. */

@@ -7,6 +7,7 @@ import {
   openSync,
   readdirSync,
   readFileSync,
+  statfsSync,
   statSync,
   symlinkSync,
   truncateSync,
@@ -155,6 +156,22 @@ describe.each(SYSTEMS)('a shelf in %s', (system) => {
       expect(onShelf(mountPoint)).toEqual(['Saltmarsh/small.mov']);
     },
   );
+
+  test.skipIf(why.get(system) !== null)('what fits is copied, although what does not had taken its room', async () => {
+    const { mountPoint } = mountedShelf(system);
+    const { bavail, bsize } = statfsSync(mountPoint);
+    const ground = groundOn(mountPoint);
+    // Written side by side, each comes to half of the room that there is.
+    ground.add('Saltmarsh/large.mov', footage(Math.round(bavail * bsize * 1.2), 2));
+    ground.add('Saltmarsh/middle.mov', footage(Math.round(bavail * bsize * 0.7), 3));
+    const done = await copyAll(ground);
+    expect(done.outcomes.map(({ id, is }) => [id, is]).sort()).toEqual([
+      [0, 'failed'],
+      [1, 'copied'],
+    ]);
+    expectHonest(ground, done);
+    expect(onShelf(mountPoint)).toEqual(['Saltmarsh/middle.mov']);
+  });
 
   test.skipIf(why.get(system) !== null)('a shelf that is read-only', async () => {
     const volume = mountedShelf(system);
