@@ -1,3 +1,4 @@
+import { getCACertificates } from 'node:tls';
 import { createTransport } from 'nodemailer';
 import type { ChannelMessage, ChannelPort, SendOutcome } from '../../core/notify/channel-port.ts';
 import { display } from '../../core/present/escape.ts';
@@ -15,6 +16,8 @@ export interface MailOptions {
   host: string;
   /** For each step of the conversation; for tests, the default is what is promised. */
   stepMs?: number;
+  /** For the whole conversation: one who says something now and then would hold it up for ever. */
+  wholeMs?: number;
 }
 
 const UNKNOWN_AUTHORITY =
@@ -43,7 +46,8 @@ export function mailChannel(options: MailOptions): ChannelPort {
   return {
     send(message) {
       if (closed) return stopping.promise;
-      return Promise.race([stopping.promise, deliver(() => transport.sendMail(mailOf(message, options)))]);
+      const sent = deliver(() => transport.sendMail(mailOf(message, options)));
+      return inTime(Promise.race([stopping.promise, sent]), options.wholeMs ?? 90_000);
     },
     async close() {
       closed = true;
@@ -61,7 +65,8 @@ function transportOf({ server, security, login, ca, host, stepMs = 20_000 }: Mai
     requireTLS: security === 'starttls',
     ignoreTLS: security === 'none',
     ...(login === null ? {} : { auth: { user: login.user, pass: login.password } }),
-    tls: ca === null ? {} : { ca },
+    // Not even the environment (NODE_TLS_REJECT_UNAUTHORIZED) takes the check away.
+    tls: { rejectUnauthorized: true, ...(ca === null ? {} : { ca: [...getCACertificates('default'), ca] }) },
     ...{ dnsTimeout: stepMs, connectionTimeout: stepMs, greetingTimeout: stepMs, socketTimeout: stepMs },
     // A message is text of ours: nothing in it may have a file or an address read.
     ...{ disableFileAccess: true, disableUrlAccess: true },
@@ -90,6 +95,17 @@ function atom(text: string): string {
   return text.replace(/[^A-Za-z0-9.-]/g, '-').replace(/^\.+|\.+$|\.(?=\.)/g, '-');
 }
 
+/** What is given up here may still be taken there: it is known by its `Message-ID` when it comes again. */
+async function inTime(sending: Promise<SendOutcome>, ms: number): Promise<SendOutcome> {
+  const late = Promise.withResolvers<SendOutcome>();
+  const timer = setTimeout(() => late.resolve({ sent: false, retry: true, message: 'It did not answer in time.' }), ms);
+  try {
+    return await Promise.race([sending, late.promise]);
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
 async function deliver(send: () => Promise<{ rejected: unknown[] }>): Promise<SendOutcome> {
   try {
     const { rejected } = await send();
@@ -104,11 +120,17 @@ async function deliver(send: () => Promise<{ rejected: unknown[] }>): Promise<Se
 
 const addressOf = (one: unknown): string => (typeof one === 'string' ? one : String(Object(one).address));
 
-/** RFC 5321, 4.2.1: 4yz may go through later, 5yz will not. The reply may repeat what was said, but never the password: that went in base64. */
+/**
+ * RFC 5321, 4.2.1: 4yz may go through later, 5yz will not. A reply may repeat what was said to the server: to signing in, that is the
+ * password, so of such a one only the code is told.
+ */
 function failureOf(error: unknown): SendOutcome {
   const { code, responseCode, response, message } = Object(error) as Record<string, unknown>;
-  if (code === 'EAUTH' && responseCode !== undefined && Number(responseCode) >= 500)
-    return { sent: false, retry: false, message: `The server refused the user or the password (${responseCode}).` };
+  if (code === 'EAUTH') {
+    const isLater = typeof responseCode !== 'number' || responseCode < 500;
+    const words = isLater ? 'The server let nobody sign in just now' : 'The server refused the user or the password';
+    return { sent: false, retry: isLater, message: `${words} (${display(String(responseCode ?? code))}).` };
+  }
   if (typeof responseCode === 'number' && code !== 'ETLS') {
     const reply = display(String(response ?? ''))
       .slice(0, 200)

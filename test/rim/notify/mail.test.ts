@@ -102,6 +102,23 @@ describe('the way there', () => {
     ),
   );
 
+  test('a server that repeats what it was told gives no password away', async () => {
+    const [user, password] = ['edit', 'my-secret-pw'];
+    const echo = createServer((socket) => {
+      socket.write('220 here\r\n');
+      socket.on('error', () => {});
+      socket.on('data', (chunk) => {
+        const line = String(chunk).trim();
+        if (line.startsWith('EHLO')) socket.write('250-here\r\n250 AUTH PLAIN\r\n');
+        else socket.write(`454 later: ${line}\r\n`);
+      });
+    });
+    await new Promise<void>((resolve) => echo.listen(0, '127.0.0.1', resolve));
+    const told = await send((echo.address() as { port: number }).port, { login: { user, password } });
+    echo.close();
+    expect(told).toEqual({ sent: false, retry: true, message: 'The server let nobody sign in just now (454).' });
+  });
+
   test('a server that offers no TLS is not told in plain text', () =>
     on(open, async ({ port, received }) => {
       for (const security of ['tls', 'starttls'] as const)
@@ -166,5 +183,19 @@ test('nobody there, and one who says nothing', async () => {
   const { port } = silent.address() as { port: number };
   const told = await send(port, { stepMs: 300 });
   silent.close();
+  expect(told).toEqual({ sent: false, retry: true, message: 'It did not answer in time.' });
+});
+
+test('one who says something now and then is not waited for for ever', async () => {
+  const dribbling = createServer((socket) => {
+    const timer = setInterval(() => socket.write('220-wait\r\n'), 100);
+    socket.on('error', () => {});
+    socket.on('close', () => clearInterval(timer));
+  });
+  await new Promise<void>((resolve) => dribbling.listen(0, '127.0.0.1', resolve));
+  const { port } = dribbling.address() as { port: number };
+  // Its greeting never ends: what is bounded step by step would be bounded by that step; the whole is shorter here.
+  const told = await send(port, { stepMs: 60_000, wholeMs: 700 });
+  dribbling.close();
   expect(told).toEqual({ sent: false, retry: true, message: 'It did not answer in time.' });
 });
