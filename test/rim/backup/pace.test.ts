@@ -104,6 +104,8 @@ test('under a ceiling no more is let through than it says, but for the first req
     for (let at = 0; at < 3; at++) await pace.wait(request);
   });
   await Promise.all(readers);
-  const allowed = 10 * MEBIBYTE * ((performance.now() - began) / 1000) + request;
+  // A timer of the system may go off a part of a millisecond early.
+  const seconds = (performance.now() - began + 1) / 1000;
+  const allowed = 10 * MEBIBYTE * seconds + request;
   expect(12 * request).toBeLessThanOrEqual(allowed);
 });
