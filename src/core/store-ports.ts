@@ -1,4 +1,6 @@
+import type { FormatHour } from './assess/format-days.ts';
 import type { KeptPlan } from './assess/kept-plans.ts';
+import type { VolumeMoment } from './assess/moments.ts';
 import type { SpeedSample } from './assess/speed-sample.ts';
 import type { CopiesWanted } from './backup/project-copies.ts';
 import type { Candidate, Inventory, InventoryFile } from './cards/inventory.ts';
@@ -189,6 +191,11 @@ export interface CataloguePort {
    * time. Reads all of these files.
    */
   footageHours(volume: string, project?: string): Promise<{ hour: number; bytes: number }[]>;
+  /**
+   * Bytes of the clips of footage of one project, by format and by the hour, since 1970, in which they were recorded, or came where
+   * that is not known. Reads all of these clips.
+   */
+  formatHours(volume: string, project: string): Promise<FormatHour[]>;
   /** Of one volume, or of all. */
   counts(volume?: string): Promise<{ files: number; clips: number }>;
   /**
@@ -218,6 +225,10 @@ export interface LedgerPort {
   growth(volume: string, sinceHour: number): Promise<KeptGrowth>;
   /** Each hour replaces the one that is kept; both durably, or neither. */
   putGrowth(volume: string, mark: GrowthMark, hours: readonly BookedHour[]): Promise<void>;
+  /** How a volume stood, from this instant on, in order of time: minute by minute, or hour by hour. */
+  moments(volume: string, grain: Grain, since: Instant): Promise<VolumeMoment[]>;
+  /** One that is put again replaces the other. Minutes that begin before `forget` (`null`: none) go. */
+  putMoments(volume: string, grain: Grain, moments: readonly VolumeMoment[], forget: Instant | null): Promise<void>;
   /** The shoot plans that were kept by command, in the order in which they were kept. */
   plans(): Promise<readonly KeptPlan[]>;
   putPlan(kept: KeptPlan): Promise<void>;
@@ -230,6 +241,9 @@ export interface LedgerPort {
   /** The person wants to hear no more of it. False: there is none with this id. */
   dropInventory(id: string): Promise<boolean>;
 }
+
+/** How long a stretch a kept moment stands for. */
+export type Grain = 'minute' | 'hour';
 
 /** Up to when growth is booked (`null`: it was never begun), and the hours. */
 export interface KeptGrowth {

@@ -1,4 +1,6 @@
 import { describe, expect, test } from 'vitest';
+import type { VolumeMoment } from '../../src/core/assess/moments.ts';
+import type { ClipFacts, FileRecord } from '../../src/core/model.ts';
 import { fresh, type Subject } from './catalogue.contract.ts';
 import { clipOf, PRORES_UHD25, someFile } from './catalogue.material.ts';
 
@@ -187,6 +189,37 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
       expect(await catalogue.footageHours('stripe', 'Lock Keepers')).toEqual([{ hour: 500_002, bytes: 60 }]);
       expect(await catalogue.footageHours('stripe', 'Saltmarsh')).toEqual([]);
     });
+
+    test('tells the bytes of a project by format and day, by the hour where no day is known', async () => {
+      const { catalogue, clock } = subject();
+      const ready = (path: string, facts: Partial<ClipFacts>, bytes: number, changes: Partial<FileRecord> = {}) => {
+        const file = someFile(path, { size: bytes, ...changes });
+        return catalogue.finishUnit('stripe', file.unit, [file], [clipOf([file], facts, { readyAt: clock.now })]);
+      };
+      clock.now = 500_000 * 3_600_000 + 1;
+      const onDay = { ...PRORES_UHD25, recordedAt: '2027-03-04T23:59:00+01:00' };
+      await ready('Tidewater Sessions/1.mov', onDay, 10);
+      await ready('Tidewater Sessions/2.mov', { ...onDay, recordedAt: '2027-03-04' }, 20);
+      await ready('Tidewater Sessions/3.mov', { ...onDay, codec: 'DNxHR SQ' }, 5);
+      await ready('Tidewater Sessions/4.mov', PRORES_UHD25, 7);
+      await ready('Tidewater Sessions/5.mov', { ...PRORES_UHD25, recordedAt: 'some day' }, 1);
+      await ready('Tidewater Sessions/render/6.mov', onDay, 100, { kind: 'render' });
+      await ready('Saltmarsh/7.mov', onDay, 1000, { project: 'Saltmarsh' });
+      const { codec, width, height, frameRate } = {
+        codec: null,
+        width: null,
+        height: null,
+        frameRate: null,
+        ...PRORES_UHD25,
+      };
+      const prores = { codec, width, height, frameRate };
+      expect(await catalogue.formatHours('stripe', 'Tidewater Sessions')).toEqual([
+        { day: null, hour: 500_000, ...prores, bytes: 8 },
+        { day: '2027-03-04', hour: 0, ...prores, codec: 'DNxHR SQ', bytes: 5 },
+        { day: '2027-03-04', hour: 0, ...prores, bytes: 30 },
+      ]);
+      expect(await catalogue.formatHours('shelf-a', 'Tidewater Sessions')).toEqual([]);
+    });
   });
 
   describe(`${name}: ledger`, () => {
@@ -243,6 +276,28 @@ export function sumsContract(name: string, make: () => Promise<Subject>): void {
         hours: [hour(500_000, 2), hour(500_001, 4e12)],
       });
       expect((await ledger.growth('stripe', 500_001)).hours).toEqual([hour(500_001, 4e12)]);
+    });
+
+    test('keeps how volumes stood, by the minute and by the hour; what is put again replaces, and old minutes go', async () => {
+      const { ledger } = subject();
+      const moment = (at: number, usedBytes: number | null = 9e12): VolumeMoment => ({
+        ...{ at, needBps: 4e8, needFor: 'the concert', budgetBps: 1.5e9, givenBps: null, peakBps: 0.5 },
+        ...{ usedBytes, roomEndBytes: 1e13, exposedBytes: null, verifiedAt: 1_804_132_800_000 },
+      });
+      expect(await ledger.moments('stripe', 'minute', 0)).toEqual([]);
+      await ledger.putMoments('stripe', 'minute', [moment(120_000), moment(60_000)], null);
+      await ledger.putMoments('stripe', 'hour', [moment(0)], null);
+      await ledger.putMoments('shelf-a', 'minute', [moment(60_000)], null);
+      await ledger.putMoments('stripe', 'minute', [{ ...moment(120_000, null), needFor: null }], null);
+      expect(await ledger.moments('stripe', 'minute', 0)).toEqual([
+        moment(60_000),
+        { ...moment(120_000, null), needFor: null },
+      ]);
+      expect(await ledger.moments('stripe', 'minute', 60_001)).toHaveLength(1);
+      await ledger.putMoments('stripe', 'hour', [], 120_000);
+      expect((await ledger.moments('stripe', 'minute', 0)).map(({ at }) => at)).toEqual([120_000]);
+      expect(await ledger.moments('stripe', 'hour', 0)).toEqual([moment(0)]);
+      expect(await ledger.moments('shelf-a', 'minute', 0)).toHaveLength(1);
     });
 
     test('what is put replaces all that was there, in its order', async () => {

@@ -9,6 +9,7 @@ import {
   isExposable,
   isFootage,
 } from '../../src/core/assess/footprint.ts';
+import type { FormatHour } from '../../src/core/assess/format-days.ts';
 import type { CardStorePort } from '../../src/core/card-ports.ts';
 import { compareSeen } from '../../src/core/intake/compare.ts';
 import { isLacking } from '../../src/core/intake/lacking.ts';
@@ -339,6 +340,28 @@ export function fakeCatalogue(
         if (FOOTAGE_KINDS.includes(kind)) hours.set(hour, (hours.get(hour) ?? 0) + size);
       }
       return [...hours].map(([hour, bytes]) => ({ hour, bytes })).sort((one, other) => one.hour - other.hour);
+    },
+    async formatHours(volume, project) {
+      const sums = new Map<string, FormatHour>();
+      for (const { facts, readyAt, bytes, ...clip } of clips.values()) {
+        if (clip.volume !== volume || clip.project !== project || !isExposable(clip)) continue;
+        const { codec, width, height, frameRate } = facts;
+        const day = /^\d{4}-\d\d-\d\d/.exec(facts.recordedAt ?? '')?.[0] ?? null;
+        const sum = {
+          day,
+          hour: day === null ? Math.floor(readyAt / 3_600_000) : 0,
+          codec,
+          width,
+          height,
+          frameRate,
+          bytes,
+        };
+        const key = JSON.stringify({ ...sum, bytes: null });
+        sums.set(key, { ...sum, bytes: bytes + (sums.get(key)?.bytes ?? 0) });
+      }
+      return [...sums.values()].sort(
+        (a, b) => byText(a.day ?? '', b.day ?? '') || a.hour - b.hour || byText(a.codec ?? '', b.codec ?? ''),
+      );
     },
     lacking: async (volume, newest) =>
       structuredClone(

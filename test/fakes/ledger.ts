@@ -1,4 +1,5 @@
 import type { KeptPlan } from '../../src/core/assess/kept-plans.ts';
+import type { VolumeMoment } from '../../src/core/assess/moments.ts';
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
 import type { KeptCard } from '../../src/core/cards/kept-card.ts';
@@ -17,6 +18,7 @@ export function fakeLedger(): FakeLedger {
   let stored: readonly StoredAdvisory[] = [];
   let samples: KeptSample[] = [];
   const growth = new Map<string, KeptGrowth>();
+  const moments = new Map<string, Map<number, VolumeMoment>>();
   const inventories = new Map<string, Inventory>();
   const removals = new Map<string, Removal & { volume: string }>();
   let plans: KeptPlan[] = [];
@@ -63,6 +65,19 @@ export function fakeLedger(): FakeLedger {
       const others = (growth.get(volume)?.hours ?? []).filter((one) => !hours.some(({ hour }) => hour === one.hour));
       const all = [...others, ...hours].sort((one, other) => one.hour - other.hour);
       growth.set(volume, structuredClone({ mark, hours: all }));
+    },
+    moments: async (volume, grain, since) =>
+      structuredClone(
+        [...(moments.get(`${grain} ${volume}`)?.values() ?? [])]
+          .filter(({ at }) => at >= since)
+          .sort((one, other) => one.at - other.at),
+      ),
+    async putMoments(volume, grain, some, forget) {
+      const known = moments.get(`${grain} ${volume}`) ?? new Map<number, VolumeMoment>();
+      moments.set(`${grain} ${volume}`, known);
+      for (const one of some) known.set(one.at, structuredClone(one));
+      const minutes = moments.get(`minute ${volume}`) ?? new Map<number, VolumeMoment>();
+      for (const at of [...minutes.keys()]) if (forget !== null && at < forget) minutes.delete(at);
     },
     plans: async () => structuredClone(plans),
     async putPlan(kept) {

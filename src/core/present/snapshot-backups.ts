@@ -109,12 +109,6 @@ export function backupSnapshot(run: BackupRun, iso: IsoOf): BackupSnapshot {
   };
 }
 
-/** When a copy of a volume was last read back from its medium. */
-export function lastVerified({ sums }: BackupView, volume: string): number | null {
-  const newest = sums.flatMap((sum) => (sum.volume === volume ? (sum.newestReadAt ?? []) : []));
-  return newest.length === 0 ? null : Math.max(...newest);
-}
-
 /** What of a project is on a shelf alone. `project`: `null` outside of all. */
 export interface OnlyOnShelfSnapshot {
   volume: string;

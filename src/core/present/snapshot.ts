@@ -1,5 +1,6 @@
 import type { Advisory, AdvisoryKind, Figures, Remedy } from '../advise/advisory.ts';
 import type { Assessment } from '../assess/assessment.ts';
+import { lastRead } from '../backup/last-read.ts';
 import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
@@ -7,7 +8,6 @@ import type { IsoOf, IsoTime } from './iso-time.ts';
 import {
   type BackupSnapshot,
   backupSnapshot,
-  lastVerified,
   type OnlyOnShelfSnapshot,
   onlyOnShelves,
   type ShelfSnapshot,
@@ -112,7 +112,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
 
 function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
   const outlook = backups.outlooks.get(volume) ?? null;
-  return { verifiedAt: lastVerified(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
+  return { verifiedAt: lastRead(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
 }
 
 /** Bytes of a middle day of shooting on a volume; `null` with too little history. */

@@ -192,5 +192,17 @@ export const LEDGER: Schema = {
     -- Advisories that a channel was handed a message on, and not yet that they are over.
     CREATE TABLE told (channel TEXT NOT NULL, advisory TEXT NOT NULL, PRIMARY KEY (channel, advisory)) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- How each volume stood: a row a minute of the last two days, one an hour of all time (some 26,000 in three years).
+    CREATE TABLE moment (
+      volume TEXT NOT NULL,
+      grain INTEGER NOT NULL, -- seconds: 60 or 3600
+      at INTEGER NOT NULL, -- its beginning, ms since 1970
+      need_bps REAL, need_for TEXT, budget_bps REAL, given_bps REAL, peak_bps REAL,
+      used_bytes INTEGER, room_end_bytes INTEGER, exposed_bytes INTEGER,
+      verified_at INTEGER, -- ms since 1970: a copy was last read back
+      PRIMARY KEY (volume, grain, at)
+    ) STRICT, WITHOUT ROWID;
+    `,
   ],
 };

@@ -9,6 +9,7 @@ import { openContentSums } from './content-sums.ts';
 import { openCopyRows } from './copy-rows.ts';
 import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
+import { openFormatHours } from './format-hours.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
@@ -16,6 +17,7 @@ import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
 import { openMessageRows } from './message-rows.ts';
+import { openMomentRows } from './moment-rows.ts';
 import { openMove } from './move.ts';
 import { openMulticamSearch } from './multicam-search.ts';
 import type { OpenState } from './open.ts';
@@ -62,6 +64,8 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
+  const moments = openMomentRows(database);
+  const formats = openFormatHours(database);
   const copies = openCopyRows(database);
   const tallies = openCopyTallies(database);
   const contents = openContentSums(database, copies);
@@ -135,6 +139,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     footageHours: ({ volume, project }) => listed(growth.footageHours(volume, project)),
+    formatHours: ({ volume, project }) => listed(formats.hours(volume, project)),
+    moments: ({ volume, grain, since }) => listed(moments.get(volume, grain, since)),
+    putMoments({ volume, grain, forget }, list) {
+      moments.put(volume, grain, list, forget);
+      return DONE;
+    },
     plans: () => listed(plans.all()),
     putPlan(kept) {
       plans.put(kept);

@@ -1,4 +1,6 @@
+import type { FormatHour } from '../../core/assess/format-days.ts';
 import type { KeptPlan } from '../../core/assess/kept-plans.ts';
+import type { VolumeMoment } from '../../core/assess/moments.ts';
 import type {
   BacklogFile,
   BacklogSum,
@@ -35,6 +37,7 @@ import type {
   CataloguePort,
   ClipQuery,
   ForgetOnly,
+  Grain,
   JoinedTakes,
   KeptSample,
   Move,
@@ -121,6 +124,9 @@ export interface StoreMethods {
   growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;
   putGrowth: Method<{ volume: string; mark: GrowthMark }, BookedHour, null, never>;
   footageHours: Method<{ volume: string; project: string | null }, never, null, { hour: number; bytes: number }>;
+  formatHours: Method<{ volume: string; project: string }, never, null, FormatHour>;
+  moments: Method<{ volume: string; grain: Grain; since: number }, never, null, VolumeMoment>;
+  putMoments: Method<{ volume: string; grain: Grain; forget: number | null }, VolumeMoment, null, never>;
   plans: Method<null, never, null, KeptPlan>;
   putPlan: Method<KeptPlan, never, null, never>;
   dropPlans: Method<{ project: string }, never, number, never>;

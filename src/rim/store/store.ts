@@ -98,6 +98,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     clips: async (query) => (await calls.call('clips', query)).list,
     footageHours: async (volume, project) =>
       (await calls.call('footageHours', { volume, project: project ?? null })).list,
+    formatHours: async (volume, project) => (await calls.call('formatHours', { volume, project })).list,
     lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
@@ -129,6 +130,9 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
       return { mark: value, hours: list };
     },
     putGrowth: async (volume, mark, hours) => void (await calls.call('putGrowth', { volume, mark }, [...hours])),
+    moments: async (volume, grain, since) => (await calls.call('moments', { volume, grain, since })).list,
+    putMoments: async (volume, grain, moments, forget) =>
+      void (await calls.call('putMoments', { volume, grain, forget }, [...moments])),
     plans: async () => (await calls.call('plans', null)).list,
     putPlan: async (kept) => void (await calls.call('putPlan', kept)),
     dropPlans: async (project) => (await calls.call('dropPlans', { project })).value,
