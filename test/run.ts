@@ -23,6 +23,7 @@ interface Counts {
 
 const house: Step[] = [
   { name: 'types', command: 'tsc', args: ['-p', '.'] },
+  { name: 'types of the page', command: 'tsc', args: ['-p', 'src/page'] },
   { name: 'lint and layers', command: 'biome', args: ['check', '--error-on-warnings', '.'] },
   { name: 'unused code', command: 'knip', args: ['--no-progress'] },
 ];

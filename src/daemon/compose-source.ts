@@ -1,26 +1,30 @@
+import { formatDays } from '../core/assess/format-days.ts';
 import { VERIFIED_GRADES } from '../core/backup/copies.ts';
 import { kindFolders } from '../core/intake/kind.ts';
 import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
-import { htmlPage } from '../core/present/page.ts';
+import { display } from '../core/present/escape.ts';
+import { htmlPage } from '../core/present/html/page.ts';
 import type { LostOnShelf } from '../core/present/restore-list.ts';
 import { unseenSnapshot } from '../core/present/snapshot-cards.ts';
 import { verifySnapshot } from '../core/present/snapshot-verify.ts';
-import type { CataloguePort } from '../core/store-ports.ts';
+import type { CataloguePort, LedgerPort } from '../core/store-ports.ts';
 import { isoWithOffset } from '../core/units.ts';
 import { systemClock } from '../rim/system/clock.ts';
-import type { ControlSource } from '../rim/web/routes.ts';
+import type { PageSource } from '../rim/web/page-routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
+import { composePlots } from './compose-page.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
   options: { settings: FullSettings; zone: string };
   catalogue: CataloguePort;
+  ledger: LedgerPort;
   assess: AssessFlow;
   cards: CardFlow;
   book: PlanBook;
@@ -28,7 +32,7 @@ export interface SourceParts {
 }
 
 /** What the doors show and do: every verb and the page ask here. */
-export function composeSource({ options, catalogue, assess, cards, book, backup }: SourceParts): ControlSource {
+export function composeSource({ options, catalogue, ledger, assess, cards, book, backup }: SourceParts): PageSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   return {
@@ -61,7 +65,28 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
     page: () => htmlPage(assess.current()),
+    plots: composePlots(
+      ledger,
+      settings.volumes.map(({ name }) => name),
+      assess.current,
+      zone,
+    ),
+    formats: async (volume, project) => {
+      // The page knows names as they are shown.
+      const shown = assess
+        .assessment()
+        .projects.find(({ sum }) => display(sum.volume) === volume && display(sum.project ?? '') === project);
+      const hours = shown === undefined ? [] : await catalogue.formatHours(shown.sum.volume, shown.sum.project ?? '');
+      return formatDays(hours, dayIn(zone));
+    },
   };
+}
+
+const HOUR_MS = 3_600_000;
+
+/** The calendar day of a zone on which an hour since 1970 begins. */
+function dayIn(zone: string): (hour: number) => string {
+  return (hour) => isoWithOffset(hour * HOUR_MS, zone).slice(0, 10);
 }
 
 function lostJson({ volume, shelf, files }: LostFiles, iso: (instant: number) => string): LostOnShelf {

@@ -12,22 +12,23 @@ import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
-import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
+import { prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
 import { askFolder, type FolderLook } from '../rim/volume/folder-look.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import { decodeKnownMount, encodeKnownMount } from '../rim/watch/drive.ts';
 import { type RemoteRoot, remoteRoot } from '../rim/watch/remote-root.ts';
-import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
-import type { ControlSource } from '../rim/web/routes.ts';
+import { openControlDoor } from '../rim/web/doors.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess/assess-flow.ts';
+import { createMomentKeeper } from './assess/moment-keeper.ts';
 import { createPlanBook } from './assess/plan-book.ts';
 import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
+import { composeLive, openPage } from './compose-page.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
@@ -117,6 +118,9 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
+  const moments = createMomentKeeper(ledger, trouble.refused);
+  lifecycle.defer('the last minute', moments.flush);
+  const live = composeLive(() => assess.current());
   const cards = composeCards({
     settings,
     store,
@@ -162,7 +166,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards: () => cards.flow.current(),
     backups: () => backup.view(),
     context: () => ({ version: options.version, page, zone: options.zone }),
-    onSnapshot: keeper.note,
+    onSnapshot: (current) => {
+      keeper.note(current);
+      moments.note(assess.assessment());
+      live.noted();
+    },
   });
   function touch(volume: string, project: string | null): void {
     assess.touch(volume, project);
@@ -175,10 +183,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards.flow.swept(volume);
   }
 
-  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup });
+  const source = composeSource({ options, catalogue, ledger, assess, cards: cards.flow, book, backup });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
-  page = await openPage(source, options, lifecycle);
+  page = await openPage(source, live, options, lifecycle);
 
   // Before anything is judged: what was told of a card must not be taken back for not being known yet.
   lifecycle.defer('the assessment', async () => void (await Promise.all([assess.stop(), cards.stop()])));
@@ -279,22 +287,4 @@ async function watchVolume(
     starting: () => flow.state().state === 'starting',
   };
   return { source, root, flow, card, mount };
-}
-
-/** A port that is taken costs the page, nothing else. */
-async function openPage(
-  source: ControlSource,
-  { log, settings, stateDir }: DaemonOptions,
-  lifecycle: Lifecycle,
-): Promise<string | null> {
-  if (!settings.page.enabled) return null;
-  try {
-    const token = pageToken(stateDir);
-    const door = await openPageDoor(settings.page.port, token, source);
-    lifecycle.defer('the status page', door.close);
-    return `${door.address}?token=${token}`;
-  } catch (error) {
-    log.warn({ error: messageOf(error) }, messageOf(error));
-    return null;
-  }
 }

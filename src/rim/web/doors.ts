@@ -1,7 +1,19 @@
 import { chmodSync, closeSync, openSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
 import { Fault, messageOf } from '../../core/fault.ts';
-import { buildControlRoutes, buildRoutes, type ControlSource, guard, type WebSource } from './routes.ts';
+import { addPageRoutes, guardActions, type PageParts, type PageSource } from './page-routes.ts';
+import { buildControlRoutes, buildRoutes, type ControlSource, guard } from './routes.ts';
+
+/**
+ * Any user of the machine reaches the port. Connections that send their headers by drops are let go, and more than a few
+ * hundred are not taken: the control socket is reached all the same.
+ */
+const ABUSE = {
+  headersTimeout: 10_000,
+  keepAliveTimeout: 5_000,
+  maxConnections: 256,
+  connectionsCheckingInterval: 2_000,
+};
 
 export interface Door {
   close(): Promise<void>;
@@ -36,11 +48,16 @@ export async function openControlDoor(path: string, source: ControlSource): Prom
 export async function openPageDoor(
   port: number,
   token: string,
-  source: WebSource,
+  source: PageSource,
+  parts: PageParts,
 ): Promise<Door & { address: string }> {
   const app = buildRoutes(source);
   let bound = port;
-  guard(app, token, () => [`127.0.0.1:${bound}`, `localhost:${bound}`]);
+  const hosts = () => [`127.0.0.1:${bound}`, `localhost:${bound}`];
+  guard(app, token, hosts);
+  guardActions(app, () => hosts().map((host) => `http://${host}`));
+  addPageRoutes(app, source, parts);
+  Object.assign(app.server, ABUSE);
   try {
     await app.listen({ host: '127.0.0.1', port });
   } catch (error) {

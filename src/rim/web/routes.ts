@@ -11,11 +11,9 @@ export interface WebSource {
   cards(): Promise<unknown>;
   /** The contract of `plan --json`, or why there is no answer. */
   plan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
-  /** The page as HTML. */
-  page(): string;
 }
 
-/** What is done over the control socket alone. */
+/** What changes something: over the control socket, and some of it from the page. */
 export interface ControlSource extends WebSource {
   /** Hears no more of an inventory. What it told; `null`: there is none with this id. */
   dropCard(id: string): Promise<unknown>;
@@ -42,7 +40,7 @@ const cookieName = 'headroomd';
 
 /** The routes without any door check: for the control socket, which is the user's alone by its mode. */
 export function buildRoutes(source: WebSource): FastifyInstance {
-  const app = fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
+  const app = fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true, requestTimeout: 30_000 });
   app.get('/api/snapshot', async () => source.snapshot());
   app.get<{ Querystring: { project?: string } }>('/api/clips', async (request) => {
     const { project } = request.query;
@@ -50,14 +48,13 @@ export function buildRoutes(source: WebSource): FastifyInstance {
   });
   app.get('/api/cards', async () => source.cards());
   app.get<{ Querystring: { ask?: string } }>('/api/plan', async (request) => source.plan(asked(request.query.ask)));
-  app.get('/', async (_request, reply) => sendPage(reply, source.page()));
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
   );
   return app;
 }
 
-/** The routes of the control socket: what changes something is only here, never on the page's port. */
+/** The routes of the control socket: all that changes something is here; from the page little of it can be had done. */
 export function buildControlRoutes(source: ControlSource): FastifyInstance {
   const app = buildRoutes(source);
   app.post<{ Body: { id?: unknown } | null }>('/api/cards/drop', async (request, reply) => {
@@ -74,10 +71,7 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     if (await source.measured(request.body)) return { kept: true };
     return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
   });
-  app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
-    const { shelf, adopt } = request.body ?? {};
-    return source.backupNow({ shelf: textOrNull(shelf), adopt: adopt === true });
-  });
+  addBackupNow(app, source);
   app.post<{ Body: { shelf?: unknown; project?: unknown; anew?: unknown } | null }>(
     '/api/backup/verify',
     async (request) => {
@@ -93,13 +87,24 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     const { shelf, project } = request.body ?? {};
     return { lost: await source.lost({ shelf: textOrNull(shelf), project: textOrNull(project) }) };
   });
-  app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
+  addKeepPlan(app, source);
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {
     const project = request.body?.project;
     if (typeof project !== 'string') return reply.code(400).send({ error: 'It takes a body like {"project": "..."}.' });
     return source.dropPlans(project);
   });
   return app;
+}
+
+export function addBackupNow(app: FastifyInstance, source: ControlSource): void {
+  app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
+    const { shelf, adopt } = request.body ?? {};
+    return source.backupNow({ shelf: textOrNull(shelf), adopt: adopt === true });
+  });
+}
+
+export function addKeepPlan(app: FastifyInstance, source: ControlSource): void {
+  app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
 }
 
 /**
@@ -131,19 +136,6 @@ export function guard(app: FastifyInstance, token: string, hosts: () => readonly
 /** A sentence for whoever reads it, a person in a browser as a rule. */
 function refuse(reply: FastifyReply, code: number, why: string): FastifyReply {
   return reply.code(code).header('content-type', 'text/plain; charset=utf-8').send(`${why}\n`);
-}
-
-function sendPage(reply: FastifyReply, html: string): FastifyReply {
-  return reply
-    .header('content-type', 'text/html; charset=utf-8')
-    .header(
-      'content-security-policy',
-      "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'",
-    )
-    .header('referrer-policy', 'no-referrer')
-    .header('x-content-type-options', 'nosniff')
-    .header('cache-control', 'no-store')
-    .send(html);
 }
 
 /** A question is JSON in the address; what is none asks for everything as it is planned. */

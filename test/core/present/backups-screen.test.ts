@@ -4,7 +4,7 @@ import { type BackupView, NO_BACKUPS } from '../../../src/core/backup/backup-vie
 import { newCommandRun } from '../../../src/core/backup/command-run.ts';
 import { newVerify } from '../../../src/core/backup/verify-run.ts';
 import { backupsScreen } from '../../../src/core/present/backups-screen.ts';
-import { htmlPage } from '../../../src/core/present/page.ts';
+import { htmlPage } from '../../../src/core/present/html/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { NOON, sampleAssessment } from '../samples.ts';
 

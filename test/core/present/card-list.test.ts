@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { Assessment } from '../../../src/core/assess/assessment.ts';
 import { untrusted } from '../../../src/core/cards/list-check.ts';
 import { cardJson, cardList } from '../../../src/core/present/card-list.ts';
-import { htmlPage } from '../../../src/core/present/page.ts';
+import { htmlPage } from '../../../src/core/present/html/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { statusScreen } from '../../../src/core/present/status-screen.ts';
 import { columns } from '../../../src/core/present/text.ts';

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { KeptCard } from '../../../src/core/cards/kept-card.ts';
+import { htmlPage } from '../../../src/core/present/html/page.ts';
 import { keptSentence, keptSnapshot, onCardsSentence } from '../../../src/core/present/kept-card.ts';
-import { htmlPage } from '../../../src/core/present/page.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { statusScreen } from '../../../src/core/present/status-screen.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';

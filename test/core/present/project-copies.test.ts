@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { ProjectCopies } from '../../../src/core/backup/project-copies.ts';
-import { htmlPage } from '../../../src/core/present/page.ts';
+import { htmlPage } from '../../../src/core/present/html/page.ts';
 import { projectSentence } from '../../../src/core/present/sentences.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
 import { statusScreen } from '../../../src/core/present/status-screen.ts';

@@ -1,13 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Advisory } from '../../../src/core/advise/advisory.ts';
-import type { Assessment } from '../../../src/core/assess/assessment.ts';
-import { display } from '../../../src/core/present/escape.ts';
-import { htmlPage } from '../../../src/core/present/page.ts';
-import { snapshot } from '../../../src/core/present/snapshot.ts';
-import { runs } from '../../effort.ts';
-import { NOON, NOTHING_MADE, SECOND, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
-import { ADVISORY, CONTEXT, hostileShapes, type Shape, snapshotOf, times } from './hostile.ts';
+import type { Advisory } from '../../../../src/core/advise/advisory.ts';
+import type { Assessment } from '../../../../src/core/assess/assessment.ts';
+import { display } from '../../../../src/core/present/escape.ts';
+import { htmlPage } from '../../../../src/core/present/html/page.ts';
+import { snapshot } from '../../../../src/core/present/snapshot.ts';
+import { runs } from '../../../effort.ts';
+import { NOON, NOTHING_MADE, SECOND, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
+import { ADVISORY, CONTEXT, hostileShapes, type Shape, snapshotOf, times } from '../hostile.ts';
 
 const TAG = /<[^>]*>/g;
 
