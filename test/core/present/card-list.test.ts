@@ -124,7 +124,7 @@ describe('on the page', () => {
       shown({ cards: [sampleCard([], {}, { ...SAMPLE_CARD, name: '<b>\u202e' })], unseen: [UNSEEN] }),
     );
     expect(html).toMatch(
-      /Arrivals<\/h2>[\s\S]*<h3>Cards<\/h3><p>Card &#60;b&#62;\\u\{202e\} [\s\S]*Card B on stripe[\s\S]*Projects<\/h2>/,
+      /Arrivals<\/h2>[\s\S]*<h3>Cards<\/h3><\/div><div data-block="card:f00d" data-mark="[^"]+"><p>Card &#60;b&#62;\\u\{202e\} [\s\S]*Card B on stripe[\s\S]*Projects<\/h2>/,
     );
   });
 });

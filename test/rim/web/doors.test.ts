@@ -5,12 +5,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { askDaemon, tellDaemon } from '../../../src/rim/web/ask.ts';
+import { createAsset } from '../../../src/rim/web/assets.ts';
 import { type Door, openControlDoor, openPageDoor } from '../../../src/rim/web/doors.ts';
-import type { ControlSource } from '../../../src/rim/web/routes.ts';
+import { createLive, type Live } from '../../../src/rim/web/live.ts';
+import type { PageParts, PageSource } from '../../../src/rim/web/page-routes.ts';
 
 const token = 'ab'.repeat(32);
 const dropped: string[] = [];
-const source: ControlSource = {
+const source: PageSource = {
   snapshot: () => ({ version: 'x' }),
   clips: async ({ project }) => [{ project: project ?? 'all' }],
   cards: async () => ({ at: 'now', cards: [] }),
@@ -29,16 +31,32 @@ const source: ControlSource = {
   lost: async (ask) => [ask],
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
+  plots: async () => ({ zone: 'UTC', volumes: [] }),
+  formats: async (volume, project) => ({ days: [volume, project], formats: [] }),
 };
+const script = 'console.log("the page");'.repeat(100);
+
+function parts(): PageParts {
+  const live = createLive(() => ({ title: 'stripe', when: 'as of now', sections: [] }));
+  lives.push(live);
+  return {
+    script: createAsset(Buffer.from(script), 'text/javascript; charset=utf-8'),
+    style: createAsset(Buffer.from('p {}'), 'text/css; charset=utf-8'),
+    live,
+  };
+}
 let folder: string;
 let doors: Door[];
+let lives: Live[];
 
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'headroomd-doors-'));
   doors = [];
+  lives = [];
   dropped.length = 0;
 });
 afterEach(async () => {
+  for (const live of lives) live.close();
   for (const door of doors) await door.close();
   rmSync(folder, { recursive: true, force: true });
 });
@@ -49,7 +67,13 @@ interface Answer {
   body: string;
 }
 
-function get(port: number, path: string, headers: Record<string, string> = {}, method = 'GET'): Promise<Answer> {
+function get(
+  port: number,
+  path: string,
+  headers: Record<string, string> = {},
+  method = 'GET',
+  body = '',
+): Promise<Answer> {
   return new Promise((resolve, reject) => {
     const asked = request({ host: '127.0.0.1', port, path, method, headers }, (response) => {
       let body = '';
@@ -59,12 +83,12 @@ function get(port: number, path: string, headers: Record<string, string> = {}, m
       response.on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, body }));
     });
     asked.on('error', reject);
-    asked.end();
+    asked.end(body);
   });
 }
 
 async function page(): Promise<number> {
-  const door = await openPageDoor(0, token, source);
+  const door = await openPageDoor(0, token, source, parts());
   doors.push(door);
   return Number(new URL(door.address).port);
 }
@@ -121,11 +145,71 @@ describe('the page', () => {
     expect((await get(port, '/', { ...cookie, host: `localhost:${port}` })).status).toBe(200);
   });
 
+  /** As the page's own script asks. */
+  const own = (port: number) => ({
+    ...{ origin: `http://127.0.0.1:${port}`, 'sec-fetch-site': 'same-origin', 'content-type': 'application/json' },
+  });
+
+  test('has a backup begun and a plan kept for who asks from the page itself', async () => {
+    const port = await page();
+    const begun = await get(port, '/api/backup/now', { ...cookie, ...own(port) }, 'POST', '{"shelf":"shelf-a"}');
+    expect([begun.status, JSON.parse(begun.body)]).toEqual([200, { begun: ['stripe to shelf-a'] }]);
+    const kept = await get(port, '/api/plan/keep', { ...cookie, ...own(port) }, 'POST', '{"cameras":4}');
+    expect(JSON.parse(kept.body)).toEqual({ answer: { cameras: 4 } });
+  });
+
+  test.each([
+    ['without its token', (port: number) => ({ ...own(port) })],
+    ['from another site', (port: number) => ({ ...cookie, ...own(port), origin: 'http://example.org' })],
+    ['from another port', (port: number) => ({ ...cookie, ...own(port), origin: `http://127.0.0.1:${port + 1}` })],
+    ['from nowhere', () => ({ ...cookie, 'content-type': 'application/json' })],
+    ['from a page that is no origin', (port: number) => ({ ...cookie, ...own(port), origin: 'null' })],
+    [
+      'across sites by what the browser says',
+      (port: number) => ({ ...cookie, ...own(port), 'sec-fetch-site': 'cross-site' }),
+    ],
+    ['as a form would', (port: number) => ({ ...cookie, ...own(port), 'content-type': 'text/plain' })],
+    ['under another name of the host', (port: number) => ({ ...cookie, ...own(port), host: `example.org:${port}` })],
+  ])('has nothing done %s', async (_what, headers) => {
+    const port = await page();
+    for (const path of ['/api/backup/now', '/api/plan/keep']) {
+      const answer = await get(port, path, headers(port), 'POST', '{"shelf":"shelf-a"}');
+      expect([403, 421], path).toContain(answer.status);
+      expect(answer.body).not.toContain('begun');
+    }
+  });
+
+  test('its script is packed, and asked for again only when it is another', async () => {
+    const port = await page();
+    const plain = await get(port, '/page.js', cookie);
+    expect([plain.status, plain.body]).toEqual([200, script]);
+    expect(plain.headers['content-type']).toBe('text/javascript; charset=utf-8');
+    const packed = await get(port, '/page.js', { ...cookie, 'accept-encoding': 'gzip, br' });
+    expect(packed.headers['content-encoding']).toBe('br');
+    expect(Number(packed.headers['content-length'])).toBeLessThan(200);
+    const gzip = await get(port, '/page.js', { ...cookie, 'accept-encoding': 'gzip' });
+    expect(gzip.headers['content-encoding']).toBe('gzip');
+    const again = await get(port, '/page.js', { ...cookie, 'if-none-match': String(plain.headers['etag']) });
+    expect([again.status, again.body]).toEqual([304, '']);
+    expect((await get(port, '/page.css', cookie)).body).toBe('p {}');
+  });
+
+  test('tells what its plots draw', async () => {
+    const port = await page();
+    expect(JSON.parse((await get(port, '/api/plots', cookie)).body)).toEqual({ zone: 'UTC', volumes: [] });
+    const asked = await get(port, '/api/formats?volume=stripe&project=Saltmarsh', cookie);
+    expect(JSON.parse(asked.body)).toEqual({ days: ['stripe', 'Saltmarsh'], formats: [] });
+    for (const query of ['', '?volume=stripe', '?volume=a&volume=b&project=c'])
+      expect((await get(port, `/api/formats${query}`, cookie)).status, query).toBe(400);
+  });
+
   test('other methods and addresses change nothing and fail cleanly', async () => {
     const port = await page();
     for (const method of ['POST', 'PUT', 'DELETE'])
       for (const path of ['/api/snapshot', '/api/cards/drop', '/api/cards'])
-        expect((await get(port, path, cookie, method)).status, `${method} ${path}`).toBe(404);
+        expect((await get(port, path, { ...cookie, ...own(port) }, method, '{}')).status, `${method} ${path}`).toBe(
+          404,
+        );
     expect(dropped).toEqual([]);
     expect((await get(port, '/../../etc/passwd', cookie)).status).toBe(404);
     expect((await get(port, '/nowhere', cookie)).status).toBe(404);
@@ -145,7 +229,7 @@ describe('the page', () => {
     await new Promise((resolve) => taken.once('listening', resolve));
     const address = taken.address();
     const port = typeof address === 'object' && address !== null ? address.port : 0;
-    await expect(openPageDoor(port, token, source)).rejects.toMatchObject({
+    await expect(openPageDoor(port, token, source, parts())).rejects.toMatchObject({
       code: 'port-busy',
       message: expect.stringMatching(new RegExp(`Port ${port} is taken .* Name a free one with --port N`)),
     });

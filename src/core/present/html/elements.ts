@@ -26,12 +26,13 @@ export interface Basis {
   sentences: readonly string[];
 }
 
-/** A sentence about something, and at its end where its figures come from. */
-export function paragraphWith(name: string, sentence: string, { id, about, sentences }: Basis): string {
+/** A sentence about something (`null`: about all of it), and at its end where its figures come from. */
+export function paragraphWith(name: string | null, sentence: string, { id, about, sentences }: Basis): string {
   const label = escapeHtml(`Basis: ${about}`);
   const button = `<button type="button" class="basis" popovertarget="${id}" aria-label="${label}">basis</button>`;
   const note = `<div class="basis-text" popover id="${id}" role="note" aria-label="${label}">${sentences.map(text).join('')}</div>`;
-  return `<p><b>${escapeHtml(name)}</b> ${escapeHtml(sentence)} ${button}</p>${note}`;
+  const whose = name === null ? '' : `<b>${escapeHtml(name)}</b> `;
+  return `<p>${whose}${escapeHtml(sentence)} ${button}</p>${note}`;
 }
 
 /** Something that can be had done. Shown only where scripts run. `data`: what the script is told. */

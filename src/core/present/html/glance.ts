@@ -28,7 +28,7 @@ export function glanceHtml(volume: VolumeSnapshot, at: IsoTime): string {
   const said = parts.map(([section, headroom], place) =>
     partHtml(section, headroom, place === parts.length - 1 ? '.' : ';'),
   );
-  return `${state === null ? '' : `<p class="state">${escapeHtml(state)}</p>`}<p class="three"><b>${escapeHtml(volume.name)}:</b> ${said.join(' ')}</p>`;
+  return `${state === null ? '' : `<p class="state"><b>${escapeHtml(volume.name)}</b> ${escapeHtml(state)}</p>`}<p class="three"><b>${escapeHtml(volume.name)}:</b> ${said.join(' ')}</p>`;
 }
 
 function partHtml(section: string, { figure, means, isShort, bar }: Headroom, end: string): string {

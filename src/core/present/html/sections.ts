@@ -190,7 +190,7 @@ function arrivalBlocks({ arrivals, arrivalTotals, at, cards, unseen }: Snapshot)
     ),
     block(
       'arrivals:basis',
-      paragraphWith('', 'How it is known what has arrived:', {
+      paragraphWith(null, 'How it is known what has arrived:', {
         id: 'basis-arrivals',
         about: 'what arrives',
         sentences: arrivalBasis(),
