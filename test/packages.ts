@@ -22,6 +22,7 @@ const needed: readonly Needed[] = [
   { command: 'strace', package: 'strace', why: 'calls that fail or lie, and a kill at each of them' },
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
   { command: 'openssl', package: 'openssl', why: 'certificates of a facility, and an outside opinion of signatures' },
+  { command: 'chromium', package: 'chromium', why: 'the page as it is seen' },
   { command: 'busctl', package: 'systemd', why: 'what the desktop is told by' },
   { command: 'dbus-daemon', package: 'dbus-daemon', why: 'a session bus of its own' },
   {

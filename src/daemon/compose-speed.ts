@@ -18,6 +18,7 @@ import type { VolumeDevices } from '../rim/volume/volume-counters.ts';
 import type { RemoteRoot } from '../rim/watch/remote-root.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
+import { parseRaster, parseRate } from '../settings/shoot.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { LookDeps } from './assess/look.ts';
 import type { PlanBook } from './assess/plan-book.ts';
@@ -123,10 +124,34 @@ export function composePlan(
   const today = () => todayIn(zone);
   const desk = createPlanDesk({ settings, book, assessment, chanceToFit, zone, today, changed: again });
   return {
-    plan: async (question) => desk.ask(readQuestion(question)),
-    keepPlan: (question) => desk.keep(readQuestion(question)),
+    async plan(question) {
+      const read = withRead(question);
+      return typeof read === 'string' ? { problem: read } : desk.ask(readQuestion(read));
+    },
+    async keepPlan(question) {
+      const read = withRead(question);
+      return typeof read === 'string' ? { problem: read } : desk.keep(readQuestion(read));
+    },
     dropPlans: desk.drop,
   };
+}
+
+/** A question with its raster and frame rate as figures: on the page they are typed. What is wrong with one, in words. */
+function withRead(question: unknown): object | string {
+  const { raster, rate, ...rest } = Object(question) as Record<string, unknown>;
+  const read = { ...rest, raster, rate };
+  if (typeof raster === 'string') {
+    const reading = parseRaster(raster);
+    if (!reading.ok) return 'a raster is like "3840x2160"';
+    read.raster = reading.value;
+  }
+  if (typeof rate === 'string') {
+    const reading = parseRate(rate);
+    if (!reading.ok)
+      return `frames a second are like "25" or "24000/1001"${reading.hint === null ? '' : `; ${reading.hint}`}`;
+    read.rate = reading.value;
+  }
+  return read;
 }
 
 function todayIn(zone: string): string {

@@ -99,8 +99,6 @@ export function startPlots(): { changed: () => void } {
 
 /** What the plot shows, in words, for who does not see it. */
 function sayBeside(figure: HTMLElement, says: string): void {
-  const known = figure.querySelector('.says');
-  const element = known ?? Object.assign(document.createElement('p'), { className: 'says' });
-  element.textContent = says;
-  if (known === null) figure.append(element);
+  const element = figure.querySelector('.says');
+  if (element !== null) element.textContent = says;
 }

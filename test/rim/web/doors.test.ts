@@ -207,8 +207,8 @@ describe('the page', () => {
     const port = await page();
     for (const method of ['POST', 'PUT', 'DELETE'])
       for (const path of ['/api/snapshot', '/api/cards/drop', '/api/cards'])
-        expect((await get(port, path, { ...cookie, ...own(port) }, method, '{}')).status, `${method} ${path}`).toBe(
-          404,
+        expect([400, 404], `${method} ${path}`).toContain(
+          (await get(port, path, { ...cookie, ...own(port) }, method, '{}')).status,
         );
     expect(dropped).toEqual([]);
     expect((await get(port, '/../../etc/passwd', cookie)).status).toBe(404);

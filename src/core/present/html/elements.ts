@@ -44,5 +44,5 @@ export function actionHtml(label: string, action: string, data: Readonly<Record<
 /** The place of a plot, which a script draws; its room is kept free before. */
 export function plotHtml(kind: string, data: Readonly<Record<string, string>>, label: string): string {
   const told = Object.entries(data).map(([key, value]) => ` data-${key}="${escapeHtml(value)}"`);
-  return `<figure class="plot" data-plot="${kind}"${told.join('')}><figcaption>${escapeHtml(label)}</figcaption><div class="canvas"></div></figure>`;
+  return `<figure class="plot" data-plot="${kind}"${told.join('')}><figcaption>${escapeHtml(label)}</figcaption><div class="canvas"></div><p class="says"></p></figure>`;
 }
