@@ -59,7 +59,7 @@ async function keepPlan(form: HTMLFormElement | null): Promise<void> {
   if (form === null) return;
   const yes = await confirmed(
     'Keep this plan?',
-    'From now on the forecast reckons with it. "headroomd plan --drop" forgets it.',
+    'From now on the forecast reckons with it. "headroomd plan PROJECT --forget" takes that back.',
     'Keep it',
   );
   if (!yes) return;

@@ -65,6 +65,17 @@ const violations: readonly (readonly [what: string, path: string, source: string
     'src/core/planted.ts',
     "import { createLifecycle } from '../daemon/lifecycle.ts';\nexport const a = createLifecycle;\n",
   ],
+  [
+    'the page imports a rim room',
+    'src/page/planted.ts',
+    "import { createAsset } from '../rim/web/assets.ts';\nexport const a = createAsset;\n",
+  ],
+  [
+    'the page imports a built-in',
+    'src/page/planted.ts',
+    "import { readFileSync } from 'node:fs';\nexport const a = readFileSync;\n",
+  ],
+  ['core imports the page', 'src/core/planted.ts', "import { all } from '../page/patch.ts';\nexport const a = all;\n"],
   ['core imports dynamically', 'src/core/planted.ts', "export const a = () => import('node:fs');\n"],
   ['core asks the clock', 'src/core/planted.ts', 'export const a = () => Date.now();\n'],
   ['core sets a timer', 'src/core/planted.ts', 'export const a = () => setTimeout(() => undefined, 1);\n'],

@@ -75,7 +75,7 @@ function get(
   body = '',
 ): Promise<Answer> {
   return new Promise((resolve, reject) => {
-    const asked = request({ host: '127.0.0.1', port, path, method, headers }, (response) => {
+    const asked = request({ host: '127.0.0.1', port, path, method, headers, agent: false }, (response) => {
       let body = '';
       response.on('data', (chunk) => {
         body += chunk;

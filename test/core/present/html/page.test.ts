@@ -29,13 +29,13 @@ function resolved(text: string): string {
 function tagsOf(html: string): string[] {
   const open: string[] = [];
   const tags = html.match(TAG) ?? [];
-  for (const tag of tags) {
+  const wrong = tags.filter((tag) => {
     const [, slash, name = ''] = /^<(\/?)([a-z][a-z0-9]*|!doctype)/.exec(tag) ?? [];
-    expect(name, tag).not.toBe('');
-    if (slash === '/') expect(open.pop(), tag).toBe(name);
-    else if (!['meta', 'link', 'input', '!doctype'].includes(name) && !tag.endsWith('/>')) open.push(name);
-  }
-  expect(open).toEqual([]);
+    if (slash === '/') return open.pop() !== name;
+    if (!['meta', 'link', 'input', '!doctype'].includes(name) && !tag.endsWith('/>')) open.push(name);
+    return name === '';
+  });
+  expect({ wrong, open }).toEqual({ wrong: [], open: [] });
   return tags;
 }
 
@@ -124,7 +124,7 @@ describe('whatever the names are', () => {
         expect(tagsOf(html).map(withoutValues)).toEqual(tagsOf(harmless).map(withoutValues));
         expect(html.split('\n').length).toBe(harmless.split('\n').length);
         expect(display(html.replaceAll('\n', ''))).toBe(html.replaceAll('\n', ''));
-        for (const text of html.split(TAG)) expect(text).toMatch(/^(?:[^<>"'&]|&#\d+;)*$/);
+        expect(html.split(TAG).filter((text) => !/^(?:[^<>"'&]|&#\d+;)*$/.test(text))).toEqual([]);
       }),
       { numRuns: runs(200) },
     );
