@@ -1,5 +1,6 @@
 import { VERIFIED_GRADES } from '../core/backup/copies.ts';
 import { kindFolders } from '../core/intake/kind.ts';
+import type { Log } from '../core/ports.ts';
 import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
 import { htmlPage } from '../core/present/page.ts';
@@ -13,13 +14,14 @@ import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
+import { createSnoozeDesk } from './assess/snooze-desk.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
-  options: { settings: FullSettings; zone: string };
+  options: { settings: FullSettings; zone: string; log: Log };
   catalogue: CataloguePort;
   assess: AssessFlow;
   cards: CardFlow;
@@ -31,6 +33,7 @@ export interface SourceParts {
 export function composeSource({ options, catalogue, assess, cards, book, backup }: SourceParts): ControlSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
+  const desk = createSnoozeDesk({ ...assess, clock: systemClock, log: options.log, zone });
   return {
     snapshot: assess.current,
     clips: async (query) => {
@@ -55,6 +58,9 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
+    snooze: ({ names, ...asked }) => desk.snooze(names, asked),
+    liftSnooze: ({ names, by }) => desk.lift(names, by),
+    snoozed: () => ({ at: iso(systemClock.now()), advisories: desk.list() }),
     lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),
     verify: (ask) => backup.verify.begin(ask),
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),

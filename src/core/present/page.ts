@@ -1,3 +1,4 @@
+import { advisorySentence, bySnooze, snoozedCount, snoozeSentence } from './advisory-words.ts';
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
@@ -15,7 +16,6 @@ import {
   removedSentence,
   roomNotes,
   roomSentence,
-  shortTime,
   stateSentence,
 } from './sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
@@ -36,7 +36,7 @@ const SHOWN = 100;
  * Projects. Everything in it was escaped for display; here it is escaped for HTML.
  */
 export function htmlPage(snapshot: Snapshot): string {
-  const { advisories, arrivals, arrivalTotals, at, projects, volumes } = snapshot;
+  const { arrivals, arrivalTotals, at, projects, volumes } = snapshot;
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -49,7 +49,7 @@ export function htmlPage(snapshot: Snapshot): string {
 <body>
 <header><h1>headroomd</h1><p>as of ${escapeHtml(`${at.slice(0, 10)} ${at.slice(11, 19)}`)}; this page asks again every ${REFRESH} s</p></header>
 <main>
-<section aria-labelledby="now"><h2 id="now">Now</h2>${advisories.length === 0 ? '<p>Nothing to warn of.</p>' : advisories.map((one) => advisoryHtml(one, at)).join('')}</section>
+<section aria-labelledby="now"><h2 id="now">Now</h2>${nowHtml(snapshot)}</section>
 ${section('Speed', volumes.map(speedHtml))}
 ${section(
   'Capacity',
@@ -93,9 +93,9 @@ function escapeHtml(text: string): string {
   return text.replace(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`);
 }
 
-/** The worst first, so that a tab tells it. */
+/** The worst that speaks first, so that a tab tells it. */
 function titleOf({ advisories, volumes }: Snapshot): string {
-  const [worst] = advisories;
+  const [worst] = bySnooze(advisories).told;
   return `${worst === undefined ? '' : `${SEVERITY_WORDS[worst.severity]}: `}${volumes.map(({ name }) => name).join(', ')} - headroomd`;
 }
 
@@ -116,9 +116,22 @@ function limited<Item>(
   return [...items.slice(0, SHOWN).map(show), ...(more > 0 ? [`<p>and ${more} more</p>`] : [])];
 }
 
-function advisoryHtml({ message, remedies, severity, since }: AdvisorySnapshot, at: string): string {
+/** What somebody wants quiet stays in sight, below the others. */
+function nowHtml({ advisories, at }: Snapshot): string {
+  const { told, snoozed } = bySnooze(advisories);
+  const count = snoozedCount(snoozed);
+  const nothing = `<p>Nothing ${count === null ? '' : 'new '}to warn of.</p>`;
+  return [
+    told.length === 0 ? nothing : told.map((one) => advisoryHtml(one, at)).join(''),
+    ...(count === null ? [] : [`<h3>${count}</h3>`, ...snoozed.map((one) => advisoryHtml(one, at))]),
+  ].join('');
+}
+
+function advisoryHtml(advisory: AdvisorySnapshot, at: string): string {
+  const { remedies, severity } = advisory;
+  const snooze = snoozeSentence(advisory, at);
   const todo = remedies.map(({ action, effect }) => `<li>${escapeHtml(`${action}: ${effect}.`)}</li>`).join('');
-  return `<article class="${severity}"><p><strong>${SEVERITY_WORDS[severity]}</strong> ${escapeHtml(message)} (Since ${escapeHtml(shortTime(since, at))}.)</p>${todo === '' ? '' : `<ul>${todo}</ul>`}</article>`;
+  return `<article class="${snooze === null ? severity : 'snoozed'}"><p><strong>${SEVERITY_WORDS[severity]}</strong> ${escapeHtml(advisorySentence(advisory, at))}</p>${snooze === null ? '' : text(snooze)}${todo === '' ? '' : `<ul>${todo}</ul>`}</article>`;
 }
 
 function paragraph(name: string, sentence: string): string {

@@ -192,5 +192,9 @@ export const LEDGER: Schema = {
     -- Advisories that a channel was handed a message on, and not yet that they are over.
     CREATE TABLE told (channel TEXT NOT NULL, advisory TEXT NOT NULL, PRIMARY KEY (channel, advisory)) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- Was never written: that an advisory is snoozed is kept in its state, so that both go together.
+    DROP TABLE snooze;
+    `,
   ],
 };

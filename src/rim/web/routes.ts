@@ -34,6 +34,12 @@ export interface ControlSource extends WebSource {
   /** How far the readings by command are; and ends them. */
   verifications(): unknown;
   endVerify(shelf: string | null): unknown;
+  /** A person wants advisories quiet until then (ms since 1970; `null`: they are known). How they stand then, or why not. */
+  snooze(ask: { names: string[]; until: number | null; reason: string; by: string }): Promise<unknown>;
+  /** Takes that back. */
+  liftSnooze(ask: { names: string[]; by: string }): Promise<unknown>;
+  /** Those that are snoozed. */
+  snoozed(): unknown;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
 }
@@ -92,6 +98,23 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
   app.post<{ Body: { shelf?: unknown; project?: unknown } | null }>('/api/backup/lost', async (request) => {
     const { shelf, project } = request.body ?? {};
     return { lost: await source.lost({ shelf: textOrNull(shelf), project: textOrNull(project) }) };
+  });
+  app.get('/api/snooze', async () => source.snoozed());
+  app.post<{ Body: { names?: unknown; until?: unknown; reason?: unknown; by?: unknown } | null }>(
+    '/api/snooze',
+    async (request, reply) => {
+      const { names, until, reason, by } = request.body ?? {};
+      const isTime = until === null || (typeof until === 'number' && Number.isFinite(until));
+      if (isNames(names) && isTime && typeof reason === 'string' && typeof by === 'string')
+        return source.snooze({ names, until, reason, by });
+      const body = '{"names": ["..."], "until": 1804183200000, "reason": "...", "by": "..."}';
+      return reply.code(400).send({ error: `It takes a body like ${body}.` });
+    },
+  );
+  app.post<{ Body: { names?: unknown; by?: unknown } | null }>('/api/snooze/lift', async (request, reply) => {
+    const { names, by } = request.body ?? {};
+    if (isNames(names) && typeof by === 'string') return source.liftSnooze({ names, by });
+    return reply.code(400).send({ error: 'It takes a body like {"names": ["..."], "by": "..."}.' });
   });
   app.post('/api/plan/keep', async (request) => source.keepPlan(request.body));
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {
@@ -153,6 +176,10 @@ function asked(text: unknown): unknown {
   } catch {
     return {};
   }
+}
+
+function isNames(value: unknown): value is string[] {
+  return Array.isArray(value) && value.every((name) => typeof name === 'string');
 }
 
 function textOrNull(value: unknown): string | null {

@@ -15,6 +15,7 @@ function due(hysteresis: HysteresisState, changes: Partial<SubjectState> = {}): 
     subject: 'stripe',
     hysteresis,
     announced: null,
+    snooze: null,
     latest: { message: '', figures: {}, remedies: [] },
     ...changes,
   };

@@ -27,6 +27,11 @@ function simpleQueue() {
       const at = rows.findIndex((row) => row.seq === number);
       if (end !== 'again' && at >= 0) rows.splice(at, 1);
     },
+    async withdraw(advisories) {
+      if (refuses) throw new Error('The disk of the state is full.');
+      for (const row of rows.filter(({ advisory }) => advisories.includes(advisory.id)))
+        rows.splice(rows.indexOf(row), 1);
+    },
   };
   return {
     queue,

@@ -27,6 +27,9 @@ const source: ControlSource = {
   verifications: () => [],
   endVerify: (shelf) => ({ ended: shelf === null ? 2 : 1 }),
   lost: async (ask) => [ask],
+  snooze: async (ask) => ask,
+  liftSnooze: async (ask) => ask,
+  snoozed: () => ({ at: 'now', advisories: [] }),
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
 };
