@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { type SubjectState, withSnoozes } from '../../../src/core/advise/advise.ts';
 import type { Announced, Announcement } from '../../../src/core/advise/announce.ts';
 import {
   hush,
@@ -168,4 +169,30 @@ describe('while somebody wants quiet', () => {
     expect(hush(known, QUIET, told, 'warning', back)).toMatchObject({ event: null, snooze: { until: null } });
     expect(hush(warning, QUIET, told, 'warning', NOON - 59_000)).toMatchObject({ event: null, snooze: warning });
   });
+});
+
+test('it is put in where the advisory stands, and nowhere else', () => {
+  const subject = (id: string, phase: 'raised' | 'pending'): [string, SubjectState] => [
+    id,
+    {
+      ...{ id, kind: 'volume-busy', subject: id, announced: null, snooze: null },
+      hysteresis: { phase, since: NOON, severity: 'warning', falling: null },
+      latest: { message: '', figures: {}, remedies: [] },
+    },
+  ];
+  const state = new Map([subject('a', 'raised'), subject('b', 'pending'), subject('c', 'raised')]);
+  const said = snoozed(null);
+  const put = withSnoozes(
+    state,
+    new Map([
+      ['a', said],
+      ['b', said],
+      ['gone', said],
+    ]),
+  );
+  expect([...put].map(([id, { snooze }]) => [id, snooze])).toEqual([
+    ['a', said],
+    ['b', null],
+    ['c', null],
+  ]);
 });
