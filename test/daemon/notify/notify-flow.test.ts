@@ -116,6 +116,29 @@ test('what is refused is given up and told, and the next goes', async () => {
   ]);
 });
 
+test('what somebody wants quiet is taken back where it waits, in the ledger and in memory', async () => {
+  const { announce, channel, other, clock, flow, arrived, kept, lines } = await stage();
+  channel.answers({ sent: false, retry: true, message: 'Nothing listens.' });
+  await announce('a');
+  await announce('b');
+  kept.refuse(true);
+  flow.unkept(flow.messagesOf([{ event: 'first', advisory: advisoryOf('c') }]));
+  await clock.advance(0);
+  await flow.withdraw([advisoryOf('b').id, advisoryOf('c').id]);
+  expect(lines.at(-1)).toMatch(
+    /^warn What waits .* could not be taken back, and is told: The disk of the state is full\.$/,
+  );
+  kept.refuse(false);
+  await flow.withdraw([advisoryOf('b').id]);
+  channel.answers({ sent: true });
+  await clock.advance(900 * SECOND);
+  expect(arrived().at(-1)).toBe('a');
+  expect(arrived()).not.toContain('b');
+  expect(arrived()).not.toContain('c');
+  // It had been told all at once.
+  expect(other.arrived.map(({ advisory }) => advisory?.subject)).toEqual(['a', 'b', 'c']);
+});
+
 test('what could not be told for a day is given up and told', async () => {
   const { announce, channel, clock, lines, kept } = await stage();
   channel.answers({ sent: false, retry: true, message: 'Nothing listens.' });
