@@ -107,7 +107,7 @@ describe('the page', () => {
     ['an empty token', { cookie: 'headroomd=' }],
   ])('refuses %s, everywhere, and says how to come by it', async (_what, headers) => {
     const port = await page();
-    for (const path of ['/', '/api/snapshot', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {
+    for (const path of ['/', '/api/snapshot', '/api/snooze', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {
       const answer = await get(port, path, headers);
       expect(answer.status, path).toBe(403);
       expect(answer.body).toContain('headroomd status');
@@ -198,6 +198,32 @@ describe('the control socket', () => {
     await expect(askDaemon(path, '/api/cards/drop')).rejects.toMatchObject({ message: expect.stringContaining('404') });
     expect(dropped).toHaveLength(2);
     expect(await tellDaemon(join(folder, 'nobody.sock'), '/api/cards/drop', { id: 'known' })).toBeNull();
+  });
+
+  test('a snooze is handed on as it was said, and only when all of it is there', async () => {
+    const path = join(folder, 'control.sock');
+    doors.push(await openControlDoor(path, source));
+    const ask = { names: ['t68js'], until: null, reason: 'a\u001b"', by: 'anna' };
+    expect(await tellDaemon(path, '/api/snooze', { ...ask, more: 1 })).toEqual(ask);
+    expect(await tellDaemon(path, '/api/snooze', { ...ask, until: 5.5 })).toEqual({ ...ask, until: 5.5 });
+    expect(await tellDaemon(path, '/api/snooze/lift', ask)).toEqual({ names: ['t68js'], by: 'anna' });
+    expect(await askDaemon(path, '/api/snooze')).toEqual({ at: 'now', advisories: [] });
+    for (const wrong of [
+      null,
+      {},
+      { ...ask, names: 't68js' },
+      { ...ask, names: [7] },
+      { ...ask, until: 'soon' },
+      { ...ask, until: undefined },
+      { ...ask, reason: null },
+      { ...ask, by: 7 },
+    ])
+      await expect(tellDaemon(path, '/api/snooze', wrong)).rejects.toMatchObject({
+        message: expect.stringMatching(/It takes a body like .*names.*until.*reason.*by/),
+      });
+    await expect(tellDaemon(path, '/api/snooze/lift', { names: ['t68js'] })).rejects.toMatchObject({
+      message: expect.stringContaining('It takes a body like'),
+    });
   });
 
   test('a socket left by a killed daemon is replaced', async () => {
