@@ -127,7 +127,7 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     program,
     'snooze',
     'have advisories quiet for a while, or as known; without ID list those that are',
-    'headroomd snooze k7f3m --for 4h --reason "shelf-b comes at noon"',
+    'headroomd snooze t68js --for 4h --reason "shelf-b comes at noon"',
   )
     .argument('[ID...]', 'as status shows it behind each advisory')
     .addOption(stateOption())

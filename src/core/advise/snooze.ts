@@ -105,7 +105,7 @@ export function hush(
     return { event, reason: 'worse-than-when-snoozed', snooze: null };
   }
   const kept = notBefore(snooze, now);
-  if (kept.until !== null && now >= kept.until) {
+  if (kept.ends === 'lifted' || (kept.until !== null && now >= kept.until)) {
     return { event: said.event ?? 'reminder', reason: END_REASONS[kept.ends], snooze: null };
   }
   return { event: null, reason: kept.isKnown ? 'known' : 'snoozed', snooze: kept };

@@ -52,7 +52,7 @@ export function snoozedCount(snoozed: readonly Snoozable[]): string | null {
   return counts.length === 0 ? null : counts.join(', ');
 }
 
-/** What an advisory says, how it is called, and since when it stands: `stripe has ... left. (k7f3m, since 11:59.)` */
+/** What an advisory says, how it is called, and since when it stands: `stripe has ... left. (t68js, since 11:59.)` */
 export function advisorySentence({ message, code, since }: Snoozable, at: IsoTime): string {
   const time = shortTime(since, at);
   return `${message} ${code === undefined ? `(Since ${time}.)` : `(${code}, since ${time}.)`}`;

@@ -115,6 +115,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
   let running: Promise<void> | null = null;
   let again = false;
   let cancel = () => {};
+  let isBegun = false;
   let stopped = false;
 
   async function pass(): Promise<void> {
@@ -204,7 +205,9 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     cancel = deps.clock.after(ms, () => void run());
   }
 
+  /** The first pass sees all that comes up before it: one before the state was read would keep that nothing was ever told. */
   function passAgain(): void {
+    if (!isBegun) return;
     if (running !== null) again = true;
     else if (!again && !stopped) {
       again = true;
@@ -226,6 +229,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       await load.start();
       await samples.start();
       await growth.start();
+      isBegun = true;
       await run();
     },
     touch(volume, project) {

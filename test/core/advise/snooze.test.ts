@@ -161,6 +161,13 @@ describe('while somebody wants quiet', () => {
     expect(hush(null, first, null, 'warning', NOON)).toEqual({ ...first, snooze: null });
   });
 
+  test('what was lifted is over, though the clock was set back since', () => {
+    expect(hush(lifted(known, NOON + 5 * HOUR), QUIET, told, 'warning', NOON + HOUR)).toMatchObject({
+      event: 'reminder',
+      reason: 'snooze-was-lifted',
+    });
+  });
+
   test('a clock that is set back does not lengthen it; a pass that began a moment before changes nothing', () => {
     const back = NOON - 100 * DAY;
     const { snooze } = hush(warning, QUIET, told, 'warning', back);

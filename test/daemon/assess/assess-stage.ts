@@ -29,7 +29,7 @@ export function outside(): Outside {
 }
 
 /** The assessment of one volume that is live, whose room and arrivals are set by hand. */
-export async function stage({ clock, ledger, room }: Outside = outside()) {
+export async function stage({ clock, ledger, room }: Outside = outside(), isStarted = true) {
   const settings = settingsForFolders(['/media/stripe']);
   const [volume] = settings.volumes;
   if (volume === undefined) throw new Error('there is one');
@@ -80,7 +80,7 @@ export async function stage({ clock, ledger, room }: Outside = outside()) {
       world.noted += 1;
     },
   });
-  await flow.start();
+  if (isStarted) await flow.start();
   await clock.advance(0);
   return { announced, clock, flow, withdrawn, world };
 }

@@ -72,6 +72,22 @@ describe('an advisory that is snoozed', () => {
     expect(fourth.announced).toEqual([]);
   });
 
+  test('nothing that comes up before the state was read makes it forget', async () => {
+    const first = await run();
+    await first.full();
+    await first.desk.snooze([CODE], { until: null, reason: 'renders move', by });
+    await first.flow.stop();
+    const { clock } = first.world;
+    const second = await stage(first.world, false);
+    second.flow.again();
+    second.flow.touch('stripe', null);
+    await clock.advance(5 * SECOND);
+    await second.flow.start();
+    await clock.advance(60 * SECOND);
+    expect(second.announced).toEqual([]);
+    expect(second.flow.current().advisories).toMatchObject([{ id: ID, snooze: { reason: 'renders move' } }]);
+  });
+
   test('is told again when it is lifted; only what it silenced is taken back from the channels', async () => {
     const { announced, clock, desk, full, lines, withdrawn } = await run();
     await full();
