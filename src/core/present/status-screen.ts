@@ -101,7 +101,8 @@ function snoozeLines({ advisories, at }: Snapshot, amount: Amount, width: number
   const count = snoozedCount(snoozed);
   if (count === null) return [];
   const shown = snoozed.slice(0, amount.snoozed);
-  if (shown.length === 0) return wrap(`${count}: "headroomd snooze" lists them.`, width);
+  // The first is the worst.
+  if (shown.length === 0) return wrap(`${count} (${snoozed[0]?.severity}): "headroomd snooze" lists them.`, width);
   return [
     `${count}:`,
     ...shown.flatMap((advisory) => snoozedLines(advisory, at, width)),

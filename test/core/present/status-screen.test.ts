@@ -250,7 +250,7 @@ Page: http://127.0.0.1:4700/
       advisories: busy.advisories.map((one, index) => ({ ...one, snooze: index > 1 ? snoozed : null })),
     };
     expect(statusScreen(quiet, { width: 80, rows: 26, old: null })).toContain(
-      'and 1 more advisory; the page and status --json have all\n\n2 known: "headroomd snooze" lists them.\n\nstripe',
+      'and 1 more advisory; the page and status --json have all\n\n2 known (warning): "headroomd snooze" lists them.\n\nstripe',
     );
   });
 
