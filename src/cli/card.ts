@@ -1,4 +1,3 @@
-import { userInfo } from 'node:os';
 import { Fault } from '../core/fault.ts';
 import { cardList } from '../core/present/card-list.ts';
 import { cardSentence } from '../core/present/card-sentences.ts';
@@ -9,6 +8,7 @@ import { wrap } from '../core/present/text.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
+import { personName } from './person.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 export interface CardOptions {
@@ -68,7 +68,7 @@ async function say(
       `several are called ${name}: ${whichThereAre(cards)}; say which by its id. Nothing was noted.`,
     );
   }
-  const ask = { id: card.id, by: isKept ? userInfo().username : null };
+  const ask = { id: card.id, by: isKept ? personName() : null };
   const told = (await client.tell('/api/cards/kept', ask)) as { card: CardSnapshot } | { problem: string } | null;
   if (told === null || 'problem' in told) {
     throw new Fault('failed', `${told?.problem ?? 'the daemon ended meanwhile'}. Nothing was noted.`);

@@ -12,6 +12,7 @@ import type { CliIo } from './io.ts';
 import { measureVerb, sizeArgument } from './measure.ts';
 import { countArgument, dayArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
+import { forArgument, snoozeVerb } from './snooze.ts';
 import { statusVerb } from './status.ts';
 import { version } from './version.ts';
 
@@ -122,6 +123,21 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .addOption(new Option('--not-kept', 'the card NAME is not kept any more').conflicts('drop'))
     .option('--drop <ID>', 'hear no more of this one; no file is touched')
     .action(async (name: string | undefined, options) => ended(await cardVerb(io, name, options)));
+  verb(
+    program,
+    'snooze',
+    'have advisories quiet for a while, or as known; without ID list those that are',
+    'headroomd snooze t68js --for 4h --reason "shelf-b comes at noon"',
+  )
+    .argument('[ID...]', 'as status shows it behind each advisory')
+    .addOption(stateOption())
+    .addOption(new Option('--for <TIME>', 'for so long, like 4h or 2d').argParser(forArgument).conflicts('until'))
+    .option('--until <TIME>', 'until then, like 18:00 or "2027-03-05 18:00"')
+    .addOption(new Option('--known', 'until it is over or gets worse; takes a reason').conflicts(['for', 'until']))
+    .option('--reason <TEXT>', 'why, for whoever looks later')
+    .addOption(new Option('--lift', 'no longer: it is told again').conflicts(['for', 'until', 'known', 'reason']))
+    .option('--json', 'print them as JSON')
+    .action(async (names: string[], options) => ended(await snoozeVerb(io, names, options)));
   const backup = program.command('backup').description('back up to the shelves, and see what lies there');
   verb(backup, 'now', 'begin the backups that the configuration plans, now', 'headroomd backup now shelf-a')
     .argument('[SHELF]', 'only to this shelf')

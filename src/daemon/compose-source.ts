@@ -1,6 +1,7 @@
 import { formatDays } from '../core/assess/format-days.ts';
 import { VERIFIED_GRADES } from '../core/backup/copies.ts';
 import { kindFolders } from '../core/intake/kind.ts';
+import type { Log } from '../core/ports.ts';
 import { cardJson } from '../core/present/card-list.ts';
 import { clipJson } from '../core/present/clips-table.ts';
 import { display } from '../core/present/escape.ts';
@@ -15,6 +16,7 @@ import type { PageSource } from '../rim/web/page-routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
+import { createSnoozeDesk } from './assess/snooze-desk.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
@@ -22,7 +24,7 @@ import { composePlots } from './compose-page.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
-  options: { settings: FullSettings; zone: string };
+  options: { settings: FullSettings; zone: string; log: Log };
   catalogue: CataloguePort;
   ledger: LedgerPort;
   assess: AssessFlow;
@@ -35,6 +37,7 @@ export interface SourceParts {
 export function composeSource({ options, catalogue, ledger, assess, cards, book, backup }: SourceParts): PageSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
+  const desk = createSnoozeDesk({ ...assess, clock: systemClock, log: options.log, zone });
   return {
     snapshot: assess.current,
     clips: async (query) => {
@@ -59,6 +62,9 @@ export function composeSource({ options, catalogue, ledger, assess, cards, book,
     },
     measured: composeMeasured(settings, assess.measured),
     ...composePlan(options, book, assess),
+    snooze: ({ names, ...asked }) => desk.snooze(names, asked),
+    liftSnooze: ({ names, by }) => desk.lift(names, by),
+    snoozed: () => ({ at: iso(systemClock.now()), advisories: desk.list() }),
     lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),
     verify: (ask) => backup.verify.begin(ask),
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),

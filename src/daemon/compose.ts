@@ -158,7 +158,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       assessment: () => assess.assessment(),
     }),
     trouble,
-    notify: logNotify(log),
+    notify: logNotify(log, systemClock),
     channels: notify,
     clock: systemClock,
     log,

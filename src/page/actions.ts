@@ -1,7 +1,10 @@
 import type { PlanSnapshot } from '../core/present/plan-json.ts';
 import { planScreen } from '../core/present/plan-screen.ts';
 import { getJson, postJson } from './ask.ts';
+import { askSnooze, confirmed } from './dialogs.ts';
 import { setText } from './patch.ts';
+
+type Snoozed = { kept: boolean } | { problem: string };
 
 type Told = { answer: PlanSnapshot } | { problem: string };
 
@@ -13,8 +16,10 @@ export function startActions(): void {
   document.addEventListener('click', (event) => {
     const button = event.target instanceof Element ? event.target.closest<HTMLElement>('[data-action]') : null;
     if (button === null) return;
-    const { action, shelf = '' } = button.dataset;
+    const { action, name = '', shelf = '' } = button.dataset;
     if (action === 'backup') void backUp(shelf);
+    if (action === 'snooze') void snooze(name);
+    if (action === 'lift') void lift(name);
     if (action === 'keep-plan') void keepPlan(button.closest('form'));
   });
   document.addEventListener('submit', (event) => {
@@ -41,6 +46,24 @@ async function backUp(shelf: string): Promise<void> {
   await tellingHow(async () => {
     const told = await postJson<{ begun: string[] } | { problem: string }>('/api/backup/now', { shelf });
     return 'problem' in told ? told.problem : `Begun: ${told.begun.join(', ')}.`;
+  });
+}
+
+async function snooze(name: string): Promise<void> {
+  const asked = await askSnooze(name);
+  if (asked === null) return;
+  await tellingHow(async () => {
+    const told = await postJson<Snoozed>('/api/snooze', { names: [name], ...asked });
+    return 'problem' in told
+      ? `${told.problem}.`
+      : `${name} is quiet from now on${told.kept ? '' : ', until headroomd is started again: its state cannot be written'}.`;
+  });
+}
+
+async function lift(name: string): Promise<void> {
+  await tellingHow(async () => {
+    const told = await postJson<Snoozed>('/api/snooze/lift', { names: [name] });
+    return 'problem' in told ? `${told.problem}.` : `${name} is told again.`;
   });
 }
 
@@ -88,22 +111,4 @@ function setKeepable(form: HTMLFormElement, can: boolean): void {
 
 async function tellingHow(run: () => Promise<string>): Promise<void> {
   setText('said', await run().catch((error: Error) => `That was not done: ${error.message}`));
-}
-
-/** Whether the person says yes; Escape says no. */
-function confirmed(what: string, means: string, yes: string): Promise<boolean> {
-  const dialog = document.getElementById('asks');
-  if (!(dialog instanceof HTMLDialogElement)) return Promise.resolve(false);
-  const heading = Object.assign(document.createElement('h2'), { id: 'asks-what', textContent: what });
-  const words = Object.assign(document.createElement('p'), { textContent: means });
-  const form = Object.assign(document.createElement('form'), { method: 'dialog' });
-  const no = Object.assign(document.createElement('button'), { value: 'no', textContent: 'No' });
-  const go = Object.assign(document.createElement('button'), { value: 'yes', textContent: yes });
-  form.append(no, ' ', go);
-  dialog.replaceChildren(heading, words, form);
-  dialog.returnValue = 'no';
-  dialog.showModal();
-  return new Promise((resolve) =>
-    dialog.addEventListener('close', () => resolve(dialog.returnValue === 'yes'), { once: true }),
-  );
 }

@@ -29,7 +29,7 @@ async function call(...args: string[]): Promise<{ code: number; out: string; err
   return { code, out, err };
 }
 
-const verbs = ['run', 'status', 'clips', 'plan', 'measure', 'card', 'check', 'demo'];
+const verbs = ['run', 'status', 'clips', 'plan', 'measure', 'card', 'snooze', 'check', 'demo'];
 
 describe('the command line', () => {
   test('--help lists every verb and every exit code, and ends well', async () => {
@@ -57,6 +57,11 @@ describe('the command line', () => {
     [['run', '/media/stripe', '--port', '-1']],
     [['check']],
     [['status', 'extra']],
+    [['snooze', 't68js', '--for', '0h']],
+    [['snooze', 't68js', '--for', '4 hours']],
+    [['snooze', 't68js', '--for', '4h', '--until', '18:00']],
+    [['snooze', 't68js', '--known', '--for', '4h']],
+    [['snooze', 't68js', '--lift', '--reason', 'x']],
   ])('%j cannot be used: one line says why, and how to get help', async (args) => {
     const { code, err } = await call(...args);
     expect(code).toBe(exitCodes.usage);
@@ -64,6 +69,30 @@ describe('the command line', () => {
     expect(err).toContain('--help');
     expect(err).not.toMatch(/ {4}at /);
   });
+
+  test.each([
+    [['snooze', '--for', '4h'], /name the advisory: headroomd snooze ID/],
+    [['snooze', '--lift'], /name the advisory/],
+    [['snooze', 't68js'], /say for how long: --for 4h, /],
+    [['snooze', 't68js', '--reason', 'x'], /say for how long/],
+    [['snooze', 't68js', '--known'], /say why it is known/],
+    [['snooze', 't68js', '--known', '--reason', ' '], /say why it is known/],
+    [['snooze', 't68js', '--until', 'never'], /--until never is no time: a time is like "18:00"/],
+    [['snooze', 't68js', '--until', '2027-02-30'], /is no time \(there is no such day or hour\)/],
+  ])('%j lacks something: one line says what', async (args, why) => {
+    const { code, err } = await call(...args, '--state', join(tmpdir(), 'headroomd-nowhere'));
+    expect(code).toBe(exitCodes.usage);
+    expect(err).toMatch(why);
+  });
+
+  test.each([[['snooze']], [['snooze', 't68js', '--for', '4h']], [['snooze', 't68js', '--lift']]])(
+    '%j without a daemon says how to start one',
+    async (args) => {
+      const { code, err } = await call(...args, '--state', join(tmpdir(), 'headroomd-nowhere'));
+      expect(code).toBe(exitCodes.noDaemon);
+      expect(err).toMatch(/no daemon runs on/);
+    },
+  );
 
   test('an unknown verb is met with the nearest one', async () => {
     expect((await call('stauts')).err).toMatch(/unknown command 'stauts'[\s\S]*Did you mean status\?/);

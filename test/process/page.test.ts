@@ -240,6 +240,34 @@ to = ["shelf-a"]
     expect(wrong).toEqual([]);
   });
 
+  test('an advisory is said to be known with a reason, stays in sight below, and is told again', async () => {
+    const { code = '' } = daemon.status().advisories.find(({ kind }) => kind === 'single-shelf') ?? {};
+    await section('now')
+      .getByRole('button', { name: `Snooze ${code}` })
+      .click();
+    const dialog = page.getByRole('dialog');
+    await dialog.getByLabel('How long').selectOption('it is known: until it is over or gets worse');
+    expect(await accessFaults(page)).toEqual([]);
+    await dialog.getByRole('button', { name: 'Snooze' }).click();
+    await page.locator('#said').getByText('to say that it is known takes a reason').waitFor();
+    await section('now')
+      .getByRole('button', { name: `Snooze ${code}` })
+      .click();
+    await dialog.getByLabel('How long').selectOption('it is known: until it is over or gets worse');
+    await dialog.getByLabel('Reason').fill('<b>the second shelf comes on Monday');
+    await dialog.getByRole('button', { name: 'Snooze' }).click();
+    await section('now').getByText('Known ("<b>the second shelf comes on Monday", somebody on the page').waitFor();
+    await section('now').getByRole('heading', { name: '1 known' }).waitFor();
+    expect(place.call('snooze').stdout).toContain(code);
+    await section('now')
+      .getByRole('button', { name: `Tell ${code} again` })
+      .click();
+    await section('now')
+      .getByRole('button', { name: `Snooze ${code}` })
+      .waitFor();
+    expect(wrong).toEqual([]);
+  });
+
   test('a coming shoot is asked about and kept; what was not answered cannot be kept', async () => {
     await page.getByText('Would a coming shoot fit?').click();
     const keep = page.getByRole('button', { name: 'Keep this plan' });

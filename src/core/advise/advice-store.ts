@@ -1,6 +1,7 @@
 import type { StoredAdvisory } from '../store-ports.ts';
 import type { AdviceState, SubjectState } from './advise.ts';
 import { RULES } from './rules/rules.ts';
+import type { Snooze } from './snooze.ts';
 
 type Field =
   | keyof SubjectState
@@ -11,7 +12,8 @@ type Field =
   | 'falling'
   | 'to'
   | 'event'
-  | 'at';
+  | 'at'
+  | keyof Snooze;
 
 /** One row per subject, in the order of the state. */
 export function storeAdvice(state: AdviceState): StoredAdvisory[] {
@@ -27,7 +29,8 @@ export function restoreAdvice(rows: readonly StoredAdvisory[]): { state: AdviceS
   const dropped: string[] = [];
   for (const row of rows) {
     const subject = parse(row.json);
-    if (isSubject(subject) && subject.id === row.id) state.set(row.id, subject);
+    // Rows of an earlier version know no snooze.
+    if (isSubject(subject) && subject.id === row.id) state.set(row.id, { ...subject, snooze: subject.snooze ?? null });
     else dropped.push(row.id);
   }
   return { state, dropped };
@@ -42,13 +45,14 @@ function parse(json: string): unknown {
 }
 
 function isSubject(value: unknown): value is SubjectState {
-  const { id, kind, subject, hysteresis, announced, latest } = fieldsOf(value);
+  const { id, kind, subject, hysteresis, announced, snooze = null, latest } = fieldsOf(value);
   return (
     RULES.some((rule) => rule.kind === kind) &&
     typeof subject === 'string' &&
     id === `${kind}:${subject}` &&
     isHysteresis(hysteresis) &&
     (announced === null || isAnnounced(announced)) &&
+    (snooze === null || isSnooze(snooze)) &&
     isContent(latest)
   );
 }
@@ -64,6 +68,13 @@ function isHysteresis(value: unknown): boolean {
 function isAnnounced(value: unknown): boolean {
   const { event, severity, at } = fieldsOf(value);
   return ['first', 'worse', 'reminder'].includes(String(event)) && isSeverity(severity) && isTime(at);
+}
+
+function isSnooze(value: unknown): boolean {
+  const { saidAt, saidBy, reason, severity, isKnown, until, ends } = fieldsOf(value);
+  const texts = [saidBy, reason].every((text) => typeof text === 'string') && typeof isKnown === 'boolean';
+  const isEnd = ['as-asked', 'as-critical', 'lifted'].includes(String(ends)) && (until === null || isTime(until));
+  return isTime(saidAt) && isSeverity(severity) && texts && isEnd;
 }
 
 function isContent(value: unknown): boolean {

@@ -1,5 +1,6 @@
 import type { Instant, Severity } from '../model.ts';
 import { type Change, isWorse } from './hysteresis.ts';
+import type { SnoozeReason } from './snooze.ts';
 
 /** A subset of what NotifyPort takes; "better" is shown, not announced. */
 export type AnnouncedEvent = 'first' | 'worse' | 'cleared' | 'reminder';
@@ -21,7 +22,8 @@ export type AnnounceReason =
   | 'told-already'
   | 'better-is-not-told'
   | 'never-told'
-  | 'not-raised';
+  | 'not-raised'
+  | SnoozeReason;
 
 export interface Announcement {
   event: AnnouncedEvent | null;

@@ -2,7 +2,7 @@ import type { Advisory } from '../advise/advisory.ts';
 import type { Instant } from '../model.ts';
 import { display } from '../present/escape.ts';
 import { CLEARED_WORDS } from '../present/wording.ts';
-import { isoWithOffset } from '../units.ts';
+import { formatAge, isoWithOffset } from '../units.ts';
 import type { ChannelMessage } from './channel-port.ts';
 import type { NewMessage } from './queue-port.ts';
 
@@ -12,7 +12,7 @@ const LONGEST_TITLE = 120;
 /** The message of an announcement, for a channel. `zone` (IANA name): whose clocks it tells times by. */
 export function messageFor({ event, advisory, at }: NewMessage, id: string, zone: string): ChannelMessage {
   const safe = escaped(advisory);
-  const title = cut(`${opening(event, safe)}${sentence(event, safe)}`);
+  const title = cut(`${opening(event, safe, at)}${sentence(event, safe)}`);
   return { id, event, advisory: safe, title, text: textOf(event, safe, at, zone), at };
 }
 
@@ -26,10 +26,10 @@ export function testMessage(channel: string, id: string, at: Instant, zone: stri
   return { id, event: 'test', advisory: null, title, text, at };
 }
 
-function opening(event: NewMessage['event'], { severity }: Advisory): string {
+function opening(event: NewMessage['event'], { severity, since }: Advisory, at: Instant): string {
   if (event === 'cleared') return 'Over: ';
   if (event === 'worse') return `Worse, ${severity} now: `;
-  if (event === 'reminder') return `Still ${severity}: `;
+  if (event === 'reminder') return `Still ${severity} after ${formatAge((at - since) / 1000)}: `;
   return `${severity.charAt(0).toUpperCase()}${severity.slice(1)}: `;
 }
 

@@ -34,6 +34,8 @@ export interface MessageQueuePort {
   /** It is handed over now. Durable before it is sent: whoever starts after a crash knows that it may have arrived. */
   begin(seq: number): Promise<void>;
   end(seq: number, end: TryEnd): Promise<void>;
+  /** Somebody wants quiet about these: what no channel was handed yet is not told. */
+  withdraw(advisories: readonly string[]): Promise<void>;
 }
 
 /** What whoever announces hands its announcements to. */
@@ -44,4 +46,6 @@ export interface Announcer {
   kept(): void;
   /** The ledger refuses. They are sent from memory, as far as there is room. */
   unkept(messages: readonly NewMessage[]): void;
+  /** Somebody wants quiet about these: what of them waits is not told. Never rejects. */
+  withdraw(advisories: readonly string[]): Promise<void>;
 }

@@ -1,4 +1,5 @@
 import type { AdvisoryKind } from '../advise/advisory.ts';
+import { snoozeSentence } from './advisory-words.ts';
 import { backupSentence, onlySentence, shelfSentence } from './backup-words.ts';
 import { commandSentence, reportedSentence } from './command-words.ts';
 import { onCardsSentence } from './kept-card.ts';
@@ -34,7 +35,11 @@ export function backupsScreen(snapshot: Snapshot, width: number): string {
     ]),
     snapshot.advisories
       .filter(({ kind }) => OF_SHELVES.includes(kind))
-      .flatMap(({ severity, message }) => wrap(message, width, `${SEVERITY_WORDS[severity]}  `)),
+      .flatMap((one) => {
+        const snooze = snoozeSentence(one, at);
+        const said = wrap(one.message, width, `${SEVERITY_WORDS[one.severity]}  `);
+        return snooze === null ? said : [...said, ...wrap(snooze, width, '  ')];
+      }),
     (snapshot.onlyOnShelves ?? []).flatMap((only) => wrap(onlySentence(only), width)),
     backups.flatMap((run) => [
       ...wrap(backupSentence(run, at), width),

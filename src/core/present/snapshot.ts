@@ -1,8 +1,11 @@
 import type { Advisory, AdvisoryKind, Figures, Remedy } from '../advise/advisory.ts';
+import { codeOf } from '../advise/advisory-code.ts';
+import type { Snooze } from '../advise/snooze.ts';
 import type { Assessment } from '../assess/assessment.ts';
 import { lastRead } from '../backup/last-read.ts';
 import type { Arrival, ArrivalReason, Severity, UnitStage } from '../model.ts';
 import { isoWithOffset } from '../units.ts';
+import { type SnoozeSnapshot, snoozeSnapshot } from './advisory-words.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 import {
@@ -46,6 +49,7 @@ export interface Snapshot {
   verifications: VerifySnapshot[];
   /** Files that are on a shelf and no longer on their volume, by project. */
   onlyOnShelves: OnlyOnShelfSnapshot[];
+  /** Those that are snoozed come last. */
   advisories: AdvisorySnapshot[];
 }
 
@@ -62,6 +66,8 @@ export interface ArrivalSnapshot {
 
 export interface AdvisorySnapshot {
   id: string;
+  /** Its short name, to be typed. */
+  code: string;
   kind: AdvisoryKind;
   severity: Severity;
   subject: string;
@@ -69,7 +75,12 @@ export interface AdvisorySnapshot {
   since: IsoTime;
   figures: Figures;
   remedies: Remedy[];
+  /** Somebody wants it quiet; `null`: nobody. */
+  snooze: SnoozeSnapshot | null;
 }
+
+/** An advisory, and what was said of it by a person, if anything. */
+type ShownAdvisory = Advisory & { snooze?: Snooze | null };
 
 /** What the snapshot needs to know besides the assessment. `zone`: IANA name or offset, for the instants. */
 export interface SnapshotContext {
@@ -85,7 +96,11 @@ export interface SnapshotContext {
  * The one snapshot that the page, the socket and the command line show. Every key is always there; what is not known
  * is `null`. Every text that may hold a name is in its escaped form, so the snapshot can be shown anywhere as it is.
  */
-export function snapshot(assessment: Assessment, advisories: readonly Advisory[], context: SnapshotContext): Snapshot {
+export function snapshot(
+  assessment: Assessment,
+  advisories: readonly ShownAdvisory[],
+  context: SnapshotContext,
+): Snapshot {
   const iso: IsoOf = (instant) => isoWithOffset(instant, context.zone);
   return {
     version: context.version,
@@ -106,7 +121,7 @@ export function snapshot(assessment: Assessment, advisories: readonly Advisory[]
     backups: assessment.backups.runs.map((run) => backupSnapshot(run, iso)),
     commands: assessment.backups.commands.map((one) => commandSnapshot(one, assessment.backups, iso)),
     verifications: assessment.backups.verifications.map((run) => verifySnapshot(run, iso)),
-    advisories: advisories.map((advisory) => advisoryOf(advisory, iso)),
+    advisories: advisories.map((advisory) => advisorySnapshot(advisory, iso)),
   };
 }
 
@@ -139,9 +154,12 @@ function arrivalOf(arrival: Arrival, iso: IsoOf): ArrivalSnapshot {
   };
 }
 
-function advisoryOf(advisory: Advisory, iso: IsoOf): AdvisorySnapshot {
+/** One advisory as the snapshot has it. */
+export function advisorySnapshot(advisory: ShownAdvisory, iso: IsoOf): AdvisorySnapshot {
+  const { snooze = null } = advisory;
   return {
     id: display(advisory.id),
+    code: codeOf(advisory.id),
     kind: advisory.kind,
     severity: advisory.severity,
     subject: display(advisory.subject),
@@ -149,6 +167,7 @@ function advisoryOf(advisory: Advisory, iso: IsoOf): AdvisorySnapshot {
     since: iso(advisory.since),
     figures: safeFigures(advisory.figures),
     remedies: advisory.remedies.map(({ action, effect }) => ({ action: display(action), effect: display(effect) })),
+    snooze: snooze === null ? null : snoozeSnapshot(snooze, iso),
   };
 }
 

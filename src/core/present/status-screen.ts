@@ -1,4 +1,5 @@
 import { formatAge, formatBytes, formatCount } from '../units.ts';
+import { advisorySentence, bySnooze, snoozedCount, snoozedLines } from './advisory-words.ts';
 import { backupSentence } from './backup-words.ts';
 import { NO_LEAVE } from './card-copies.ts';
 import { cardSentences, unseenSentences } from './card-sentences.ts';
@@ -16,7 +17,6 @@ import {
   removedSentence,
   roomNotes,
   roomSentence,
-  shortTime,
   stateSentence,
 } from './sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from './snapshot.ts';
@@ -37,10 +37,10 @@ export interface ScreenOptions {
 
 /** So many of each are shown, the rest is counted; with or without bars. From much to little, until it fits the screen. */
 const AMOUNTS = [
-  { advisories: 5, remedies: 3, arrivals: 5, cards: 5, projects: 6, bars: true },
-  { advisories: 3, remedies: 1, arrivals: 2, cards: 2, projects: 3, bars: true },
-  { advisories: 2, remedies: 1, arrivals: 0, cards: 1, projects: 1, bars: true },
-  { advisories: 1, remedies: 1, arrivals: 0, cards: 0, projects: 0, bars: false },
+  { advisories: 5, remedies: 3, snoozed: 5, arrivals: 5, cards: 5, projects: 6, bars: true },
+  { advisories: 3, remedies: 1, snoozed: 2, arrivals: 2, cards: 2, projects: 3, bars: true },
+  { advisories: 2, remedies: 1, snoozed: 0, arrivals: 0, cards: 1, projects: 1, bars: true },
+  { advisories: 1, remedies: 1, snoozed: 0, arrivals: 0, cards: 0, projects: 0, bars: false },
 ] as const;
 
 type Amount = (typeof AMOUNTS)[number];
@@ -63,6 +63,7 @@ function screenOf(snapshot: Snapshot, amount: Amount, old: number | null, column
   const sections = [
     headLines(snapshot, old, columns),
     advisoryLines(snapshot, amount, columns),
+    snoozeLines(snapshot, amount, columns),
     ...snapshot.volumes.map((volume) =>
       volumeLines(volume, { ...amount, live, backups: snapshot.backups ?? [] }, snapshot.at, columns),
     ),
@@ -87,21 +88,32 @@ function headLines({ version, at }: Snapshot, old: number | null, width: number)
 }
 
 function advisoryLines({ advisories, at }: Snapshot, amount: Amount, width: number): string[] {
-  if (advisories.length === 0) return ['Nothing to warn of.'];
-  const shown = advisories.slice(0, amount.advisories);
+  const { told, snoozed } = bySnooze(advisories);
+  if (told.length === 0) return [snoozed.length === 0 ? 'Nothing to warn of.' : 'Nothing new to warn of.'];
+  const shown = told.slice(0, amount.advisories);
   const lines = shown.flatMap((advisory) => oneAdvisory(advisory, amount.remedies, at, width));
-  return [...lines, ...andMore(advisories.length - shown.length, 'advisory', 'advisories', width)];
+  return [...lines, ...andMore(told.length - shown.length, 'advisory', 'advisories', width)];
 }
 
-function oneAdvisory(
-  { severity, since, message, remedies }: AdvisorySnapshot,
-  most: number,
-  at: string,
-  width: number,
-): string[] {
+/** What somebody wants quiet stays in sight, below the others. */
+function snoozeLines({ advisories, at }: Snapshot, amount: Amount, width: number): string[] {
+  const { snoozed } = bySnooze(advisories);
+  const count = snoozedCount(snoozed);
+  if (count === null) return [];
+  const shown = snoozed.slice(0, amount.snoozed);
+  // The first is the worst.
+  if (shown.length === 0) return wrap(`${count} (${snoozed[0]?.severity}): "headroomd snooze" lists them.`, width);
   return [
-    ...wrap(`${message} (Since ${shortTime(since, at)}.)`, width, `${SEVERITY_WORDS[severity]}  `),
-    ...remedies.slice(0, most).flatMap(({ action, effect }) => wrap(`${action}: ${effect}.`, width, '  - ')),
+    `${count}:`,
+    ...shown.flatMap((advisory) => snoozedLines(advisory, at, width)),
+    ...andMore(snoozed.length - shown.length, 'advisory', 'advisories', width),
+  ];
+}
+
+function oneAdvisory(advisory: AdvisorySnapshot, most: number, at: string, width: number): string[] {
+  return [
+    ...wrap(advisorySentence(advisory, at), width, `${SEVERITY_WORDS[advisory.severity]}  `),
+    ...advisory.remedies.slice(0, most).flatMap(({ action, effect }) => wrap(`${action}: ${effect}.`, width, '  - ')),
   ];
 }
 

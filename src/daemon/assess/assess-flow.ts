@@ -1,8 +1,8 @@
 import { restoreAdvice, storeAdvice } from '../../core/advise/advice-store.ts';
-import type { Advice, AdviceState } from '../../core/advise/advise.ts';
-import { advise, NO_ADVICE, raisedAdvisories } from '../../core/advise/advise.ts';
-import type { Advisory } from '../../core/advise/advisory.ts';
+import type { Advice, AdviceState, StandingAdvisory } from '../../core/advise/advise.ts';
+import { advise, NO_ADVICE, raisedAdvisories, withSnoozes } from '../../core/advise/advise.ts';
 import { nextDue } from '../../core/advise/next-due.ts';
+import { isSnoozed, type Snooze } from '../../core/advise/snooze.ts';
 import type { Assessment } from '../../core/assess/assessment.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
@@ -64,6 +64,13 @@ export interface AssessFlow {
   /** There are other copies now. Cheap. */
   copiesChanged(): void;
   current(): Snapshot;
+  /** What stands now, snoozed or not. */
+  standing(): readonly StandingAdvisory[];
+  /**
+   * Puts in what a person said of advisories that stand, and looks again. False: it holds, but the ledger does not take it yet;
+   * if it never does, it ends with the daemon.
+   */
+  say(snoozes: ReadonlyMap<string, Snooze>): Promise<boolean>;
   /** What the snapshot is made from. */
   assessment(): Assessment;
   /** A volume was measured. Resolves when that is kept. */
@@ -103,11 +110,12 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
   let advice: AdviceState = NO_ADVICE;
   let stored = '';
   let isKept = true;
-  let seen: Seen & { advisories: Advisory[] } = { ...nothingSeen(deps), advisories: [] };
+  let seen: Seen = nothingSeen(deps);
   let latest: Snapshot | null = null;
   let running: Promise<void> | null = null;
   let again = false;
   let cancel = () => {};
+  let isBegun = false;
   let stopped = false;
 
   async function pass(): Promise<void> {
@@ -119,37 +127,52 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       deps.log.debug({ advisory: advisory.id, event, reason }, 'announced');
       deps.notify.announce(event, advisory);
     }
-    seen = { ...now, advisories: raisedAdvisories(advice) };
+    seen = now;
     latest = null;
     deps.onSnapshot(current);
   }
 
   /** Made when somebody asks: of many passes few are looked at. */
   function current(): Snapshot {
-    const { assessment, advisories, arrivalTotals } = seen;
-    latest ??= snapshot(assessment, advisories, { ...deps.context(), arrivalTotals });
+    const { assessment, arrivalTotals } = seen;
+    latest ??= snapshot(assessment, raisedAdvisories(advice), { ...deps.context(), arrivalTotals });
     return latest;
   }
 
   /**
    * Before the announcements: a crash between loses a line of the log and repeats none. What channels are to be told is kept
-   * along. A ledger that refuses must not silence what has to be said, the full disk itself among it.
+   * along. A ledger that refuses must not silence what has to be said, the full disk itself among it. Whether it took it.
    */
-  async function keepAdvice(announced: Advice['announcements']): Promise<void> {
+  async function keepAdvice(announced: Advice['announcements']): Promise<boolean> {
     const messages = deps.channels.messagesOf(announced);
     const rows = storeAdvice(advice);
     const text = JSON.stringify(rows);
     isKept = text === stored;
-    if (isKept && messages.length === 0) return;
+    if (isKept && messages.length === 0) return true;
     try {
       await deps.ledger.putAdvisories(rows, messages);
       stored = text;
       isKept = true;
       if (messages.length > 0) deps.channels.kept();
+      return true;
     } catch (error) {
       deps.trouble.refused(error);
       deps.channels.unkept(messages);
+      isKept = false;
+      return false;
     }
+  }
+
+  async function say(snoozes: ReadonlyMap<string, Snooze>): Promise<boolean> {
+    advice = withSnoozes(advice, snoozes);
+    // Both calls before anything else happens: what a pass has to say after this must not be taken back.
+    const keeping = keepAdvice([]);
+    const quiet = [...snoozes].flatMap(([id, snooze]) => (isSnoozed(snooze) ? [id] : []));
+    await deps.channels.withdraw(quiet);
+    const kept = await keeping;
+    latest = null;
+    passAgain();
+    return kept;
   }
 
   function run(): Promise<void> {
@@ -182,7 +205,9 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
     cancel = deps.clock.after(ms, () => void run());
   }
 
+  /** The first pass sees all that comes up before it: one before the state was read would keep that nothing was ever told. */
   function passAgain(): void {
+    if (!isBegun) return;
     if (running !== null) again = true;
     else if (!again && !stopped) {
       again = true;
@@ -204,6 +229,7 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       await load.start();
       await samples.start();
       await growth.start();
+      isBegun = true;
       await run();
     },
     touch(volume, project) {
@@ -216,6 +242,8 @@ export function createAssessFlow(deps: AssessDeps): AssessFlow {
       passAgain();
     },
     current,
+    standing: () => raisedAdvisories(advice),
+    say,
     assessment: () => seen.assessment,
     async measured(sample) {
       await samples.add(sample);

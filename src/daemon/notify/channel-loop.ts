@@ -22,6 +22,7 @@ export interface ChannelLoop {
   wake(): void;
   /** To be told, though the ledger refuses to keep it. */
   addUnkept(message: NewMessage): void;
+  dropUnkept(advisories: readonly string[]): void;
   stop(): Promise<void>;
 }
 
@@ -146,6 +147,7 @@ export function createChannelLoop(deps: ChannelLoopDeps): ChannelLoop {
       unkept.add(message, deps.zone);
       this.wake();
     },
+    dropUnkept: unkept.drop,
     async stop() {
       stopped = true;
       cancel();

@@ -43,6 +43,17 @@ export function createNotifyFlow(deps: NotifyDeps): NotifyFlow {
     unkept(messages) {
       for (const message of messages) loops.get(message.channel)?.addUnkept(message);
     },
+    async withdraw(advisories) {
+      for (const loop of loops.values()) loop.dropUnkept(advisories);
+      try {
+        await deps.queue.withdraw(advisories);
+      } catch (error) {
+        deps.log.warn(
+          { error: messageOf(error) },
+          `What waits for channels of what is snoozed could not be taken back, and is told: ${messageOf(error)}`,
+        );
+      }
+    },
     async start() {
       if (deps.channels.length === 0) return;
       try {

@@ -11,6 +11,8 @@ const most = 200;
 export interface Unkept {
   add(message: NewMessage, zone: string): void;
   first(least: Severity): { message: ChannelMessage; remove(): void } | null;
+  /** Nobody is to be told of these any more. */
+  drop(advisories: readonly string[]): void;
 }
 
 export function createUnkept(): Unkept {
@@ -32,6 +34,9 @@ export function createUnkept(): Unkept {
         return { message: entry.message, remove };
       }
       return null;
+    },
+    drop(advisories) {
+      for (const advisory of advisories) held.delete(advisory);
     },
   };
 }

@@ -204,5 +204,9 @@ export const LEDGER: Schema = {
       PRIMARY KEY (volume, grain, at)
     ) STRICT, WITHOUT ROWID;
     `,
+    `
+    -- Was never written: that an advisory is snoozed is kept in its state, so that both go together.
+    DROP TABLE snooze;
+    `,
   ],
 };

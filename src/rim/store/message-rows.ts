@@ -13,6 +13,7 @@ export interface MessageRows {
   next(channel: string, least: Severity): QueuedMessage | null;
   begin(seq: number): void;
   end(seq: number, end: TryEnd): void;
+  withdraw(advisories: readonly string[]): void;
 }
 
 /** The queue of each channel (`MessageQueuePort`). One row is in memory at a time, however many wait. */
@@ -29,6 +30,8 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
   const newer = database.prepare('SELECT 1 FROM ledger.message WHERE channel = ? AND advisory = ? AND seq > ?');
   const hand = database.prepare('UPDATE ledger.message SET handed = ? WHERE seq = ?');
   const remove = database.prepare('DELETE FROM ledger.message WHERE seq = ?');
+  const withdraw = database.prepare(`
+    DELETE FROM ledger.message WHERE handed = 0 AND advisory IN (SELECT value FROM json_each(?))`);
   const unanswered = database.prepare('SELECT seq FROM ledger.message WHERE handed = 1 ORDER BY seq');
   const strange = 'channel NOT IN (SELECT value FROM json_each(?))';
   const dropMessages = database.prepare(`DELETE FROM ledger.message WHERE ${strange}`);
@@ -53,6 +56,7 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
 
   return {
     put: (messages) => messages.forEach(putOne),
+    withdraw: (advisories) => void withdraw.run(JSON.stringify(advisories)),
     resume: (channels) =>
       inTransaction(database, () => {
         const known = JSON.stringify(channels);

@@ -125,6 +125,10 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       messages.end(seq, end);
       return DONE;
     },
+    withdrawMessages(_, advisories) {
+      messages.withdraw(advisories);
+      return DONE;
+    },
     speedSamples: () => listed(samples.all()),
     putSpeedSample(kept) {
       samples.put(kept);

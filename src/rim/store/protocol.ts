@@ -118,6 +118,7 @@ export interface StoreMethods {
   resumeMessages: Method<null, string, number, never>;
   nextMessage: Method<{ channel: string; least: Severity }, never, QueuedMessage | null, never>;
   beginMessage: Method<{ seq: number }, never, null, never>;
+  withdrawMessages: Method<null, string, null, never>;
   endMessage: Method<{ seq: number; end: TryEnd }, never, null, never>;
   speedSamples: Method<null, never, null, KeptSample>;
   putSpeedSample: Method<KeptSample, never, null, never>;

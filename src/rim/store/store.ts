@@ -155,6 +155,7 @@ function messagesOver(calls: WorkerCalls): MessageQueuePort {
     next: async (channel, least) => (await calls.call('nextMessage', { channel, least })).value,
     begin: async (seq) => void (await calls.call('beginMessage', { seq })),
     end: async (seq, end) => void (await calls.call('endMessage', { seq, end })),
+    withdraw: async (advisories) => void (await calls.call('withdrawMessages', null, advisories)),
   };
 }
 

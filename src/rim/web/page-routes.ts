@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { type Asset, sendAsset } from './assets.ts';
 import type { Live } from './live.ts';
-import { addBackupNow, addKeepPlan, type ControlSource } from './routes.ts';
+import { addBackupNow, addKeepPlan, addSnooze, type ControlSource } from './routes.ts';
 
 /** What the page shows besides what both doors do. */
 export interface PageSource extends ControlSource {
@@ -36,6 +36,8 @@ export function addPageRoutes(app: FastifyInstance, source: PageSource, { script
   });
   addBackupNow(app, source);
   addKeepPlan(app, source);
+  // The page knows no person: whoever has its token may sit there.
+  addSnooze(app, source, 'somebody on the page');
 }
 
 /**

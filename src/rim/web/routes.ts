@@ -32,6 +32,12 @@ export interface ControlSource extends WebSource {
   /** How far the readings by command are; and ends them. */
   verifications(): unknown;
   endVerify(shelf: string | null): unknown;
+  /** A person wants advisories quiet until then (ms since 1970; `null`: they are known). How they stand then, or why not. */
+  snooze(ask: { names: string[]; until: number | null; reason: string; by: string }): Promise<unknown>;
+  /** Takes that back. */
+  liftSnooze(ask: { names: string[]; by: string }): Promise<unknown>;
+  /** Those that are snoozed. */
+  snoozed(): unknown;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
 }
@@ -88,6 +94,8 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     return { lost: await source.lost({ shelf: textOrNull(shelf), project: textOrNull(project) }) };
   });
   addKeepPlan(app, source);
+  app.get('/api/snooze', async () => source.snoozed());
+  addSnooze(app, source, null);
   app.post<{ Body: { project?: unknown } | null }>('/api/plan/drop', async (request, reply) => {
     const project = request.body?.project;
     if (typeof project !== 'string') return reply.code(400).send({ error: 'It takes a body like {"project": "..."}.' });
@@ -100,6 +108,28 @@ export function addBackupNow(app: FastifyInstance, source: ControlSource): void 
   app.post<{ Body: { shelf?: unknown; adopt?: unknown } | null }>('/api/backup/now', async (request) => {
     const { shelf, adopt } = request.body ?? {};
     return source.backupNow({ shelf: textOrNull(shelf), adopt: adopt === true });
+  });
+}
+
+/** `who`: who says it, where that is not for the caller to say. */
+export function addSnooze(app: FastifyInstance, source: ControlSource, who: string | null): void {
+  app.post<{ Body: { names?: unknown; until?: unknown; reason?: unknown; by?: unknown } | null }>(
+    '/api/snooze',
+    async (request, reply) => {
+      const { names, until, reason } = request.body ?? {};
+      const by = who ?? request.body?.by;
+      const isTime = until === null || (typeof until === 'number' && Number.isFinite(until));
+      if (isNames(names) && isTime && typeof reason === 'string' && typeof by === 'string')
+        return source.snooze({ names, until, reason, by });
+      const body = '{"names": ["..."], "until": 1804183200000, "reason": "...", "by": "..."}';
+      return reply.code(400).send({ error: `It takes a body like ${body}.` });
+    },
+  );
+  app.post<{ Body: { names?: unknown; by?: unknown } | null }>('/api/snooze/lift', async (request, reply) => {
+    const { names } = request.body ?? {};
+    const by = who ?? request.body?.by;
+    if (isNames(names) && typeof by === 'string') return source.liftSnooze({ names, by });
+    return reply.code(400).send({ error: 'It takes a body like {"names": ["..."], "by": "..."}.' });
   });
 }
 
@@ -145,6 +175,10 @@ function asked(text: unknown): unknown {
   } catch {
     return {};
   }
+}
+
+function isNames(value: unknown): value is string[] {
+  return Array.isArray(value) && value.every((name) => typeof name === 'string');
 }
 
 function textOrNull(value: unknown): string | null {

@@ -36,7 +36,7 @@ describe('the order of advisories', () => {
       const id = `${kind}:${subject}`;
       const hysteresis = { phase: 'raised', severity, since: NOON + seconds * SECOND, falling: null } as const;
       const latest = { message: '', figures: {}, remedies: [] };
-      return [id, { id, kind, subject, hysteresis, announced: null, latest }];
+      return [id, { id, kind, subject, hysteresis, announced: null, snooze: null, latest }];
     });
     return raisedAdvisories(new Map(entries)).map(({ id, severity, since }) => ({ id, severity, since }));
   }

@@ -27,7 +27,7 @@ test('what is worse, stands still or is over says so', () => {
   });
   expect(titles).toEqual([
     'Worse, critical now: stripe has 7.34 MB left above nothing.',
-    'Still critical: stripe has 7.34 MB left above nothing.',
+    'Still critical after 1 min: stripe has 7.34 MB left above nothing.',
     'Over: stripe has room above its reserve again.',
   ]);
   const { text } = messageFor({ channel: 'mail', event: 'cleared', advisory, at }, 'x', zone);

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import type { Advisory } from '../../../src/core/advise/advisory.ts';
+import { type Snooze, snoozeOf } from '../../../src/core/advise/snooze.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { type Snapshot, snapshot } from '../../../src/core/present/snapshot.ts';
 import { SAMPLE_CARD, sampleCard } from '../card-samples.ts';
@@ -27,6 +28,13 @@ export const ADVISORY: Advisory = {
   remedies: [{ action: 'Play 3 of the 5 angles at once', effect: 'needs about 330 MB/s of 420 MB/s' }],
 };
 
+/** Said a minute later. */
+export const KNOWN: Snooze = snoozeOf(
+  { until: null, reason: '<b>shelf-b', by: 'anna' },
+  'warning',
+  NOON - 120 * SECOND,
+);
+
 export const PRORES = {
   codec: 'ProRes',
   width: 3840,
@@ -44,6 +52,8 @@ export interface Shape {
   size: number;
   volumes: number;
   advisories: number;
+  /** Advisories that somebody wants quiet. */
+  snoozed: number;
   arrivals: number;
   projects: number;
   cards: number;
@@ -63,6 +73,7 @@ export function hostileShapes(): fc.Arbitrary<Shape> {
     size: fc.double({ min: -1e18, max: 1e18, noNaN: true }),
     volumes: fc.integer({ min: 1, max: 2 }),
     advisories: fc.nat(7),
+    snoozed: fc.nat(7),
     arrivals: fc.nat(9),
     projects: fc.nat(9),
     cards: fc.nat(7),
@@ -96,7 +107,11 @@ export function snapshotOf({ names, size, ...count }: Shape): Snapshot {
     message: `${index === 0 ? 'first' : 'next'}: ${path} ${detail}`,
     remedies: [{ action: project, effect: volume }],
   }));
-  return snapshot(assessment, advisories, { ...CONTEXT, page });
+  const snoozed = times(count.snoozed, (index) => ({
+    ...{ ...ADVISORY, message: `quiet: ${detail} ${path}` },
+    snooze: { ...KNOWN, saidBy: camera, reason: project, until: index === 0 ? NOON : null, isKnown: index > 1 },
+  }));
+  return snapshot(assessment, [...advisories, ...snoozed], { ...CONTEXT, page });
 }
 
 function volumeOf(name: string, path: string, detail: string, camera: string, size: number) {

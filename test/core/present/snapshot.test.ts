@@ -92,6 +92,8 @@ const CONTRACT = {
   advisories: [
     {
       id: true,
+      code: true,
+      snooze: true,
       kind: true,
       severity: true,
       subject: true,

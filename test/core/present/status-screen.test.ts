@@ -1,6 +1,5 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Advisory } from '../../../src/core/advise/advisory.ts';
 import type { Assessment } from '../../../src/core/assess/assessment.ts';
 import { assessCapacity } from '../../../src/core/assess/capacity.ts';
 import { display } from '../../../src/core/present/escape.ts';
@@ -16,7 +15,7 @@ import {
   sampleSum,
   sampleVolume,
 } from '../samples.ts';
-import { ADVISORY, CONTEXT, hostileShapes, PRORES, snapshotOf, times } from './hostile.ts';
+import { ADVISORY, CONTEXT, hostileShapes, KNOWN, PRORES, snapshotOf, times } from './hostile.ts';
 
 const LIVE = { width: 80, rows: null, old: null };
 
@@ -31,7 +30,11 @@ const AVC = {
   durationSeconds: 1000,
 };
 
-function screen(over: Partial<Assessment> = {}, advisories: Advisory[] = [], options: ScreenOptions = LIVE) {
+function screen(
+  over: Partial<Assessment> = {},
+  advisories: Parameters<typeof snapshot>[1] = [],
+  options: ScreenOptions = LIVE,
+) {
   return statusScreen(snapshot(sampleAssessment(over), advisories, CONTEXT), options);
 }
 
@@ -52,7 +55,7 @@ describe('the screen', () => {
     expect(text).toBe(`headroomd 0.1.0, 2027-03-04 12:00:00
 
 WARNING  stripe: playing 5 angles of Tidewater Sessions at once needs 550 MB/s,
-         130 MB/s too much. (Since 11:59.)
+         130 MB/s too much. (t68js, since 11:59.)
   - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
 
 stripe, /media/stripe
@@ -160,6 +163,42 @@ Page: http://127.0.0.1:4700/
     expect(text).toContain('and 2 more projects with 3.00 GB');
   });
 
+  test('what somebody wants quiet stays below the others, with who, why and until when', () => {
+    const snoozed = { ...ADVISORY, message: 'stripe: news.', snooze: KNOWN };
+    const until = { ...KNOWN, isKnown: false, until: NOON + 3_600_000, reason: '' };
+    const critical = { ...until, isKnown: true, until: NOON + 86_400_000, ends: 'as-critical' as const };
+    const text = screen({}, [
+      ADVISORY,
+      snoozed,
+      { ...snoozed, snooze: until },
+      { ...snoozed, severity: 'critical', snooze: critical },
+    ]);
+    expect(text).toContain(`(t68js, since 11:59.)
+  - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
+
+2 known, 1 snoozed:
+  warning  stripe: news. (t68js, since 11:59.)
+    Known ("<b>shelf-b", anna, 11:58): quiet until it is over or gets worse.
+  warning  stripe: news. (t68js, since 11:59.)
+    Snoozed (anna, 11:58): quiet until 13:00, unless it gets worse.
+  critical  stripe: news. (t68js, since 11:59.)
+    Known (anna, 11:58): comes back at 2027-03-05 12:00 because it is critical.
+
+stripe, /media/stripe
+`);
+    const quiet = screen({}, [snoozed]);
+    expect(quiet).toContain('\n\nNothing new to warn of.\n\n1 known:\n  warning  stripe: news.');
+    expect(screen({}, [ADVISORY])).not.toMatch(/known:|snoozed/);
+  });
+
+  test('a snapshot that was stored before there was quiet reads as nobody wanting it', () => {
+    const now = snapshot(sampleAssessment(), [ADVISORY], CONTEXT);
+    const old = { ...now, advisories: now.advisories.map(({ code, snooze, ...rest }) => rest) } as typeof now;
+    const text = statusScreen(old, LIVE);
+    expect(text).toContain('130 MB/s too much. (Since 11:59.)');
+    expect(text).not.toMatch(/undefined|null|known:|snoozed/);
+  });
+
   test('says when the page is off', () => {
     expect(statusScreen(snapshot(sampleAssessment(), [], { ...CONTEXT, page: null }), LIVE)).toMatch(/\nPage: off\n$/);
   });
@@ -177,12 +216,15 @@ describe('a terminal with few rows', () => {
     times(4, (index) => ({ ...ADVISORY, message: `stripe: news ${index}.` })),
     CONTEXT,
   );
+  const [{ snooze: snoozed }] = snapshot(sampleAssessment(), [{ ...ADVISORY, snooze: KNOWN }], CONTEXT).advisories as [
+    (typeof busy)['advisories'][number],
+  ];
   const sized = (rows: number | null) => statusScreen(busy, { width: 80, rows, old: null });
 
   test('of 24 rows gets the worst, the three answers for the volume, and counts of the rest', () => {
     expect(sized(24)).toBe(`headroomd 0.1.0, 2027-03-04 12:00:00
 
-WARNING  stripe: news 0. (Since 11:59.)
+WARNING  stripe: news 0. (t68js, since 11:59.)
   - Play 3 of the 5 angles at once: needs about 330 MB/s of 420 MB/s.
   and 3 more advisories; the page and status --json have all
 
@@ -200,6 +242,16 @@ Projects: 8 projects with 8.00 TB.
 
 Page: http://127.0.0.1:4700/
 `);
+  });
+
+  test('of what somebody wants quiet a few rows get the count', () => {
+    const quiet = {
+      ...busy,
+      advisories: busy.advisories.map((one, index) => ({ ...one, snooze: index > 1 ? snoozed : null })),
+    };
+    expect(statusScreen(quiet, { width: 80, rows: 26, old: null })).toContain(
+      'and 1 more advisory; the page and status --json have all\n\n2 known (warning): "headroomd snooze" lists them.\n\nstripe',
+    );
   });
 
   test('gets more the more rows it has', () => {
@@ -240,7 +292,7 @@ describe('whatever the names are', () => {
         if (rows === null || full.length < rows) expect(lines).toEqual(full);
         expect(lines.length).toBeGreaterThanOrEqual(smallest.length);
         expect(lines[lines.indexOf('') + 1]).toMatch(
-          shape.advisories > 0 ? /^WARNING {2}first:/ : /^Nothing to warn of\.$/,
+          shape.advisories > 0 ? /^WARNING {2}first:/ : /^Nothing (new )?to warn of\.$/,
         );
         for (const line of lines.slice(0, -1)) expect(terminalWidth(line)).toBeLessThanOrEqual(width);
         expect(lines.at(-1)).toMatch(/^Page: /);

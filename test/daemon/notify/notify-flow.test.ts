@@ -27,6 +27,11 @@ function simpleQueue() {
       const at = rows.findIndex((row) => row.seq === number);
       if (end !== 'again' && at >= 0) rows.splice(at, 1);
     },
+    async withdraw(advisories) {
+      if (refuses) throw new Error('The disk of the state is full.');
+      for (const row of rows.filter(({ advisory }) => advisories.includes(advisory.id)))
+        rows.splice(rows.indexOf(row), 1);
+    },
   };
   return {
     queue,
@@ -109,6 +114,29 @@ test('what is refused is given up and told, and the next goes', async () => {
   expect(lines).toEqual([
     'error gallery: It answered with status 404. Not told, and given up: Warning: a has 7.34 MB left above nothing.',
   ]);
+});
+
+test('what somebody wants quiet is taken back where it waits, in the ledger and in memory', async () => {
+  const { announce, channel, other, clock, flow, arrived, kept, lines } = await stage();
+  channel.answers({ sent: false, retry: true, message: 'Nothing listens.' });
+  await announce('a');
+  await announce('b');
+  kept.refuse(true);
+  flow.unkept(flow.messagesOf([{ event: 'first', advisory: advisoryOf('c') }]));
+  await clock.advance(0);
+  await flow.withdraw([advisoryOf('b').id, advisoryOf('c').id]);
+  expect(lines.at(-1)).toMatch(
+    /^warn What waits .* could not be taken back, and is told: The disk of the state is full\.$/,
+  );
+  kept.refuse(false);
+  await flow.withdraw([advisoryOf('b').id]);
+  channel.answers({ sent: true });
+  await clock.advance(900 * SECOND);
+  expect(arrived().at(-1)).toBe('a');
+  expect(arrived()).not.toContain('b');
+  expect(arrived()).not.toContain('c');
+  // It had been told all at once.
+  expect(other.arrived.map(({ advisory }) => advisory?.subject)).toEqual(['a', 'b', 'c']);
 });
 
 test('what could not be told for a day is given up and told', async () => {

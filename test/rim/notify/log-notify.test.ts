@@ -21,7 +21,7 @@ function lines(announce: (notify: ReturnType<typeof logNotify>) => void): string
   const said: string[] = [];
   const at = (level: string) => (_fields: object, message: string) => void said.push(`${level} ${message}`);
   const log: Log = { debug: at('debug'), info: at('info'), warn: at('warn'), error: at('error') };
-  announce(logNotify(log));
+  announce(logNotify(log, { now: () => 26 * 3_600_000 }));
   return said;
 }
 
@@ -33,7 +33,7 @@ test('says what is raised with the best remedy, at its severity', () => {
     'error Worse: stripe: too much is asked of it.',
   ]);
   expect(lines((notify) => notify.announce('reminder', { ...advisory, severity: 'notice', remedies: [] }))).toEqual([
-    'info Still: stripe: too much is asked of it.',
+    'info Still, after 26 h: stripe: too much is asked of it.',
   ]);
 });
 

@@ -112,6 +112,19 @@ test('after a restart what was handed over waits again, and other channels are f
   expect(await drain('gone')).toEqual([]);
 });
 
+test('what somebody wants quiet is not told where it waits; when it speaks again it is news to who was not told', async () => {
+  await put(news('first', 'a'), news('first', 'b'), news('first', 'a', 'warning', 'wall'));
+  await handOver('wall');
+  await store.messages.withdraw([advisoryOf('a').id, 'nobody knows it']);
+  expect(await drain()).toEqual(['first b']);
+  // What was handed over may have arrived.
+  expect(await drain('wall')).toEqual(['first a']);
+  await put(news('reminder', 'a'), news('reminder', 'a', 'warning', 'wall'));
+  expect(await drain()).toEqual(['first a']);
+  expect(await drain('wall')).toEqual(['reminder a']);
+  await store.messages.withdraw([]);
+});
+
 test('state and messages are kept together', async () => {
   const circular = {
     ...news('first'),

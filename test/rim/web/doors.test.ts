@@ -29,6 +29,9 @@ const source: PageSource = {
   verifications: () => [],
   endVerify: (shelf) => ({ ended: shelf === null ? 2 : 1 }),
   lost: async (ask) => [ask],
+  snooze: async (ask) => ask,
+  liftSnooze: async (ask) => ask,
+  snoozed: () => ({ at: 'now', advisories: [] }),
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
   plots: async () => ({ zone: 'UTC', volumes: [] }),
@@ -128,7 +131,7 @@ describe('the page', () => {
     ['an empty token', { cookie: 'headroomd=' }],
   ])('refuses %s, everywhere, and says how to come by it', async (_what, headers) => {
     const port = await page();
-    for (const path of ['/', '/api/snapshot', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {
+    for (const path of ['/', '/api/snapshot', '/api/snooze', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {
       const answer = await get(port, path, headers);
       expect(answer.status, path).toBe(403);
       expect(answer.body).toContain('headroomd status');
@@ -156,6 +159,17 @@ describe('the page', () => {
     expect([begun.status, JSON.parse(begun.body)]).toEqual([200, { begun: ['stripe to shelf-a'] }]);
     const kept = await get(port, '/api/plan/keep', { ...cookie, ...own(port) }, 'POST', '{"cameras":4}');
     expect(JSON.parse(kept.body)).toEqual({ answer: { cameras: 4 } });
+  });
+
+  test('who snoozes on the page is told as nobody in particular, whatever is asked for', async () => {
+    const port = await page();
+    const body = JSON.stringify({ names: ['t68js'], until: null, reason: 'known', by: 'anna' });
+    const told = await get(port, '/api/snooze', { ...cookie, ...own(port) }, 'POST', body);
+    expect(told.body).toContain('somebody on the page');
+    expect(told.body).not.toContain('anna');
+    const lifted = await get(port, '/api/snooze/lift', { ...cookie, ...own(port) }, 'POST', '{"names":["t68js"]}');
+    expect(lifted.body).toContain('somebody on the page');
+    expect((await get(port, '/api/snooze', { ...cookie, ...own(port) }, 'POST', '{}')).status).toBe(400);
   });
 
   test.each([
@@ -279,6 +293,32 @@ describe('the control socket', () => {
     await expect(askDaemon(path, '/api/cards/drop')).rejects.toMatchObject({ message: expect.stringContaining('404') });
     expect(dropped).toHaveLength(2);
     expect(await tellDaemon(join(folder, 'nobody.sock'), '/api/cards/drop', { id: 'known' })).toBeNull();
+  });
+
+  test('a snooze is handed on as it was said, and only when all of it is there', async () => {
+    const path = join(folder, 'control.sock');
+    doors.push(await openControlDoor(path, source));
+    const ask = { names: ['t68js'], until: null, reason: 'a\u001b"', by: 'anna' };
+    expect(await tellDaemon(path, '/api/snooze', { ...ask, more: 1 })).toEqual(ask);
+    expect(await tellDaemon(path, '/api/snooze', { ...ask, until: 5.5 })).toEqual({ ...ask, until: 5.5 });
+    expect(await tellDaemon(path, '/api/snooze/lift', ask)).toEqual({ names: ['t68js'], by: 'anna' });
+    expect(await askDaemon(path, '/api/snooze')).toEqual({ at: 'now', advisories: [] });
+    for (const wrong of [
+      null,
+      {},
+      { ...ask, names: 't68js' },
+      { ...ask, names: [7] },
+      { ...ask, until: 'soon' },
+      { ...ask, until: undefined },
+      { ...ask, reason: null },
+      { ...ask, by: 7 },
+    ])
+      await expect(tellDaemon(path, '/api/snooze', wrong)).rejects.toMatchObject({
+        message: expect.stringMatching(/It takes a body like .*names.*until.*reason.*by/),
+      });
+    await expect(tellDaemon(path, '/api/snooze/lift', { names: ['t68js'] })).rejects.toMatchObject({
+      message: expect.stringContaining('It takes a body like'),
+    });
   });
 
   test('a socket left by a killed daemon is replaced', async () => {

@@ -35,10 +35,15 @@ export function paragraphWith(name: string | null, sentence: string, { id, about
   return `<p>${whose}${escapeHtml(sentence)} ${button}</p>${note}`;
 }
 
-/** Something that can be had done. Shown only where scripts run. `data`: what the script is told. */
-export function actionHtml(label: string, action: string, data: Readonly<Record<string, string>> = {}): string {
+/** Something that can be had done. Shown only where scripts run. `data`: what the script is told; `about`: its name, where the label is not enough. */
+export function actionHtml(
+  label: string,
+  action: string,
+  data: Readonly<Record<string, string>>,
+  about = label,
+): string {
   const told = Object.entries(data).map(([key, value]) => ` data-${key}="${escapeHtml(value)}"`);
-  return `<button type="button" class="act" data-action="${action}"${told.join('')}>${escapeHtml(label)}</button>`;
+  return `<button type="button" class="act" data-action="${action}"${told.join('')}${about === label ? '' : ` aria-label="${escapeHtml(about)}"`}>${escapeHtml(label)}</button>`;
 }
 
 /** The place of a plot, which a script draws; its room is kept free before. */

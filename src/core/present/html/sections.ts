@@ -1,3 +1,4 @@
+import { advisorySentence, bySnooze, snoozedCount, snoozeSentence } from '../advisory-words.ts';
 import { backupSentence, onlySentence, shelfSentence } from '../backup-words.ts';
 import { NO_LEAVE } from '../card-copies.ts';
 import { cardSentences, unseenSentences } from '../card-sentences.ts';
@@ -14,7 +15,6 @@ import {
   removedSentence,
   roomNotes,
   roomSentence,
-  shortTime,
 } from '../sentences.ts';
 import type { AdvisorySnapshot, ArrivalSnapshot, Snapshot } from '../snapshot.ts';
 import type { CardSnapshot } from '../snapshot-cards.ts';
@@ -57,9 +57,9 @@ export function pageState(snapshot: Snapshot): PageState {
   };
 }
 
-/** The worst first, so that a tab tells it. */
+/** The worst that speaks first, so that a tab tells it. */
 function titleOf({ advisories, volumes }: Snapshot): string {
-  const [worst] = advisories;
+  const [worst] = bySnooze(advisories).told;
   return `${worst === undefined ? '' : `${SEVERITY_WORDS[worst.severity]}: `}${volumes.map(({ name }) => name).join(', ')} - headroomd`;
 }
 
@@ -67,14 +67,28 @@ function block(key: string, html: string): Block {
   return { key, html };
 }
 
+/** What somebody wants quiet stays in sight, below the others. */
 function advisoryBlocks({ advisories, at }: Snapshot): Block[] {
-  if (advisories.length === 0) return [block('quiet', '<p>Nothing to warn of.</p>')];
-  return advisories.map((one) => block(`advisory:${one.id}`, advisoryHtml(one, at)));
+  const { told, snoozed } = bySnooze(advisories);
+  const count = snoozedCount(snoozed);
+  const shown = (one: AdvisorySnapshot) => block(`advisory:${one.id}`, advisoryHtml(one, at));
+  return [
+    ...(told.length === 0
+      ? [block('quiet', `<p>Nothing ${count === null ? '' : 'new '}to warn of.</p>`)]
+      : told.map(shown)),
+    ...(count === null ? [] : [block('snoozed', `<h3>${count}</h3>`), ...snoozed.map(shown)]),
+  ];
 }
 
-function advisoryHtml({ message, remedies, severity, since }: AdvisorySnapshot, at: string): string {
+function advisoryHtml(advisory: AdvisorySnapshot, at: string): string {
+  const { code, remedies, severity } = advisory;
+  const snooze = snoozeSentence(advisory, at);
   const todo = remedies.map(({ action, effect }) => `<li>${escapeHtml(`${action}: ${effect}.`)}</li>`).join('');
-  return `<article class="${severity}"><p><strong>${SEVERITY_WORDS[severity]}</strong> ${escapeHtml(message)} (Since ${escapeHtml(shortTime(since, at))}.)</p>${todo === '' ? '' : `<ul>${todo}</ul>`}</article>`;
+  const act =
+    snooze === null
+      ? actionHtml('Snooze', 'snooze', { name: code }, `Snooze ${code}`)
+      : actionHtml('Tell again', 'lift', { name: code }, `Tell ${code} again`);
+  return `<article class="${snooze === null ? severity : 'snoozed'}"><p><strong>${SEVERITY_WORDS[severity]}</strong> ${escapeHtml(advisorySentence(advisory, at))} ${act}</p>${snooze === null ? '' : text(snooze)}${todo === '' ? '' : `<ul>${todo}</ul>`}</article>`;
 }
 
 function speedBlocks(volume: VolumeSnapshot, place: number): Block[] {

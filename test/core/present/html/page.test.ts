@@ -1,17 +1,16 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Advisory } from '../../../../src/core/advise/advisory.ts';
 import type { Assessment } from '../../../../src/core/assess/assessment.ts';
 import { display } from '../../../../src/core/present/escape.ts';
 import { htmlPage } from '../../../../src/core/present/html/page.ts';
 import { snapshot } from '../../../../src/core/present/snapshot.ts';
 import { runs } from '../../../effort.ts';
 import { NOON, NOTHING_MADE, SECOND, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
-import { ADVISORY, CONTEXT, hostileShapes, type Shape, snapshotOf, times } from '../hostile.ts';
+import { ADVISORY, CONTEXT, hostileShapes, KNOWN, type Shape, snapshotOf, times } from '../hostile.ts';
 
 const TAG = /<[^>]*>/g;
 
-function page(over: Partial<Assessment> = {}, advisories: Advisory[] = []): string {
+function page(over: Partial<Assessment> = {}, advisories: Parameters<typeof snapshot>[1] = []): string {
   return htmlPage(snapshot(sampleAssessment(over), advisories, CONTEXT));
 }
 
@@ -69,10 +68,24 @@ describe('the page', () => {
   test('an advisory comes with its severity, time and remedies, and stands in the title', () => {
     const html = page({}, [{ ...ADVISORY, severity: 'critical' }]);
     expect(textOf(html)).toMatch(
-      /Now CRITICAL stripe: playing 5 angles .* too much\. \(Since 11:59\.\) Play 3 of the 5 angles at once: needs about 330 MB\/s of 420 MB\/s\. /,
+      /Now CRITICAL stripe: playing 5 angles .* too much\. \(t68js, since 11:59\.\) Snooze Play 3 of the 5 angles at once: needs about 330 MB\/s of 420 MB\/s\. /,
     );
     expect(html).toContain('<title>CRITICAL: stripe - headroomd</title>');
     expect(page()).toContain('<title>stripe - headroomd</title>');
+  });
+
+  test('what is known stays in sight below the others, and out of the title', () => {
+    const html = page({}, [
+      { ...ADVISORY, id: 'volume-busy:stripe' },
+      { ...ADVISORY, snooze: KNOWN },
+    ]);
+    expect(textOf(html)).toMatch(
+      /Now WARNING stripe: .* too much\. \(\w{5}, since 11:59\.\) Snooze Play 3 .*\. 1 known WARNING stripe: .* \(t68js, since 11:59\.\) Tell again Known \("<b>shelf-b", anna, 11:58\): quiet until it is over or gets worse\. Play 3 /,
+    );
+    expect(html).toContain('<title>WARNING: stripe - headroomd</title>');
+    const quiet = page({}, [{ ...ADVISORY, snooze: KNOWN }]);
+    expect(quiet).toContain('<title>stripe - headroomd</title>');
+    expect(textOf(quiet)).toMatch(/Now Nothing new to warn of\. 1 known WARNING stripe: /);
   });
 
   test('a volume that is away says so, and why', () => {
