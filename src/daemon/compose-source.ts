@@ -16,6 +16,7 @@ import type { PlanBook } from './assess/plan-book.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
+import type { ReportDesk } from './compose-report.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
@@ -25,10 +26,11 @@ export interface SourceParts {
   cards: CardFlow;
   book: PlanBook;
   backup: BackupDesk;
+  report: ReportDesk;
 }
 
 /** What the doors show and do: every verb and the page ask here. */
-export function composeSource({ options, catalogue, assess, cards, book, backup }: SourceParts): ControlSource {
+export function composeSource({ options, catalogue, assess, cards, book, backup, report }: SourceParts): ControlSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   return {
@@ -60,7 +62,8 @@ export function composeSource({ options, catalogue, assess, cards, book, backup 
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
-    page: () => htmlPage(assess.current()),
+    report: report.now,
+    page: async () => htmlPage(assess.current(), await report.section().catch(() => '')),
   };
 }
 

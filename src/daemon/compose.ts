@@ -8,7 +8,6 @@ import type { Snapshot } from '../core/present/snapshot.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { formatCount } from '../core/units.ts';
 import { SpareMemory } from '../rim/base/spare-memory.ts';
-import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
@@ -28,6 +27,7 @@ import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
+import { composeNews, composeReport } from './compose-report.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
@@ -113,7 +113,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const notify = await startChannels(channels, { queue: store.messages, log, zone: options.zone }, lifecycle);
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
-  const world = { catalogue, trouble, touch, arrivalsChanged: () => assess.again(), noticed, swept };
+  const world: WatchedWorld = {
+    ...{ catalogue, trouble, touch, arrivalsChanged: () => assess.again() },
+    noticed: (volume, files) => cards.flow.noticed(volume, files),
+    swept: (volume) => cards.flow.swept(volume),
+  };
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
@@ -154,7 +158,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       assessment: () => assess.assessment(),
     }),
     trouble,
-    notify: logNotify(log),
+    notify: composeNews(store, log),
     channels: notify,
     clock: systemClock,
     log,
@@ -168,14 +172,9 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     assess.touch(volume, project);
     cards.flow.touched();
   }
-  function noticed(volume: string, files: readonly FileStat[]): void {
-    cards.flow.noticed(volume, files);
-  }
-  function swept(volume: string): void {
-    cards.flow.swept(volume);
-  }
 
-  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup });
+  const report = composeReport(options, { store, assess, cards: cards.flow, channels: notify });
+  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup, report });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, options, lifecycle);
@@ -191,6 +190,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   cards.watch();
   lifecycle.defer('the backups', backup.stop, 8_000);
   await backup.start();
+  await report.start(lifecycle);
   return {
     page,
     mounts: new Map(watched.map(({ source: { settings: mine }, mount }) => [mine.name, mount])),

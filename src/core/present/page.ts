@@ -33,9 +33,9 @@ const SHOWN = 100;
 
 /**
  * The snapshot as one page without scripts: advisories, then Speed, Capacity and Safety of each volume, Arrivals,
- * Projects. Everything in it was escaped for display; here it is escaped for HTML.
+ * Projects. Everything in it was escaped for display; here it is escaped for HTML. `more`: further sections, as HTML.
  */
-export function htmlPage(snapshot: Snapshot): string {
+export function htmlPage(snapshot: Snapshot, more = ''): string {
   const { advisories, arrivals, arrivalTotals, at, projects, volumes } = snapshot;
   return `<!doctype html>
 <html lang="en">
@@ -74,6 +74,7 @@ ${section(
   'Projects',
   limited(largestFirst(projects), (one) => projectHtml(one, at), 'None yet.'),
 )}
+${more}
 </main>
 <footer><p>headroomd warns; it does not replace a second copy. Never erase a card on its word alone. Version ${escapeHtml(snapshot.version)}.</p></footer>
 </body>

@@ -10,6 +10,7 @@ import { openCopyRows } from './copy-rows.ts';
 import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
+import { type HistoryRows, openHistoryRows } from './history-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
 import { openKeptCards } from './kept-cards.ts';
@@ -62,6 +63,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
+  const history = openHistoryRows(database);
   const copies = openCopyRows(database);
   const tallies = openCopyTallies(database);
   const contents = openContentSums(database, copies);
@@ -121,6 +123,13 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       messages.end(seq, end);
       return DONE;
     },
+    reportsOf: ({ channel, day, now }) => valueOnly(messages.reportsOf(channel, day, now)),
+    beginReports({ channel, day, now }) {
+      messages.beginReports(channel, day, now);
+      return DONE;
+    },
+    putReport: (report) => valueOnly(messages.putReport(report)),
+    ...historyMethods(history),
     speedSamples: () => listed(samples.all()),
     putSpeedSample(kept) {
       samples.put(kept);
@@ -237,6 +246,30 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     cardNotes: () => listed(inventories.notes()),
     putCardNote(note) {
       inventories.putNote(note);
+      return DONE;
+    },
+  };
+}
+
+function historyMethods(
+  history: HistoryRows,
+): Pick<
+  StoreTable,
+  'arrived' | 'notDecoded' | 'hasOlder' | 'copiesRead' | 'endedRuns' | 'putEndedRun' | 'news' | 'putNews'
+> {
+  return {
+    arrived: (span) => listed(history.arrived(span)),
+    notDecoded: ({ span, most }) => listed(history.notDecoded(span, most)),
+    hasOlder: ({ volume, at }) => valueOnly(history.hasOlder(volume, at)),
+    copiesRead: ({ shelf, span }) => listed(history.copiesRead(shelf, span)),
+    endedRuns: (span) => listed(history.runs(span)),
+    putEndedRun({ run, endedAt }) {
+      history.putRun(run, endedAt);
+      return DONE;
+    },
+    news: (span) => listed(history.news(span)),
+    putNews(news) {
+      history.putNews(news);
       return DONE;
     },
   };

@@ -11,8 +11,10 @@ export interface WebSource {
   cards(): Promise<unknown>;
   /** The contract of `plan --json`, or why there is no answer. */
   plan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
+  /** The contract of `status --report --json`: of the last 24 hours. */
+  report(): Promise<unknown>;
   /** The page as HTML. */
-  page(): string;
+  page(): Promise<string>;
 }
 
 /** What is done over the control socket alone. */
@@ -50,7 +52,8 @@ export function buildRoutes(source: WebSource): FastifyInstance {
   });
   app.get('/api/cards', async () => source.cards());
   app.get<{ Querystring: { ask?: string } }>('/api/plan', async (request) => source.plan(asked(request.query.ask)));
-  app.get('/', async (_request, reply) => sendPage(reply, source.page()));
+  app.get('/api/report', async () => source.report());
+  app.get('/', async (_request, reply) => sendPage(reply, await source.page()));
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
   );

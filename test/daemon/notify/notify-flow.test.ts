@@ -19,7 +19,7 @@ function simpleQueue() {
     resume: async () => ({ dropped: 0 }),
     async next(channel, least) {
       if (refuses) throw new Error('The disk of the state is full.');
-      const fits = ({ advisory }: QueuedMessage) => rankOf(advisory.severity) >= rankOf(least);
+      const fits = ({ advisory }: QueuedMessage) => rankOf(advisory?.severity ?? 'critical') >= rankOf(least);
       return rows.find((row) => row.channel === channel && fits(row)) ?? null;
     },
     begin: async () => {},

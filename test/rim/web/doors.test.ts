@@ -28,7 +28,8 @@ const source: ControlSource = {
   endVerify: (shelf) => ({ ended: shelf === null ? 2 : 1 }),
   lost: async (ask) => [ask],
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
-  page: () => '<!doctype html><title>page</title>',
+  report: async () => ({ from: 'yesterday' }),
+  page: async () => '<!doctype html><title>page</title>',
 };
 let folder: string;
 let doors: Door[];
