@@ -27,6 +27,8 @@ export interface ReportFlow {
 
 /** The wall clock may be set, and a machine sleeps: it is looked at so often. */
 const LOOK_MS = 60_000;
+/** And so often while one is due, and volumes are still being read. */
+const READING_MS = 3_000;
 
 /** due? > period > make > queue, for each channel once a day. The queue's own loop sends it, and tries again. */
 export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
@@ -36,6 +38,7 @@ export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
   let working: Promise<void> | null = null;
   let stopped = false;
   let isTold = false;
+  let isReading = false;
 
   /** The hour of its first day may be over: nobody waits for a report then. */
   async function begin(): Promise<void> {
@@ -54,6 +57,7 @@ export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
     const waitedMs = clock.ticks() - startedTicks;
     const { isDue, reason } = reportDue(today, { isMade, isRead: deps.isRead(), waitedMs }, now);
     log.debug({ channel: name, day: today.day, reason }, 'report looked at');
+    if (reason === 'being-read') isReading = true;
     if (!isDue) return;
     const report = await deps.make(periodOf(minutes, zone, now, sentUntil));
     const { title } = report.verdict;
@@ -78,6 +82,7 @@ export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
 
   async function lookAtAll(): Promise<void> {
     try {
+      isReading = false;
       await begin();
       for (const channel of channels) if (!stopped) await look(channel);
       isTold = false;
@@ -96,7 +101,7 @@ export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
   function pauseMs(): number {
     const now = clock.now();
     const ahead = channels.map(({ minutes }) => reportDay(minutes, zone, now).at - now).filter((ms) => ms > 0);
-    return Math.min(LOOK_MS, ...ahead);
+    return Math.min(isReading ? READING_MS : LOOK_MS, ...ahead);
   }
 
   function run(): void {
