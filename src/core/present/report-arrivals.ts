@@ -47,10 +47,10 @@ function footageWords({ clips, bytes, durationSeconds, untimed }: ArrivedSnapsho
   return `${formatCount(clips, 'clip')}, ${formatBytes(bytes)}${time}${less}`;
 }
 
-function timesWords({ firstAt, lastAt, clips }: ArrivedSnapshot, at: string): string {
+function timesWords({ firstAt, lastAt }: ArrivedSnapshot, at: string): string {
   if (firstAt === null || lastAt === null) return '';
-  if (clips === 1) return `, ready ${shortTime(firstAt, at)}`;
-  return `, the first ready ${shortTime(firstAt, at)}, the last ${shortTime(lastAt, at)}`;
+  const [first, last] = [firstAt, lastAt].map((time) => shortTime(time, at));
+  return first === last ? `, ready ${first}` : `, the first ready ${first}, the last ${last}`;
 }
 
 function cardWords({ cards }: ArrivedSnapshot): string {
@@ -75,7 +75,7 @@ function haltedSentences({ halted, at }: Report): string[] {
     ...halted
       .slice(0, MOST_NAMED)
       .map((one) => `${capital(STAGE_WORDS[one.state])}: ${one.path} (${one.volume}), ${arrivalSentence(one, at)}.`),
-    ...(more > 0 ? [`${formatCount(more, 'more is', 'more are')} refused or stopped.`] : []),
+    ...(more > 0 ? [`${formatCount(more, 'more is', 'more are')} refused, stopped or not whole.`] : []),
   ];
 }
 

@@ -1,4 +1,4 @@
-import { formatCount } from '../units.ts';
+import { formatCount, listWords } from '../units.ts';
 import type { Report } from './report.ts';
 import { shortTime, stateSentence } from './sentences.ts';
 
@@ -32,7 +32,9 @@ function volumeSentences({ volumes }: Report): string[] {
 
 /** What is on a shelf that is not here is told as it was last read. */
 function shelfSentences({ shelves }: Report): string[] {
-  const away = shelves.filter(({ state }) => state !== 'ready' && state !== 'new').map(({ name }) => name);
+  const away = shelves
+    .filter(({ state, copies }) => state !== 'ready' && state !== 'new' && copies.files > 0)
+    .map(({ name }) => name);
   if (away.length === 0) return [];
   return [
     `Not looked at: ${away.join(', ')}. That the copies there are as they were last read is taken for granted, not known.`,
@@ -40,15 +42,19 @@ function shelfSentences({ shelves }: Report): string[] {
 }
 
 function copiesSentences({ volumes, shelves, commands, cards }: Report): string[] {
-  const isUnknown = volumes.some(({ safety }) => safety.exposedBytes !== null && safety.lossChance === null);
+  const unknown = volumes
+    .filter(({ safety }) => safety.exposedBytes !== 0 && safety.lossChance === null)
+    .map(({ name }) => name);
   const believed = commands.filter(({ copies }) => copies.reportedFiles > copies.verifiedFiles).map(({ name }) => name);
   const unread = cards.filter(({ copies }) => copies === null).length;
   return [
     ...(shelves.length + commands.length === 0
       ? ['No backup is configured, so nothing here has a second copy that headroomd knows of.']
       : []),
-    ...(isUnknown && shelves.length > 0
-      ? ['The chance of loss is not known of every volume: its layout is not seen, or no backup of it can be foretold.']
+    ...(unknown.length > 0 && shelves.length > 0
+      ? [
+          `How likely a loss is cannot be told of ${listWords(unknown)}: what it lies on is not seen, or when its next backup ends is not known.`,
+        ]
       : []),
     ...(believed.length === 0
       ? []

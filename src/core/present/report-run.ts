@@ -89,8 +89,9 @@ const CAUSES: Readonly<Record<ReportRun['cause'], string>> = {
 /** When, why, how much, how fast, how surely, and what it left behind, by name. `at`: when the report was made. */
 export function runSentence(run: ReportRun, at: IsoTime): string {
   const { volume, to, cause, startedAt, endedAt } = run;
-  const until = endedAt === null ? '' : ` to ${shortTime(endedAt, startedAt)}`;
-  return `${shortTime(startedAt, at)}${until}, ${volume} to ${to}, ${CAUSES[cause]}: ${endWords(run)}${doneWords(run)}${restWords(run)}.`;
+  const [from, until] = [shortTime(startedAt, at), endedAt === null ? null : shortTime(endedAt, at)];
+  const when = until === null || until === from ? from : `${from} to ${until}`;
+  return `${when}, ${volume} to ${to}, ${CAUSES[cause]}: ${endWords(run)}${doneWords(run)}${restWords(run)}.`;
 }
 
 function endWords({ state, why }: ReportRun): string {

@@ -1,3 +1,4 @@
+import type { AdvisoryKind } from '../advise/advisory.ts';
 import { cutTitle, firstSentence } from '../notify/message.ts';
 import { formatBytes, formatCount, formatDuration, listWords } from '../units.ts';
 import type { IsoTime } from './iso-time.ts';
@@ -74,11 +75,19 @@ function copiesOf({ volumes, arrived, hasFootage }: Judged, exposed: Exposed | n
   return hasFootage || arrived.some(({ clips }) => clips > 0) ? 'all' : 'none-here';
 }
 
+/** What the other troubles say already, or the copies. */
+const TOLD_OTHERWISE: ReadonlySet<AdvisoryKind> = new Set([
+  ...(['volume-absent', 'card-incomplete', 'arrival-refused', 'arrival-stalled'] as const),
+  ...(['backup-failed', 'take-incomplete', 'footage-exposed'] as const),
+]);
+
 /** Each with its words, as they go behind "but". */
 function troublesOf(report: Judged): { kind: ReportTrouble; words: string }[] {
   const { advisories, volumes, cards, halted, incomplete } = report;
   const critical = advisories.filter(({ severity }) => severity === 'critical').length;
-  const warnings = advisories.filter(({ severity }) => severity === 'warning').length;
+  const warnings = advisories.filter(
+    ({ kind, severity }) => severity === 'warning' && !TOLD_OTHERWISE.has(kind),
+  ).length;
   const away = volumes.filter(({ state }) => state !== 'live').map(({ name }) => name);
   const lacking = cards.filter(({ missingFootage, wasComplete }) => missingFootage > 0 && !wasComplete).length;
   const failed = failedRuns(report.runs).map(({ volume, to }) => `${volume} to ${to}`);
@@ -98,7 +107,7 @@ function troublesOf(report: Judged): { kind: ReportTrouble; words: string }[] {
     [
       'refused',
       halted.length > 0,
-      `${formatCount(halted.length, 'file or sequence was', 'files or sequences were')} refused or stopped`,
+      `${formatCount(halted.length, 'file or sequence was', 'files or sequences were')} refused, stopped or not whole`,
     ],
     ['backup-failed', failed.length > 0, `the backup of ${listWords(failed)} did not do all of its work`],
     ['incomplete', takes > 0, `${formatCount(takes, 'take lacks', 'takes lack')} parts or frames`],

@@ -16,7 +16,7 @@ import type { CardSnapshot, UnseenSnapshot } from './snapshot-cards.ts';
 import type { CommandSnapshot } from './snapshot-commands.ts';
 import type { VerifySnapshot } from './snapshot-verify.ts';
 import type { VolumeSnapshot } from './snapshot-volume.ts';
-import { CLEARED_WORDS } from './wording.ts';
+import { ARRIVAL_WORDS, CLEARED_WORDS } from './wording.ts';
 
 /**
  * What a time brought, and how things stand at its end: the contract of `status --report --json`, the page's section, and what
@@ -42,7 +42,7 @@ export interface Report {
   notDecoded: { volume: string; project: string | null; name: string }[];
   /** Cards and lists of which anything arrived or was read. */
   cards: CardSnapshot[];
-  /** What goes no further by itself: refused, or its copy stopped. */
+  /** What needs a person: refused, its copy stopped, or not whole as it is. */
   halted: ArrivalSnapshot[];
   /** All that is not ready, these among it. */
   pending: { count: number; bytes: number };
@@ -162,13 +162,18 @@ function arrivalsOf({ snapshot, arrived, notDecoded, cards, incomplete }: Report
       ...{ volume: display(volume), project: displayOrNull(project), name: display(name) },
     })),
     cards: cards.map(({ card }) => card),
-    halted: snapshot.arrivals.filter(isHalted),
+    halted: snapshot.arrivals.filter(needsPerson),
     pending: { count: snapshot.arrivalTotals.pending, bytes: snapshot.arrivalTotals.bytes },
     incomplete: incomplete.map(({ volume, project, takes }) => ({
       ...{ volume: display(volume), project: display(project), takes: takes.map(display) },
     })),
     unseen: snapshot.unseen,
   };
+}
+
+/** A copy may still bring what is missing; at the hour of a report it is told all the same. */
+function needsPerson(arrival: ArrivalSnapshot): boolean {
+  return isHalted(arrival) || (arrival.state !== 'ready' && ARRIVAL_WORDS[arrival.reason].todo !== null);
 }
 
 /** The hours of each project together. */
