@@ -144,7 +144,7 @@ export function reportOf(facts: ReportFacts): Report {
     news: facts.news.map((one) => newsOf(one, iso)),
     newVolumes: facts.newVolumes.map(display),
   };
-  return { ...told, verdict: verdictOf(told) };
+  return { verdict: verdictOf(told), ...told };
 }
 
 function arrivalsOf({ snapshot, arrived, notDecoded, cards, incomplete }: ReportFacts, iso: IsoOf) {
