@@ -1,8 +1,8 @@
-import type { ReportPeriod } from '../core/notify/report-day.ts';
-import { lastDay } from '../core/notify/report-day.ts';
+import { messageOf } from '../core/fault.ts';
+import { lastDay, type ReportPeriod } from '../core/notify/report-day.ts';
 import type { Log, NotifyPort } from '../core/ports.ts';
 import type { Report } from '../core/present/report.ts';
-import { reportSection } from '../core/present/report-section.ts';
+import { noReportSection, reportSection } from '../core/present/report-section.ts';
 import { logNotify } from '../rim/notify/log-notify.ts';
 import type { Store } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -31,7 +31,7 @@ export interface ReportOptions {
 export interface ReportDesk {
   /** Of the last 24 hours. Rejects as the store does. */
   now(): Promise<Report>;
-  /** The same as a section of the page; made anew once a minute at the most. */
+  /** The same as a section of the page; made anew once a minute at the most. Never rejects. */
   section(): Promise<string>;
   /** Begins to look when one is to be sent; ends with the rest of the daemon. */
   start(lifecycle: Lifecycle): Promise<void>;
@@ -64,11 +64,10 @@ export function composeReport({ settings, log, zone }: ReportOptions, parts: Rep
     now,
     section() {
       const ticks = systemClock.ticks();
-      if (page === null || ticks - page.at >= PAGE_MS) page = { section: now().then(reportSection), at: ticks };
-      // One that could not be made is not kept.
-      page.section.catch(() => {
-        page = null;
-      });
+      if (page === null || ticks - page.at >= PAGE_MS) {
+        const section = now().then(reportSection, (error) => noReportSection(messageOf(error)));
+        page = { section, at: ticks };
+      }
       return page.section;
     },
     async start(lifecycle) {

@@ -63,7 +63,7 @@ export function composeSource({ options, catalogue, assess, cards, book, backup,
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
     report: report.now,
-    page: async () => htmlPage(assess.current(), await report.section().catch(() => '')),
+    page: async () => htmlPage(assess.current(), await report.section()),
   };
 }
 

@@ -1,3 +1,4 @@
+import { display } from './escape.ts';
 import type { Report } from './report.ts';
 import { periodSentence, reportParts } from './report-words.ts';
 
@@ -8,6 +9,11 @@ export function reportSection(report: Report): string {
   );
   const head = `<p><strong>${escaped(report.verdict.headline)}</strong></p>${paragraph(periodSentence(report))}`;
   return `<section aria-labelledby="report"><h2 id="report">Report</h2>${head}${parts.join('')}</section>`;
+}
+
+/** In its place when it could not be made. */
+export function noReportSection(why: string): string {
+  return `<section aria-labelledby="report"><h2 id="report">Report</h2>${paragraph(`It could not be made: ${display(why)}`)}</section>`;
 }
 
 function paragraph(sentence: string): string {

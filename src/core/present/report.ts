@@ -34,7 +34,7 @@ export interface Report {
   /** Since when the daemon runs that tells it. */
   runningSince: IsoTime;
   verdict: Verdict;
-  /** Any clip of footage is here. */
+  /** Any footage is here, outside the trash. */
   hasFootage: boolean;
   /** Footage that became ready, by project. */
   arrived: ArrivedSnapshot[];
@@ -131,7 +131,7 @@ export function reportOf(facts: ReportFacts): Report {
     ...{ version: snapshot.version, at: snapshot.at, from: iso(period.from), until: iso(period.until) },
     ...{ basis: period.basis, zone, runningSince: iso(facts.runningSince) },
     ...arrivalsOf(facts, iso),
-    hasFootage: snapshot.projects.some(({ clips }) => clips > 0),
+    hasFootage: hasFootage(snapshot),
     removed: removedOf(facts.removals),
     removedFrom: iso(facts.removedFrom),
     copies: facts.copies.map(({ shelf, sum }) => ({ ...sum, volume: display(sum.volume), shelf: display(shelf) })),
@@ -169,6 +169,11 @@ function arrivalsOf({ snapshot, arrived, notDecoded, cards, incomplete }: Report
     })),
     unseen: snapshot.unseen,
   };
+}
+
+function hasFootage({ projects, volumes }: Snapshot): boolean {
+  const isThere = ({ area, footageBytes }: VolumeSnapshot['areas'][number]) => area !== 'trash' && footageBytes > 0;
+  return projects.some(({ footageBytes }) => footageBytes > 0) || volumes.some(({ areas }) => areas.some(isThere));
 }
 
 /** A copy may still bring what is missing; at the hour of a report it is told all the same. */

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { BackupRun } from '../../../src/core/backup/backup-run.ts';
 import { reportOf } from '../../../src/core/present/report.ts';
-import { reportSection } from '../../../src/core/present/report-section.ts';
+import { noReportSection, reportSection } from '../../../src/core/present/report-section.ts';
 import { reportText } from '../../../src/core/present/report-text.ts';
 import { cardSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { columns } from '../../../src/core/present/text.ts';
@@ -87,6 +87,7 @@ describe('whatever names there are', () => {
             (tag) => !/^<\/?(section|h2|h3|p|strong)( [a-z]+="report"| aria-labelledby="report")?>$/.test(tag),
           ),
         ).toEqual([]);
+        expect(noReportSection(report.verdict.title).match(/<(?!\/?(section|h2|p)[ >])/g)).toBeNull();
         JSON.stringify(report, (_key, value) => {
           if (typeof value === 'string') expect(value).not.toMatch(UNSAFE);
           return value;

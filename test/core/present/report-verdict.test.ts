@@ -3,7 +3,7 @@ import { reportOf } from '../../../src/core/present/report.ts';
 import { cardSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
 import { sampleCard } from '../card-samples.ts';
-import { sampleVolume } from '../samples.ts';
+import { sampleSum, sampleVolume } from '../samples.ts';
 import { BACKUP, BUSY, badNight, factsOf, NIGHT, PROJECT, reportOfNothing, said, VIEW } from './report-story.ts';
 
 describe('a night that was not good', () => {
@@ -94,6 +94,9 @@ describe('a quiet night', () => {
       ...{ copies: 'none-here', troubles: [], headline: 'Nothing arrived, and no footage is here.' },
       title: 'Report: nothing arrived',
     });
+    const outside = (area: 'shared' | 'trash') =>
+      reportOf(factsOf(NIGHT, { volumes: [sampleVolume({ areas: [sampleSum({ area, project: null })] })] })).verdict;
+    expect([outside('shared').copies, outside('trash').copies]).toEqual(['all', 'none-here']);
     const { headline } = reportOf(factsOf(NIGHT, { projects: [PROJECT] }, [BUSY])).verdict;
     expect(headline).toBe('Nothing arrived, and all footage that is here has its copies, but 1 warning stands.');
   });
