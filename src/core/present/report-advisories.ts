@@ -7,18 +7,20 @@ import { SEVERITY_WORDS } from './wording.ts';
 export function advisorySentences(report: Report): string[] {
   const { advisories, at } = report;
   return [
-    ...(advisories.length === 0 ? ['Nothing to warn of.'] : advisories.map((one) => standingSentence(one, report))),
+    ...(advisories.length === 0
+      ? ['Nothing to warn of.']
+      : advisories.flatMap((one) => standingSentences(one, report))),
     ...overNews(report).map(({ raised, cleared }) => overSentence(raised, cleared, at)),
   ];
 }
 
-function standingSentence(
-  { severity, message, since, remedies: [first] }: AdvisorySnapshot,
-  { at, from }: Report,
-): string {
+function standingSentences(advisory: AdvisorySnapshot, { at, from }: Report): string[] {
+  const { severity, message, since, remedies } = advisory;
   const isNew = Temporal.Instant.compare(since, from) >= 0;
-  const todo = first === undefined ? '' : ` ${first.action}: ${first.effect}.`;
-  return `${SEVERITY_WORDS[severity]}${isNew ? ', new' : ''}: ${message} (Since ${shortTime(since, at)}.)${todo}`;
+  return [
+    `${SEVERITY_WORDS[severity]}${isNew ? ', new' : ''}: ${message} (Since ${shortTime(since, at)}.)`,
+    ...remedies.slice(0, 1).map(({ action, effect }) => `What to do: ${action}: ${effect}.`),
+  ];
 }
 
 interface OverNews {

@@ -74,7 +74,7 @@ export function createReportFlow(deps: ReportFlowDeps): ReportFlow {
     };
     if (!(await queue.putReport({ ...message, event: 'report' }))) return;
     log.info(
-      { channel: name, day: today.day, late: now - today.at },
+      { channel: name, day: today.day, lateSeconds: Math.round((now - today.at) / 1000) },
       `${display(name)}: the report of ${today.day} is sent: ${title}`,
     );
     deps.kept();

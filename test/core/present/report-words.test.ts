@@ -144,7 +144,8 @@ describe('advisories', () => {
       { event: 'cleared' as const, advisory: before, at: when },
     ];
     expect(said({ ...factsOf(NIGHT, {}, [fresh, old]), news }, 'Advisories')).toEqual([
-      'WARNING, new: stripe has been busy for 5 minutes. (Since 02:10.) Wait: it ends by itself.',
+      'WARNING, new: stripe has been busy for 5 minutes. (Since 02:10.)',
+      'What to do: Wait: it ends by itself.',
       'WARNING: old is busy. (Since 2027-03-04 07:29.)',
       'Over at 03:00: before has room for playback again: what else went on there takes less.',
       'It does not stand any more. It was raised at 03:00 (warning): lost is busy.',
