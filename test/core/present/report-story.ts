@@ -12,7 +12,7 @@ import { isoWithOffset } from '../../../src/core/units.ts';
 import { SAMPLE_CARD, SAMPLE_COPIES, sampleCard } from '../card-samples.ts';
 import { NOTHING_MADE, sampleArrival, sampleAssessment, sampleSum, sampleVolume } from '../samples.ts';
 
-export const CONTEXT = { version: '0.1.0', page: null, zone: 'Europe/London' };
+const CONTEXT = { version: '0.1.0', page: null, zone: 'Europe/London' };
 
 /** Facts of a time in which nothing was, with one volume, at the end of the time. */
 export function factsOf(
@@ -97,7 +97,7 @@ export const VIEW: BackupView = {
 };
 
 /** The reserve is reached in 3 days in one case of ten, in 5 in one of two, in 9 in nine of ten. */
-export const FORECAST = {
+const FORECAST = {
   ...{ at: NIGHT.until, basis: 'shoot-days-seen', shootDays: 6, shootDayBytes: 412e9, planned: false, history: [] },
   reserve: { at10: 3, at50: 5, at90: 9, within24h: 0, within72h: 0.1, within7d: 0.75 },
   ...{ full: { at10: 5, at50: 8, at90: 14 }, withoutPlan: null, band: [] },
@@ -111,7 +111,7 @@ export const CARDS_UNREAD: ReportFacts['cards'] = ['SM-A01', 'SM-A02'].map((name
   in: [{ volume: 'stripe', project: 'Saltmarsh' }],
 }));
 
-export const CARDS = CARDS_UNREAD.map((one) => ({
+const CARDS = CARDS_UNREAD.map((one) => ({
   ...one,
   card: { ...one.card, copies: { files: 11, fewest: 2, without: 0, alike: true, shelves: [], lastReadAt: null } },
 }));
@@ -176,6 +176,6 @@ export function badNight(over: Partial<ReportFacts> = {}): ReportFacts {
 }
 
 /** Whole, with the copies that it has. */
-export const partsOf = (report: Report) =>
+const partsOf = (report: Report) =>
   new Map(reportParts(report).map(({ heading, sentences }) => [heading, sentences]));
 export const said = (facts: ReportFacts, heading: string) => partsOf(reportOf(facts)).get(heading) ?? [];
