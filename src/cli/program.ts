@@ -84,7 +84,8 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .action(async (folders: string[], options) => ended(await runVerb(io, folders, options)));
   verb(program, 'status', 'say how things stand, on one screen', 'headroomd status --json')
     .addOption(stateOption())
-    .option('--json', 'print the whole snapshot as JSON')
+    .option('--report', 'tell what the last 24 hours brought: arrivals, backups, advisories, and what would be lost')
+    .option('--json', 'print the whole snapshot, or report, as JSON')
     .action(async (options) => ended(await statusVerb(io, options)));
   verb(program, 'clips', 'list the clips that have arrived', 'headroomd clips --project "Tidewater Sessions"')
     .addOption(stateOption())

@@ -1,4 +1,7 @@
+import { Fault } from '../core/fault.ts';
 import { terminalJson } from '../core/present/escape.ts';
+import type { Report } from '../core/present/report.ts';
+import { reportText } from '../core/present/report-text.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { statusScreen } from '../core/present/status-screen.ts';
 import { composeClient } from '../daemon/compose-client.ts';
@@ -6,10 +9,17 @@ import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
+export interface StatusOptions {
+  state?: string;
+  json?: boolean;
+  report?: boolean;
+}
+
 /** `headroomd status`: the running daemon's snapshot; with none running the last one that was stored, marked as old. */
-export async function statusVerb(io: CliIo, options: { state?: string; json?: boolean }): Promise<number> {
+export async function statusVerb(io: CliIo, options: StatusOptions): Promise<number> {
   const stateDir = stateDirFrom(options.state, io);
   const client = composeClient(stateDir);
+  if (options.report === true) return reportVerb(io, stateDir, options);
   const live = (await client.ask('/api/snapshot')) as Snapshot | null;
   if (live !== null) {
     io.out(
@@ -35,6 +45,14 @@ export async function statusVerb(io: CliIo, options: { state?: string; json?: bo
       : statusScreen(old, { width: screenWidth(io), rows: io.rows, old: ageSeconds }),
   );
   return exitCodes.noDaemon;
+}
+
+/** `headroomd status --report`: what the last 24 hours brought. Only a daemon can tell. */
+async function reportVerb(io: CliIo, stateDir: string, { state, json }: StatusOptions): Promise<number> {
+  const report = (await composeClient(stateDir).ask('/api/report')) as Report | null;
+  if (report === null) throw new Fault('no-daemon', noDaemon(stateDir, state));
+  io.out(json ? `${terminalJson(report)}\n` : reportText(report, screenWidth(io)));
+  return exitCodes.ok;
 }
 
 /** `null` for what is no snapshot: half a file, or one of another kind. */

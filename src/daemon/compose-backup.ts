@@ -19,6 +19,7 @@ import { createShelfWatch } from './backup/shelf-watch.ts';
 import { createVerifyFlow, type VerifyFlow } from './backup/verify-flow.ts';
 import { createVolumeWatch } from './backup/volume-watch.ts';
 import { asBackup, beginAnywhere, composeCommands } from './compose-commands.ts';
+import { createRunNotes } from './notify/report-desk.ts';
 
 const shelfEntry = fileURLToPath(new URL('./compose-shelf.ts', import.meta.url));
 
@@ -45,6 +46,7 @@ export function composeBackup(parts: BackupParts): BackupDesk {
   const failed = (error: unknown): void =>
     log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
+  const noteRun = createRunNotes({ history: store.history, clock: systemClock, log });
   const shared = {
     pace: (volume: string) => paceOn(assessment(), volume),
     ...{ pairs: pairsOf(settings), store: store.backups, log, clock: systemClock, newId: randomUUID, version },
@@ -55,7 +57,10 @@ export function composeBackup(parts: BackupParts): BackupDesk {
     changed: () => changed(false),
     refresh: () => flow.refresh(),
     isLive: (name) => assessment().volumes.some((volume) => volume.name === name && volume.state === 'live'),
-    ended: (run) => due.ended(asBackup(run)),
+    async ended(run) {
+      await noteRun({ kind: 'command', run });
+      await due.ended(asBackup(run));
+    },
   });
   const verify = createVerifyFlow({ ...shared, changed: () => changed(false), refresh: () => flow.refresh() });
   const flow = createBackupFlow({
@@ -64,6 +69,7 @@ export function composeBackup(parts: BackupParts): BackupDesk {
     sums: store.cards,
     shelfChanged: () => void due.again(),
     async ended(run) {
+      await noteRun({ kind: 'backup', run });
       await shelves.ended(run).catch(failed);
       // Of a part of it no night is made up for.
       if (run.cause === 'project-files') await due.again();

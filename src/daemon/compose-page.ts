@@ -2,8 +2,8 @@ import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
+import type { PageState } from '../core/present/html/block.ts';
 import { volumePlots } from '../core/present/html/plots.ts';
-import { pageState } from '../core/present/html/sections.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import type { LedgerPort } from '../core/store-ports.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -46,8 +46,8 @@ export function composePlots(
 }
 
 /** Keeps open pages as things are. */
-export function composeLive(current: () => Snapshot): Live {
-  return createLive(() => pageState(current()));
+export function composeLive(state: () => PageState): Live {
+  return createLive(state);
 }
 
 /** A port that is taken costs the page, nothing else. */

@@ -21,6 +21,7 @@ import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
 import { composePlots } from './compose-page.ts';
+import type { ReportDesk } from './compose-report.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
@@ -31,10 +32,20 @@ export interface SourceParts {
   cards: CardFlow;
   book: PlanBook;
   backup: BackupDesk;
+  report: ReportDesk;
 }
 
 /** What the doors show and do: every verb and the page ask here. */
-export function composeSource({ options, catalogue, ledger, assess, cards, book, backup }: SourceParts): PageSource {
+export function composeSource({
+  options,
+  catalogue,
+  ledger,
+  assess,
+  cards,
+  book,
+  backup,
+  report,
+}: SourceParts): PageSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   const desk = createSnoozeDesk({ ...assess, clock: systemClock, log: options.log, zone });
@@ -70,7 +81,7 @@ export function composeSource({ options, catalogue, ledger, assess, cards, book,
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
-    page: () => htmlPage(assess.current()),
+    page: () => htmlPage(assess.current(), [report.latest()]),
     plots: composePlots(
       ledger,
       settings.volumes.map(({ name }) => name),
@@ -85,6 +96,7 @@ export function composeSource({ options, catalogue, ledger, assess, cards, book,
       const hours = shown === undefined ? [] : await catalogue.formatHours(shown.sum.volume, shown.sum.project ?? '');
       return formatDays(hours, dayIn(zone));
     },
+    report: report.now,
   };
 }
 

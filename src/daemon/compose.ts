@@ -4,11 +4,11 @@ import { messageOf } from '../core/fault.ts';
 import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
+import { pageState } from '../core/present/html/sections.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import type { CataloguePort } from '../core/store-ports.ts';
 import { formatCount } from '../core/units.ts';
 import { SpareMemory } from '../rim/base/spare-memory.ts';
-import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
@@ -29,6 +29,7 @@ import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
 import { composeLive, openPage } from './compose-page.ts';
+import { composeNews, composeReport } from './compose-report.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
@@ -114,13 +115,17 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const notify = await startChannels(channels, { queue: store.messages, log, zone: options.zone }, lifecycle);
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
-  const world = { catalogue, trouble, touch, arrivalsChanged: () => assess.again(), noticed, swept };
+  const world: WatchedWorld = {
+    ...{ catalogue, trouble, touch, arrivalsChanged: () => assess.again() },
+    noticed: (volume, files) => cards.flow.noticed(volume, files),
+    swept: (volume) => cards.flow.swept(volume),
+  };
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
   const moments = createMomentKeeper(ledger, trouble.refused);
   lifecycle.defer('the last minute', moments.flush);
-  const live = composeLive(() => assess.current());
+  const live = composeLive(() => pageState(assess.current(), [report.latest()]));
   const cards = composeCards({
     settings,
     store,
@@ -158,7 +163,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       assessment: () => assess.assessment(),
     }),
     trouble,
-    notify: logNotify(log, systemClock),
+    notify: composeNews(store, log),
     channels: notify,
     clock: systemClock,
     log,
@@ -176,14 +181,9 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     assess.touch(volume, project);
     cards.flow.touched();
   }
-  function noticed(volume: string, files: readonly FileStat[]): void {
-    cards.flow.noticed(volume, files);
-  }
-  function swept(volume: string): void {
-    cards.flow.swept(volume);
-  }
 
-  const source = composeSource({ options, catalogue, ledger, assess, cards: cards.flow, book, backup });
+  const report = composeReport(options, { store, assess, cards: cards.flow, channels: notify, made: live.noted });
+  const source = composeSource({ options, catalogue, ledger, assess, cards: cards.flow, book, backup, report });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, live, options, lifecycle);
@@ -199,6 +199,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   cards.watch();
   lifecycle.defer('the backups', backup.stop, 8_000);
   await backup.start();
+  await report.start(lifecycle);
   return {
     page,
     mounts: new Map(watched.map(({ source: { settings: mine }, mount }) => [mine.name, mount])),

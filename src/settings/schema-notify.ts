@@ -65,7 +65,7 @@ export const notifyTable = table('a [[notify]] table', {
   password_file: secretPlace().optional().meta(about('mail: the file with the password.')),
   report: written(CLOCK_EXPECTED, CLOCK_PATTERN, ['07:30'], parseClock)
     .optional()
-    .meta(about('mail: when the morning report is sent, by the clocks of this machine. None when left away.')),
+    .meta(about('mail: when the report of the day is sent, by the clocks of this machine. None when left away.')),
 });
 
 function parseText(text: string): Reading<string> {

@@ -4,15 +4,20 @@ import { display } from '../present/escape.ts';
 import { CLEARED_WORDS } from '../present/wording.ts';
 import { formatAge, isoWithOffset } from '../units.ts';
 import type { ChannelMessage } from './channel-port.ts';
-import type { NewMessage } from './queue-port.ts';
+import type { NewMessage, ReportMessage } from './queue-port.ts';
 
 /** A title is a subject line: what is longer is cut. */
 const LONGEST_TITLE = 120;
 
-/** The message of an announcement, for a channel. `zone` (IANA name): whose clocks it tells times by. */
-export function messageFor({ event, advisory, at }: NewMessage, id: string, zone: string): ChannelMessage {
+/** The message of an announcement or a report, for a channel. `zone` (IANA name): whose clocks it tells times by. */
+export function messageFor(message: NewMessage | ReportMessage, id: string, zone: string): ChannelMessage {
+  if (message.event === 'report') {
+    const { event, advisory, title, text, at } = message;
+    return { id, event, advisory, title, text, at };
+  }
+  const { event, advisory, at } = message;
   const safe = escaped(advisory);
-  const title = cut(`${opening(event, safe, at)}${sentence(event, safe)}`);
+  const title = cutTitle(`${opening(event, safe, at)}${sentence(event, safe)}`);
   return { id, event, advisory: safe, title, text: textOf(event, safe, at, zone), at };
 }
 
@@ -33,13 +38,17 @@ function opening(event: NewMessage['event'], { severity, since }: Advisory, at: 
   return `${severity.charAt(0).toUpperCase()}${severity.slice(1)}: `;
 }
 
-/** The first sentence says the most. */
 function sentence(event: NewMessage['event'], advisory: Advisory): string {
-  const all = event === 'cleared' ? CLEARED_WORDS[advisory.kind](advisory.subject) : advisory.message;
-  return /^.*?[.!?](?=\s+[A-Z0-9])/.exec(all)?.[0] ?? all;
+  return firstSentence(event === 'cleared' ? CLEARED_WORDS[advisory.kind](advisory.subject) : advisory.message);
 }
 
-function cut(text: string): string {
+/** It says the most. */
+export function firstSentence(text: string): string {
+  return /^.*?[.!?](?=\s+[A-Z0-9])/.exec(text)?.[0] ?? text;
+}
+
+/** As long as a title may be; what is cut ends in three dots. */
+export function cutTitle(text: string): string {
   const characters = [...text];
   if (characters.length <= LONGEST_TITLE) return text;
   const start = characters.slice(0, LONGEST_TITLE - 3).join('');

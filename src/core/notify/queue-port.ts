@@ -11,10 +11,23 @@ export interface NewMessage {
   at: Instant;
 }
 
-/** One that waits, with its place in the order of its channel. */
-export interface QueuedMessage extends NewMessage {
-  seq: number;
+/** The report of one day, as one channel is to be sent it: its words stay as they were made, however often it is tried. */
+export interface ReportMessage {
+  channel: string;
+  event: 'report';
+  advisory: null;
+  /** By the clocks of the place: `2027-03-05`. */
+  day: string;
+  /** Up to when it tells. */
+  until: Instant;
+  /** Escaped, as the text is. */
+  title: string;
+  text: string;
+  at: Instant;
 }
+
+/** One that waits, with its place in the order of its channel. */
+export type QueuedMessage = (NewMessage | ReportMessage) & { seq: number };
 
 /** What became of a try: answered, to be tried again, or given up. */
 export type TryEnd = 'sent' | 'again' | 'given-up';
@@ -36,6 +49,19 @@ export interface MessageQueuePort {
   end(seq: number, end: TryEnd): Promise<void>;
   /** Somebody wants quiet about these: what no channel was handed yet is not told. */
   withdraw(advisories: readonly string[]): Promise<void>;
+}
+
+/** Which reports there were, in the ledger: one for each channel and day, whatever the clocks did and however often it was started. */
+export interface ReportQueuePort {
+  /** `isMade`: that of this day was put. `sentUntil`: up to when the last one before `now` that was sent tells; `null`: none was. */
+  reportsOf(channel: string, day: string, now: Instant): Promise<{ isMade: boolean; sentUntil: Instant | null }>;
+  /** A channel without any has its first after this day; of one that had some nothing changes. */
+  beginReports(channel: string, day: string, now: Instant): Promise<void>;
+  /**
+   * Puts it into the queue of its channel, in the place of an earlier one that was not sent, and notes its day, both or neither.
+   * False: there is one of that day.
+   */
+  putReport(report: ReportMessage): Promise<boolean>;
 }
 
 /** What whoever announces hands its announcements to. */

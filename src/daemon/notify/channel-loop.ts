@@ -1,8 +1,9 @@
 import { messageOf } from '../../core/fault.ts';
+import type { Severity } from '../../core/model.ts';
 import type { ChannelMessage, ChannelPort } from '../../core/notify/channel-port.ts';
 import { afterTry, type ChannelRule, isInTime, openTo, pauseAfter } from '../../core/notify/delivery.ts';
 import { messageFor } from '../../core/notify/message.ts';
-import type { MessageQueuePort, NewMessage, QueuedMessage } from '../../core/notify/queue-port.ts';
+import type { MessageQueuePort, NewMessage } from '../../core/notify/queue-port.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
 import { createUnkept } from './unkept.ts';
@@ -58,7 +59,7 @@ export function createChannelLoop(deps: ChannelLoopDeps): ChannelLoop {
   }
 
   /** What the ledger does not hold goes first: it is about the ledger itself as a rule. */
-  async function first(least: QueuedMessage['advisory']['severity']): Promise<Found | null> {
+  async function first(least: Severity): Promise<Found | null> {
     const own = unkept.first(least);
     if (own !== null)
       return { ...own, begin: async () => {}, end: async (end) => void (end === 'again' || own.remove()) };

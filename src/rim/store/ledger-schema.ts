@@ -208,5 +208,24 @@ export const LEDGER: Schema = {
     -- Was never written: that an advisory is snoozed is kept in its state, so that both go together.
     DROP TABLE snooze;
     `,
+    `
+    -- Which channel was put a report on which day; the first row of a channel is the day before its first report.
+    CREATE TABLE report (
+      channel TEXT NOT NULL,
+      day TEXT NOT NULL, -- by the clocks of the place
+      until_at INTEGER NOT NULL, -- up to when it tells, ms since 1970
+      sent INTEGER NOT NULL, -- 1: it was answered
+      PRIMARY KEY (channel, day)
+    ) STRICT, WITHOUT ROWID;
+    -- What reports tell of: backups that ended, and what was announced.
+    CREATE TABLE ended_run (
+      id INTEGER PRIMARY KEY, ended_at INTEGER NOT NULL, kind TEXT NOT NULL, json TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX ended_run_by_time ON ended_run (ended_at);
+    CREATE TABLE news (
+      id INTEGER PRIMARY KEY, at INTEGER NOT NULL, event TEXT NOT NULL, json TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX news_by_time ON news (at);
+    `,
   ],
 };

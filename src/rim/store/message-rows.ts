@@ -1,9 +1,9 @@
 import type { DatabaseSync } from 'node:sqlite';
 import type { Advisory } from '../../core/advise/advisory.ts';
 import type { AnnouncedEvent } from '../../core/advise/announce.ts';
-import type { Severity } from '../../core/model.ts';
+import type { Instant, Severity } from '../../core/model.ts';
 import { rankOf } from '../../core/notify/delivery.ts';
-import type { NewMessage, QueuedMessage, TryEnd } from '../../core/notify/queue-port.ts';
+import type { NewMessage, QueuedMessage, ReportMessage, TryEnd } from '../../core/notify/queue-port.ts';
 import { inTransaction } from './transaction.ts';
 
 export interface MessageRows {
@@ -14,9 +14,22 @@ export interface MessageRows {
   begin(seq: number): void;
   end(seq: number, end: TryEnd): void;
   withdraw(advisories: readonly string[]): void;
+  reportsOf(channel: string, day: string, now: Instant): { isMade: boolean; sentUntil: Instant | null };
+  beginReports(channel: string, day: string, now: Instant): void;
+  /** False: there is one of that day. */
+  putReport(report: ReportMessage): boolean;
 }
 
-/** The queue of each channel (`MessageQueuePort`). One row is in memory at a time, however many wait. */
+/** What a report stands under in the place of an advisory: of several that were not sent the newest is. */
+const REPORT = 'report';
+
+/** A report goes in quiet hours too: somebody chose its hour. */
+const REPORT_RANK = rankOf('critical');
+
+/** Days of reports are known for so long. */
+const DAYS_KEPT_MS = 400 * 86_400_000;
+
+/** The queue of each channel (`MessageQueuePort`, `ReportQueuePort`). One row is in memory at a time, however many wait. */
 export function openMessageRows(database: DatabaseSync): MessageRows {
   const insert = database.prepare(`
     INSERT INTO ledger.message (channel, advisory, event, rank, json, made_at, handed) VALUES (?, ?, ?, ?, ?, ?, 0)`);
@@ -26,7 +39,7 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
   const untell = database.prepare('DELETE FROM ledger.told WHERE channel = ? AND advisory = ?');
   const first = database.prepare(`
     SELECT * FROM ledger.message WHERE channel = ? AND rank >= ? ORDER BY seq LIMIT 1`);
-  const one = database.prepare('SELECT channel, advisory, event FROM ledger.message WHERE seq = ?');
+  const one = database.prepare('SELECT channel, advisory, event, json FROM ledger.message WHERE seq = ?');
   const newer = database.prepare('SELECT 1 FROM ledger.message WHERE channel = ? AND advisory = ? AND seq > ?');
   const hand = database.prepare('UPDATE ledger.message SET handed = ? WHERE seq = ?');
   const remove = database.prepare('DELETE FROM ledger.message WHERE seq = ?');
@@ -36,6 +49,16 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
   const strange = 'channel NOT IN (SELECT value FROM json_each(?))';
   const dropMessages = database.prepare(`DELETE FROM ledger.message WHERE ${strange}`);
   const dropTold = database.prepare(`DELETE FROM ledger.told WHERE ${strange}`);
+  const reportOf = database.prepare('SELECT 1 FROM ledger.report WHERE channel = ? AND day = ?');
+  const sentUntil = database.prepare(
+    'SELECT max(until_at) AS at FROM ledger.report WHERE channel = ? AND sent = 1 AND until_at < ?',
+  );
+  const beginReports = database.prepare(`
+    INSERT INTO ledger.report SELECT :channel, :day, :at, 0
+    WHERE NOT EXISTS (SELECT 1 FROM ledger.report WHERE channel = :channel)`);
+  const noteReport = database.prepare('INSERT OR IGNORE INTO ledger.report VALUES (?, ?, ?, 0)');
+  const noteSent = database.prepare('UPDATE ledger.report SET sent = 1 WHERE channel = ? AND day = ?');
+  const dropReports = database.prepare('DELETE FROM ledger.report WHERE until_at < ?');
 
   function putOne({ channel, event, advisory, at }: NewMessage): void {
     replace.run(channel, advisory.id);
@@ -68,15 +91,17 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
     next(channel, least) {
       const row = first.get(channel, rankOf(least));
       if (row === undefined) return null;
-      const advisory = JSON.parse(String(row['json'])) as Advisory;
-      const event = String(row['event']) as AnnouncedEvent;
-      return { seq: Number(row['seq']), channel, event, advisory, at: Number(row['made_at']) };
+      const [seq, at] = [Number(row['seq']), Number(row['made_at'])];
+      const kept = JSON.parse(String(row['json']));
+      if (row['event'] === REPORT) return { seq, channel, event: REPORT, advisory: null, ...(kept as KeptReport), at };
+      return { seq, channel, event: String(row['event']) as AnnouncedEvent, advisory: kept as Advisory, at };
     },
     begin: (seq) =>
       inTransaction(database, () => {
         const row = one.get(seq);
         hand.run(1, seq);
-        if (row !== undefined && row['event'] !== 'cleared') tell.run(String(row['channel']), String(row['advisory']));
+        if (row !== undefined && row['event'] !== 'cleared' && row['event'] !== REPORT)
+          tell.run(String(row['channel']), String(row['advisory']));
       }),
     end: (seq, end) =>
       inTransaction(database, () => {
@@ -84,6 +109,24 @@ export function openMessageRows(database: DatabaseSync): MessageRows {
         const row = one.get(seq);
         remove.run(seq);
         if (row?.['event'] === 'cleared') untell.run(String(row['channel']), String(row['advisory']));
+        if (row?.['event'] !== REPORT || end !== 'sent') return;
+        noteSent.run(String(row['channel']), (JSON.parse(String(row['json'])) as KeptReport).day);
+      }),
+    reportsOf(channel, day, now) {
+      const at = sentUntil.get(channel, Math.round(now))?.['at'];
+      return { isMade: reportOf.get(channel, day) !== undefined, sentUntil: typeof at === 'number' ? at : null };
+    },
+    beginReports: (channel, day, now) => void beginReports.run({ channel, day, at: Math.round(now) }),
+    putReport: ({ channel, day, until, title, text, at }) =>
+      inTransaction(database, () => {
+        if (noteReport.run(channel, day, Math.round(until)).changes === 0) return false;
+        replace.run(channel, REPORT);
+        const kept: KeptReport = { day, until, title, text };
+        insert.run(channel, REPORT, REPORT, REPORT_RANK, JSON.stringify(kept), Math.round(at));
+        dropReports.run(Math.round(at - DAYS_KEPT_MS));
+        return true;
       }),
   };
 }
+
+type KeptReport = Pick<ReportMessage, 'day' | 'until' | 'title' | 'text'>;

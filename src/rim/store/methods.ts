@@ -9,40 +9,27 @@ import { openContentSums } from './content-sums.ts';
 import { openCopyRows } from './copy-rows.ts';
 import { openCopyTallies } from './copy-tallies.ts';
 import { openForget } from './forget.ts';
-import { openFormatHours } from './format-hours.ts';
 import { openGrowthRows } from './growth-rows.ts';
+import { type HistoryRows, openHistoryRows } from './history-rows.ts';
 import { openInventories } from './inventories.ts';
 import { openJoins } from './joins.ts';
 import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
 import { openLedgerQueries } from './ledger-queries.ts';
 import { openMessageRows } from './message-rows.ts';
-import { openMomentRows } from './moment-rows.ts';
+import type { Answer, StoreTable } from './method-table.ts';
 import { openMove } from './move.ts';
 import { openMulticamSearch } from './multicam-search.ts';
 import type { OpenState } from './open.ts';
 import { openPlans } from './plan-rows.ts';
+import { openPlotMethods } from './plot-methods.ts';
 import { openProjects } from './project-sums.ts';
-import type { MethodName, StoreMethods } from './protocol.ts';
 import { openReadingRows } from './reading-rows.ts';
 import { openRemovals } from './removals.ts';
 import { openReportedRows } from './reported-rows.ts';
 import { openShelfRows } from './shelf-rows.ts';
 import { openSpeedSamples } from './speed-samples.ts';
 import { openSums } from './sums.ts';
-
-/** What one call gives back: a small value and a list that may be long. */
-export interface Answer<Value, Listed> {
-  value: Value;
-  list: Listed[];
-}
-
-export type StoreTable = {
-  [Name in MethodName]: (
-    args: StoreMethods[Name]['args'],
-    list: StoreMethods[Name]['item'][],
-  ) => Answer<StoreMethods[Name]['value'], StoreMethods[Name]['listed']>;
-};
 
 const DONE: Answer<null, never> = { value: null, list: [] };
 
@@ -64,8 +51,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
-  const moments = openMomentRows(database);
-  const formats = openFormatHours(database);
+  const history = openHistoryRows(database);
   const copies = openCopyRows(database);
   const tallies = openCopyTallies(database);
   const contents = openContentSums(database, copies);
@@ -129,6 +115,13 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       messages.withdraw(advisories);
       return DONE;
     },
+    reportsOf: ({ channel, day, now }) => valueOnly(messages.reportsOf(channel, day, now)),
+    beginReports({ channel, day, now }) {
+      messages.beginReports(channel, day, now);
+      return DONE;
+    },
+    putReport: (report) => valueOnly(messages.putReport(report)),
+    ...historyMethods(history),
     speedSamples: () => listed(samples.all()),
     putSpeedSample(kept) {
       samples.put(kept);
@@ -143,12 +136,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     footageHours: ({ volume, project }) => listed(growth.footageHours(volume, project)),
-    formatHours: ({ volume, project }) => listed(formats.hours(volume, project)),
-    moments: ({ volume, grain, since }) => listed(moments.get(volume, grain, since)),
-    putMoments({ volume, grain, forget }, list) {
-      moments.put(volume, grain, list, forget);
-      return DONE;
-    },
+    ...openPlotMethods(database),
     plans: () => listed(plans.all()),
     putPlan(kept) {
       plans.put(kept);
@@ -251,6 +239,30 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     cardNotes: () => listed(inventories.notes()),
     putCardNote(note) {
       inventories.putNote(note);
+      return DONE;
+    },
+  };
+}
+
+function historyMethods(
+  history: HistoryRows,
+): Pick<
+  StoreTable,
+  'arrived' | 'notDecoded' | 'hasOlder' | 'copiesRead' | 'endedRuns' | 'putEndedRun' | 'news' | 'putNews'
+> {
+  return {
+    arrived: (span) => listed(history.arrived(span)),
+    notDecoded: ({ span, most }) => listed(history.notDecoded(span, most)),
+    hasOlder: ({ volume, at }) => valueOnly(history.hasOlder(volume, at)),
+    copiesRead: ({ shelf, span }) => listed(history.copiesRead(shelf, span)),
+    endedRuns: (span) => listed(history.runs(span)),
+    putEndedRun({ run, endedAt }) {
+      history.putRun(run, endedAt);
+      return DONE;
+    },
+    news: (span) => listed(history.news(span)),
+    putNews(news) {
+      history.putNews(news);
       return DONE;
     },
   };

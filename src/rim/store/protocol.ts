@@ -32,7 +32,8 @@ import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
 import type { CardList } from '../../core/intake/card-list.ts';
 import type { Clip, FileRecord, FileStat, Severity } from '../../core/model.ts';
 import type { SearchAnswer, SessionGroups } from '../../core/multicam-port.ts';
-import type { NewMessage, QueuedMessage, TryEnd } from '../../core/notify/queue-port.ts';
+import type { NewMessage, QueuedMessage, ReportMessage, TryEnd } from '../../core/notify/queue-port.ts';
+import type { AdvisoryNews, ArrivedSum, EndedRun, NotDecoded, ReadSum, Span } from '../../core/report-ports.ts';
 import type {
   CataloguePort,
   ClipQuery,
@@ -120,6 +121,22 @@ export interface StoreMethods {
   beginMessage: Method<{ seq: number }, never, null, never>;
   withdrawMessages: Method<null, string, null, never>;
   endMessage: Method<{ seq: number; end: TryEnd }, never, null, never>;
+  reportsOf: Method<
+    { channel: string; day: string; now: number },
+    never,
+    { isMade: boolean; sentUntil: number | null },
+    never
+  >;
+  beginReports: Method<{ channel: string; day: string; now: number }, never, null, never>;
+  putReport: Method<ReportMessage, never, boolean, never>;
+  arrived: Method<Span, never, null, ArrivedSum>;
+  notDecoded: Method<{ span: Span; most: number }, never, null, NotDecoded>;
+  hasOlder: Method<{ volume: string; at: number }, never, boolean, never>;
+  copiesRead: Method<{ shelf: string; span: Span }, never, null, ReadSum>;
+  endedRuns: Method<Span, never, null, EndedRun>;
+  putEndedRun: Method<{ run: EndedRun; endedAt: number }, never, null, never>;
+  news: Method<Span, never, null, AdvisoryNews>;
+  putNews: Method<AdvisoryNews, never, null, never>;
   speedSamples: Method<null, never, null, KeptSample>;
   putSpeedSample: Method<KeptSample, never, null, never>;
   growth: Method<{ volume: string; sinceHour: number }, never, GrowthMark | null, BookedHour>;

@@ -4,11 +4,13 @@ import type { BackupStorePort, ReportedStorePort } from '../../core/backup/copie
 import type { Candidate } from '../../core/cards/inventory.ts';
 import type { FileStat, Instant } from '../../core/model.ts';
 import type { MulticamPort } from '../../core/multicam-port.ts';
-import type { MessageQueuePort } from '../../core/notify/queue-port.ts';
+import type { MessageQueuePort, ReportQueuePort } from '../../core/notify/queue-port.ts';
 import type { Log } from '../../core/ports.ts';
+import type { HistoryPort } from '../../core/report-ports.ts';
 import type { CataloguePort, FilesDiff, LedgerPort } from '../../core/store-ports.ts';
 import { backupsOver, reportedOver } from './backups-over.ts';
 import { type CardsStore, cardsOver } from './cards-over.ts';
+import { historyOver } from './history-over.ts';
 import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
 import { LOOKED_UP, WorkerCalls } from './worker-calls.ts';
 
@@ -28,7 +30,8 @@ export interface Store {
   backups: BackupStorePort;
   reported: ReportedStorePort;
   multicam: MulticamPort;
-  messages: MessageQueuePort;
+  messages: MessageQueuePort & ReportQueuePort;
+  history: HistoryPort;
   /** What opening found that a person should read. */
   notices: readonly StoreNotice[];
   /** Ends the calls under way, writes everything back and lets the state folder go. */
@@ -59,6 +62,7 @@ export async function openStore({ stateDir, now, log, worked = () => {} }: Store
     reported: reportedOver(calls),
     multicam: multicamOver(calls),
     messages: messagesOver(calls),
+    history: historyOver(calls),
     notices,
     close: () => calls.close(),
   };
@@ -149,13 +153,16 @@ function ledgerOver(calls: WorkerCalls): LedgerPort {
   };
 }
 
-function messagesOver(calls: WorkerCalls): MessageQueuePort {
+function messagesOver(calls: WorkerCalls): Store['messages'] {
   return {
     resume: async (channels) => ({ dropped: (await calls.call('resumeMessages', null, channels)).value }),
     next: async (channel, least) => (await calls.call('nextMessage', { channel, least })).value,
     begin: async (seq) => void (await calls.call('beginMessage', { seq })),
     end: async (seq, end) => void (await calls.call('endMessage', { seq, end })),
     withdraw: async (advisories) => void (await calls.call('withdrawMessages', null, advisories)),
+    reportsOf: async (channel, day, now) => (await calls.call('reportsOf', { channel, day, now })).value,
+    beginReports: async (channel, day, now) => void (await calls.call('beginReports', { channel, day, now })),
+    putReport: async (report) => (await calls.call('putReport', report)).value,
   };
 }
 

@@ -1,6 +1,6 @@
 import type { Worker } from 'node:worker_threads';
 import { StoreFault, unpackFault } from './damage.ts';
-import type { Answer } from './methods.ts';
+import type { Answer } from './method-table.ts';
 import {
   type FromWorker,
   type MethodName,

@@ -2,7 +2,8 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { SpareMemory } from '../base/spare-memory.ts';
 import { openCommitGroup } from './commit-group.ts';
 import { isDamage, packFault } from './damage.ts';
-import { openMethods, type StoreTable } from './methods.ts';
+import type { StoreTable } from './method-table.ts';
+import { openMethods } from './methods.ts';
 import { type OpenState, openState } from './open.ts';
 import { CLIP_PAGE, type FromWorker, PAGE, type ToWorker, type WorkerSettings } from './protocol.ts';
 
@@ -114,6 +115,13 @@ const OF_LEDGER: ReadonlySet<Call['method']> = new Set([
   'nextMessage',
   'beginMessage',
   'endMessage',
+  'reportsOf',
+  'beginReports',
+  'putReport',
+  'endedRuns',
+  'putEndedRun',
+  'news',
+  'putNews',
   'inventoryHeads',
   'inventoryFiles',
   'putInventory',

@@ -11,6 +11,8 @@ export interface WebSource {
   cards(): Promise<unknown>;
   /** The contract of `plan --json`, or why there is no answer. */
   plan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
+  /** The contract of `status --report --json`: of the last 24 hours. */
+  report(): Promise<unknown>;
 }
 
 /** What changes something: over the control socket, and some of it from the page. */
@@ -54,6 +56,7 @@ export function buildRoutes(source: WebSource): FastifyInstance {
   });
   app.get('/api/cards', async () => source.cards());
   app.get<{ Querystring: { ask?: string } }>('/api/plan', async (request) => source.plan(asked(request.query.ask)));
+  app.get('/api/report', async () => source.report());
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
   );

@@ -63,3 +63,19 @@ test('a test message says that it is one', () => {
   expect(message.text).toMatch(/This is a test\. .*"gallery"/);
   expect(JSON.parse(messageJson(message, { host: 'edit-1', zone })).advisory).toBeNull();
 });
+
+test('a report goes as it was made, and is about no advisory', () => {
+  const words = { title: 'Report: nothing arrived', text: 'Nothing arrived, and no footage is here.' };
+  const report = {
+    channel: 'mail',
+    event: 'report',
+    advisory: null,
+    day: '2027-03-04',
+    until: at,
+    at,
+    ...words,
+  } as const;
+  const message = messageFor(report, '1-9', zone);
+  expect(message).toEqual({ id: '1-9', event: 'report', advisory: null, at, ...words });
+  expect(JSON.parse(messageJson(message, { host: 'edit-1', zone }))).toMatchObject({ event: 'report', advisory: null });
+});

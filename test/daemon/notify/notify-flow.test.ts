@@ -19,7 +19,7 @@ function simpleQueue() {
     resume: async () => ({ dropped: 0 }),
     async next(channel, least) {
       if (refuses) throw new Error('The disk of the state is full.');
-      const fits = ({ advisory }: QueuedMessage) => rankOf(advisory.severity) >= rankOf(least);
+      const fits = ({ advisory }: QueuedMessage) => rankOf(advisory?.severity ?? 'critical') >= rankOf(least);
       return rows.find((row) => row.channel === channel && fits(row)) ?? null;
     },
     begin: async () => {},
@@ -29,7 +29,7 @@ function simpleQueue() {
     },
     async withdraw(advisories) {
       if (refuses) throw new Error('The disk of the state is full.');
-      for (const row of rows.filter(({ advisory }) => advisories.includes(advisory.id)))
+      for (const row of rows.filter(({ advisory }) => advisory !== null && advisories.includes(advisory.id)))
         rows.splice(rows.indexOf(row), 1);
     },
   };

@@ -2,7 +2,11 @@ import { createServer } from 'node:net';
 import type { SMTPServerOptions } from 'smtp-server';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { messageFor } from '../../../src/core/notify/message.ts';
+import { reportOf } from '../../../src/core/present/report.ts';
+import { MAIL_WIDTH, reportText } from '../../../src/core/present/report-text.ts';
 import { type MailOptions, mailChannel } from '../../../src/rim/notify/mail.ts';
+import { factsOf, NIGHT } from '../../core/present/report-story.ts';
+import { sampleVolume } from '../../core/samples.ts';
 import { advisoryOf } from '../../fakes/advisories.ts';
 import { type Facility, facility } from './facility.ts';
 import { type MailServer, mailServer } from './mail-server.ts';
@@ -58,6 +62,20 @@ test('another reader of mail reads what was meant', () =>
       },
     ]);
   }));
+
+test.each(['Saltmarsh', 'a\r\nBcc: all@example.org', '\u6620\u753b '.repeat(30), '.', 'From headroomd'])(
+  'a report of %j is read as it was made, in lines of 76 at the most',
+  (name) =>
+    on(open, async ({ port, read, received }) => {
+      const report = reportOf(factsOf(NIGHT, { volumes: [sampleVolume({ name })] }));
+      const words = { title: report.verdict.title, text: reportText(report, MAIL_WIDTH).trimEnd() };
+      const day = { channel: 'mail', event: 'report', advisory: null, day: '2027-03-05', until: at, at } as const;
+      expect(await send(port, {}, messageFor({ ...day, ...words }, `${at}-9`, 'UTC'))).toEqual({ sent: true });
+      expect(read()[0]).toMatchObject({ subject: words.title, text: `${words.text}\n`, id: `<${at}-9@edit-1>` });
+      expect(String(received[0])).not.toMatch(/^Bcc:/im);
+      expect(Math.max(...words.text.split('\n').map((line) => [...line].length))).toBeLessThanOrEqual(76);
+    }),
+);
 
 test.each([
   'a\r\nBcc: all@example.org',

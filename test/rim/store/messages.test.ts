@@ -42,7 +42,7 @@ async function drain(channel = 'mail', least: Severity = 'notice'): Promise<stri
   ) {
     await store.messages.begin(next.seq);
     await store.messages.end(next.seq, 'sent');
-    said.push(`${next.event} ${next.advisory.subject}`);
+    said.push(`${next.event} ${next.advisory?.subject}`);
   }
   return said;
 }

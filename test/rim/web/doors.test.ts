@@ -36,6 +36,7 @@ const source: PageSource = {
   page: () => '<!doctype html><title>page</title>',
   plots: async () => ({ zone: 'UTC', volumes: [] }),
   formats: async (volume, project) => ({ days: [volume, project], formats: [] }),
+  report: async () => ({ from: 'yesterday' }),
 };
 const script = 'console.log("the page");'.repeat(100);
 

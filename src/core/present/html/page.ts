@@ -6,10 +6,10 @@ import { pageState } from './sections.ts';
 /**
  * The snapshot as one page: the headrooms of each volume, advisories, then Speed, Capacity, Safety, Arrivals, Projects. It can be read
  * whole without scripts; with them it stays as things are, and plots are drawn. Everything in it was escaped for display; here it is
- * escaped for HTML.
+ * escaped for HTML. `more`: sections after those of the snapshot.
  */
-export function htmlPage(snapshot: Snapshot): string {
-  const { title, when, sections } = pageState(snapshot);
+export function htmlPage(snapshot: Snapshot, more: readonly PageSection[] = []): string {
+  const { title, when, sections } = pageState(snapshot, more);
   return `<!doctype html>
 <html lang="en">
 <head>

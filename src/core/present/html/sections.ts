@@ -31,8 +31,8 @@ import { glanceHtml } from './glance.ts';
 /** So many arrivals, cards and projects are shown; the rest is counted. */
 const SHOWN = 100;
 
-/** Everything on the page, in the order in which one asks. All texts of the snapshot are escaped for display already. */
-export function pageState(snapshot: Snapshot): PageState {
+/** Everything on the page, in the order in which one asks. All texts of the snapshot are escaped for display already. `more`: sections after it. */
+export function pageState(snapshot: Snapshot, more: readonly PageSection[] = []): PageState {
   const { at } = snapshot;
   return {
     title: titleOf(snapshot),
@@ -53,6 +53,7 @@ export function pageState(snapshot: Snapshot): PageState {
       { id: 'safety', title: 'Safety', blocks: safetyBlocks(snapshot) },
       { id: 'arrivals', title: 'Arrivals', blocks: arrivalBlocks(snapshot) },
       { id: 'projects', title: 'Projects', blocks: projectBlocks(snapshot) },
+      ...more,
     ] satisfies PageSection[],
   };
 }
