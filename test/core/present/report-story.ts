@@ -176,6 +176,5 @@ export function badNight(over: Partial<ReportFacts> = {}): ReportFacts {
 }
 
 /** Whole, with the copies that it has. */
-const partsOf = (report: Report) =>
-  new Map(reportParts(report).map(({ heading, sentences }) => [heading, sentences]));
+const partsOf = (report: Report) => new Map(reportParts(report).map(({ heading, sentences }) => [heading, sentences]));
 export const said = (facts: ReportFacts, heading: string) => partsOf(reportOf(facts)).get(heading) ?? [];
