@@ -56,7 +56,7 @@ export async function runVerb(io: CliIo, folders: string[], options: RunOptions)
 function settingsFrom(io: CliIo, folders: string[], { config, port }: RunOptions): FullSettings | null {
   const settings = config === undefined ? fromFolders(folders) : fromFile(io, config, folders);
   if (settings === null || port === undefined) return settings;
-  return { ...settings, page: { enabled: true, port } };
+  return { ...settings, page: { ...settings.page, enabled: true, port } };
 }
 
 function fromFolders(folders: string[]): FullSettings {

@@ -13,9 +13,11 @@ import type { ControlSource } from '../rim/web/routes.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
+import type { VolumeSource } from './assess/volume-source.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
+import type { Monitor } from './compose-monitor.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
 
 export interface SourceParts {
@@ -25,14 +27,29 @@ export interface SourceParts {
   cards: CardFlow;
   book: PlanBook;
   backup: BackupDesk;
+  monitor: Monitor;
+  watched: readonly { source: Pick<VolumeSource, 'settings' | 'state'> }[];
 }
 
 /** What the doors show and do: every verb and the page ask here. */
-export function composeSource({ options, catalogue, assess, cards, book, backup }: SourceParts): ControlSource {
+export function composeSource({
+  options,
+  catalogue,
+  assess,
+  cards,
+  book,
+  backup,
+  monitor,
+  watched,
+}: SourceParts): ControlSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   return {
     snapshot: assess.current,
+    monitor: monitor.source({
+      ...{ zone, snapshot: assess.current, successes: backup.successes },
+      volumes: () => watched.map(({ source }) => ({ name: source.settings.name, state: source.state().state })),
+    }),
     clips: async (query) => {
       const kinds = new Map(settings.volumes.map((volume) => [volume.name, kindFolders(volume.kinds)]));
       return (await catalogue.clips(query)).flatMap((clip) => {

@@ -12,13 +12,12 @@ import { logNotify } from '../rim/notify/log-notify.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
-import { pageToken, prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
+import { prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
 import { askFolder, type FolderLook } from '../rim/volume/folder-look.ts';
 import { mountOf } from '../rim/volume/mount.ts';
 import { decodeKnownMount, encodeKnownMount } from '../rim/watch/drive.ts';
 import { type RemoteRoot, remoteRoot } from '../rim/watch/remote-root.ts';
-import { openControlDoor, openPageDoor } from '../rim/web/doors.ts';
-import type { ControlSource } from '../rim/web/routes.ts';
+import { openControlDoor } from '../rim/web/doors.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess/assess-flow.ts';
@@ -27,7 +26,9 @@ import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeMonitor, type Monitor } from './compose-monitor.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
+import { openPage } from './compose-page.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
 import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
@@ -102,7 +103,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   prepareStateDir(stateDir);
   const memory = new SpareMemory(restMs);
   lifecycle.defer('the memory', () => memory.close());
-  const store = await openStore({ stateDir, now: systemClock.now, log, worked: (items) => memory.worked(items) });
+  const monitor = composeMonitor(settings.page.enabled && settings.page.metrics);
+  lifecycle.defer('the watch over itself', monitor.close);
+  const worked = (items: number) => memory.worked(items);
+  const store = await openStore({ stateDir, now: systemClock.now, log, worked, mark: monitor.store });
   lifecycle.defer('the state', () => store.close());
   for (const notice of store.notices) log.warn({ notice: notice.code }, notice.message);
 
@@ -110,10 +114,14 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const book = createPlanBook(settings.plans, ledger, systemClock);
   await book.load();
 
-  const notify = await startChannels(channels, { queue: store.messages, log, zone: options.zone }, lifecycle);
+  const notify = await startChannels(
+    channels,
+    { queue: store.messages, log, zone: options.zone, markOf: monitor.channel },
+    lifecycle,
+  );
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
-  const world = { catalogue, trouble, touch, arrivalsChanged: () => assess.again(), noticed, swept };
+  const world = { catalogue, trouble, monitor, touch, arrivalsChanged: () => assess.again(), noticed, swept };
   const watched = await Promise.all(settings.volumes.map((volume) => watchVolume(volume, world, options)));
   const keeper = createSnapshotKeeper(systemClock, log, (json) => storeSnapshot(stateDir, json));
   lifecycle.defer('the last snapshot', keeper.flush);
@@ -125,6 +133,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     volumes: () => watched.map(({ card }) => card),
     assessment: () => assess.assessment(),
     changed: () => assess.again(),
+    looked: monitor.cardsLooked.moved,
   });
   const backup = composeBackup({
     ...{
@@ -135,6 +144,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       store,
       log,
       assessment: () => assess.assessment(),
+      marks: { asked: monitor.backupsAsked.moved, looked: monitor.shelvesLooked.moved },
     },
     changed(copies) {
       if (!copies) return assess.again();
@@ -149,10 +159,12 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     copies: store.backups,
     ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
     ledger,
-    ...composeSpeed(options, book, {
-      volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
-      assessment: () => assess.assessment(),
-    }),
+    ...monitor.speed(
+      composeSpeed(options, book, {
+        volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
+        assessment: () => assess.assessment(),
+      }),
+    ),
     trouble,
     notify: logNotify(log),
     channels: notify,
@@ -162,7 +174,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards: () => cards.flow.current(),
     backups: () => backup.view(),
     context: () => ({ version: options.version, page, zone: options.zone }),
-    onSnapshot: keeper.note,
+    onSnapshot: monitor.assessed(keeper.note),
   });
   function touch(volume: string, project: string | null): void {
     assess.touch(volume, project);
@@ -175,7 +187,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards.flow.swept(volume);
   }
 
-  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup });
+  const source = composeSource({ options, catalogue, assess, cards: cards.flow, book, backup, monitor, watched });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, options, lifecycle);
@@ -202,6 +214,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
 interface WatchedWorld {
   catalogue: CataloguePort;
   trouble: StoreTrouble;
+  monitor: Monitor;
   touch: (volume: string, project: string | null) => void;
   arrivalsChanged: () => void;
   noticed: (volume: string, files: readonly FileStat[]) => void;
@@ -222,10 +235,11 @@ interface Watched {
  */
 async function watchVolume(
   volume: VolumeSettings,
-  { catalogue, trouble, touch, arrivalsChanged, noticed, swept }: WatchedWorld,
+  { catalogue, trouble, monitor, touch, arrivalsChanged, noticed, swept }: WatchedWorld,
   { log, ruleTold, settings }: DaemonOptions,
 ): Promise<Watched> {
   const key = `mount:${volume.name}:${volume.path}`;
+  const marks = monitor.volume(volume.name);
   const root = remoteRoot({
     root: volume.path,
     settings: { sweepEvery: settings.arrivals.sweepEvery, fullSweepEvery: settings.arrivals.fullSweepEvery },
@@ -234,6 +248,7 @@ async function watchVolume(
     clock: systemClock,
     log,
     known: decodeKnownMount(await catalogue.recall(key)),
+    heard: marks.heard,
     onMounted: (known) => {
       if (known.mountPoint !== null)
         catalogue
@@ -244,7 +259,8 @@ async function watchVolume(
   const flow = createIngestFlow({
     volume,
     limits: settings.arrivals,
-    root,
+    root: marks.root(root),
+    mark: marks.intake,
     catalogue,
     trouble,
     clock: systemClock,
@@ -279,22 +295,4 @@ async function watchVolume(
     starting: () => flow.state().state === 'starting',
   };
   return { source, root, flow, card, mount };
-}
-
-/** A port that is taken costs the page, nothing else. */
-async function openPage(
-  source: ControlSource,
-  { log, settings, stateDir }: DaemonOptions,
-  lifecycle: Lifecycle,
-): Promise<string | null> {
-  if (!settings.page.enabled) return null;
-  try {
-    const token = pageToken(stateDir);
-    const door = await openPageDoor(settings.page.port, token, source);
-    lifecycle.defer('the status page', door.close);
-    return `${door.address}?token=${token}`;
-  } catch (error) {
-    log.warn({ error: messageOf(error) }, messageOf(error));
-    return null;
-  }
 }

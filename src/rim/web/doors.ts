@@ -1,6 +1,7 @@
 import { chmodSync, closeSync, openSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
 import { Fault, messageOf } from '../../core/fault.ts';
+import { ALWAYS_OPEN, METRICS_PATH } from './monitor-routes.ts';
 import { buildControlRoutes, buildRoutes, type ControlSource, guard, type WebSource } from './routes.ts';
 
 export interface Door {
@@ -30,17 +31,19 @@ export async function openControlDoor(path: string, source: ControlSource): Prom
 }
 
 /**
- * Serves the page on 127.0.0.1.
+ * Serves the page on 127.0.0.1. `openMetrics`: they are told without the token.
  * @throws Fault `port-busy`
  */
 export async function openPageDoor(
   port: number,
   token: string,
   source: WebSource,
+  { openMetrics }: { openMetrics: boolean },
 ): Promise<Door & { address: string }> {
   const app = buildRoutes(source);
   let bound = port;
-  guard(app, token, () => [`127.0.0.1:${bound}`, `localhost:${bound}`]);
+  const hosts = () => [`127.0.0.1:${bound}`, `localhost:${bound}`];
+  guard(app, { token, hosts, open: openMetrics ? [...ALWAYS_OPEN, METRICS_PATH] : ALWAYS_OPEN });
   try {
     await app.listen({ host: '127.0.0.1', port });
   } catch (error) {

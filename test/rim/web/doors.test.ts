@@ -29,6 +29,11 @@ const source: ControlSource = {
   lost: async (ask) => [ask],
   dropPlans: async (project: string) => ({ dropped: 1, stay: [project] }),
   page: () => '<!doctype html><title>page</title>',
+  monitor: {
+    metrics: (accept) => ({ status: 200, type: 'text/plain; version=0.0.4', body: `metrics for ${accept}\n` }),
+    health: () => ({ status: 503, type: 'text/plain', body: 'assessment: stands still\n' }),
+    readiness: () => ({ status: 200, type: 'text/plain', body: 'ready\n' }),
+  },
 };
 let folder: string;
 let doors: Door[];
@@ -63,8 +68,8 @@ function get(port: number, path: string, headers: Record<string, string> = {}, m
   });
 }
 
-async function page(): Promise<number> {
-  const door = await openPageDoor(0, token, source);
+async function page(openMetrics = false): Promise<number> {
+  const door = await openPageDoor(0, token, source, { openMetrics });
   doors.push(door);
   return Number(new URL(door.address).port);
 }
@@ -145,7 +150,7 @@ describe('the page', () => {
     await new Promise((resolve) => taken.once('listening', resolve));
     const address = taken.address();
     const port = typeof address === 'object' && address !== null ? address.port : 0;
-    await expect(openPageDoor(port, token, source)).rejects.toMatchObject({
+    await expect(openPageDoor(port, token, source, { openMetrics: false })).rejects.toMatchObject({
       code: 'port-busy',
       message: expect.stringMatching(new RegExp(`Port ${port} is taken .* Name a free one with --port N`)),
     });
