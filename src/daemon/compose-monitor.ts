@@ -98,12 +98,19 @@ export function composeMonitor(watchesDelay: boolean): Monitor {
       const alive = later({ ...KINDS.root, of: name });
       const tally = newTally(name);
       probes.push(tally.figures);
+      let isHung = false;
       const watcher = {
         ...{ started: alive.moved, probed: tally.add, clock: systemClock },
+        told(state: RootState) {
+          // One that is sent after a mount that hangs says something as well, before it hangs too.
+          isHung = state === 'hung' || (isHung && state === 'starting');
+        },
         probes: marks.line({ ...KINDS.probes, of: name }),
       };
       return {
-        heard: alive.moved,
+        heard() {
+          if (!isHung) alive.moved();
+        },
         intake: marks.line({ ...KINDS.intake, of: name }),
         root: (root) => watchedRoot(root, watcher),
       };

@@ -1,11 +1,13 @@
 import type { ProbeEnd } from '../core/metrics/daemon-families.ts';
 import type { Clock } from '../core/ports.ts';
-import type { ProbeOutcome, RootPort } from '../core/root-port.ts';
+import type { ProbeOutcome, RootPort, RootState } from '../core/root-port.ts';
 import type { LineMark } from './loop-marks.ts';
 
 export interface RootWatcher {
   /** Its process is started. */
   started(): void;
+  /** It said so of itself. */
+  told(state: RootState): void;
   /** Touched with every clip that is read. */
   probes: LineMark;
   /** One was read, in so many seconds. */
@@ -14,11 +16,14 @@ export interface RootWatcher {
 }
 
 /** The same root; when it is started and how clips are read is noted on the way. */
-export function watchedRoot(root: RootPort, { started, probes, probed, clock }: RootWatcher): RootPort {
+export function watchedRoot(root: RootPort, { started, told, probes, probed, clock }: RootWatcher): RootPort {
   return {
     start(onEvent) {
       started();
-      root.start(onEvent);
+      root.start((event) => {
+        if (event.type === 'state') told(event.state);
+        return onEvent(event);
+      });
     },
     async probe(file) {
       const from = clock.ticks();

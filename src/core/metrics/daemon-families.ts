@@ -14,7 +14,7 @@ export interface ProcessFigures {
   activeResources: number;
   /** How long its event loop was busy since the start. */
   loopBusySeconds: number;
-  /** How late the event loop was, in the last minute or two; `null`: that is not watched. */
+  /** How late the event loop was in the last whole minute; `null`: none is over, or that is not watched. */
   loopDelay: { p50: number; p99: number; max: number } | null;
 }
 
@@ -81,7 +81,7 @@ const PROCESS_ROWS: readonly Row<ProcessFigures>[] = [
     name: 'headroomd_event_loop_delay_seconds',
     type: 'summary',
     unit: 'seconds',
-    help: 'How late the event loop was in the last minute or two; quantile 1 is the worst.',
+    help: 'How late the event loop was in the last whole minute; quantile 1 is the worst.',
     of: ({ loopDelay }) =>
       loopDelay === null
         ? null

@@ -126,6 +126,29 @@ describe('the page', () => {
     expect((await get(port, '/', { ...cookie, host: `localhost:${port}` })).status).toBe(200);
   });
 
+  test('whether it is well is told to everybody on this machine; metrics only when that was said', async () => {
+    const closed = await page();
+    const open = await page(true);
+    for (const port of [closed, open]) {
+      expect(await get(port, '/healthz')).toMatchObject({ status: 503, body: 'assessment: stands still\n' });
+      expect(await get(port, '/readyz?x=1')).toMatchObject({ status: 200, body: 'ready\n' });
+      for (const path of ['/', '/api/snapshot', '/healthz/', '/metrics/', '/metrics/../api/snapshot', '/healthz/../'])
+        expect((await get(port, path)).status, path).toBe(403);
+      expect((await get(port, '/healthz', {}, 'POST')).status).toBe(403);
+      expect((await get(port, '/healthz', { host: `example.org:${port}` })).status).toBe(421);
+    }
+    expect((await get(closed, '/metrics')).status).toBe(403);
+    expect((await get(closed, '/%6detrics')).status).toBe(403);
+    expect(await get(closed, '/metrics', { ...cookie, accept: 'text/plain' })).toMatchObject({
+      ...{ status: 200, body: 'metrics for text/plain\n' },
+    });
+    expect(await get(open, '/metrics', { accept: 'a/b' })).toMatchObject({
+      ...{ status: 200, body: 'metrics for a/b\n' },
+      headers: { 'content-type': 'text/plain; version=0.0.4', vary: 'accept', 'cache-control': 'no-store' },
+    });
+    expect((await get(open, '/metrics', { host: 'example.org' })).status).toBe(421);
+  });
+
   test('other methods and addresses change nothing and fail cleanly', async () => {
     const port = await page();
     for (const method of ['POST', 'PUT', 'DELETE'])
