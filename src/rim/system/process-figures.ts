@@ -9,10 +9,10 @@ export interface ProcessWatch {
 }
 
 /** The delay is watched in steps of this, which are no delay. */
-const STEP_MS = 20;
+const STEP_MS = 50;
 const MINUTE_MS = 60_000;
 
-/** What this process uses. The delay of its event loop is watched only when asked for: that wakes it 50 times a second. */
+/** What this process uses. The delay of its event loop is watched only when asked for: that wakes it 20 times a second. */
 export function createProcessWatch(clock: Clock, watchesDelay: boolean): ProcessWatch {
   const delay = watchesDelay ? monitorEventLoopDelay({ resolution: STEP_MS }) : null;
   let lastMinute: ProcessFigures['loopDelay'] = null;

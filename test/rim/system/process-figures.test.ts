@@ -30,14 +30,14 @@ test('how late the event loop was is told once a minute is over, of that minute 
   const clock = now();
   watch = createProcessWatch(clock, true);
   await sleep(100);
-  const until = performance.now() + 200;
+  const until = performance.now() + 300;
   while (performance.now() < until);
   await sleep(100);
   expect(watch.figures().loopDelay).toBeNull();
   await clock.advance(60_000);
   const { loopDelay } = watch.figures();
-  // It was held for 200 ms, of which a step of 20 ms is none of it.
-  expect(loopDelay?.max).toBeGreaterThan(0.15);
+  // It was held for 300 ms; up to one step of 50 ms it would have waited anyway.
+  expect(loopDelay?.max).toBeGreaterThan(0.2);
   expect(loopDelay?.p50).toBeGreaterThanOrEqual(0);
   expect(loopDelay?.p50).toBeLessThan(loopDelay?.max ?? 0);
 });
