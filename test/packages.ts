@@ -10,6 +10,8 @@ interface Needed {
   tried?: string;
   /** Only user 0 may mount anything: others are told what was not checked instead. */
   toMount?: true;
+  /** It brings a service, which must not be started: only its programs are needed. */
+  service?: string;
 }
 
 /** What the tests run that npm does not bring. */
@@ -30,6 +32,18 @@ const needed: readonly Needed[] = [
     package: 'python3-dbus python3-gi',
     why: 'a notification service on it, by the reference binding of D-Bus',
     tried: "/usr/bin/python3 -c 'import dbus, gi'",
+  },
+  {
+    command: 'promtool',
+    package: 'prometheus',
+    why: 'an outside opinion of metrics and of the rules for them',
+    service: 'prometheus.service',
+  },
+  {
+    command: '/usr/bin/python3',
+    package: 'python3-prometheus-client',
+    why: 'the reference parser of metrics',
+    tried: "/usr/bin/python3 -c 'import prometheus_client'",
   },
   { command: 'xmllint', package: 'libxml2-utils', why: 'the schemas of media hash lists' },
   { command: 'strace', package: 'strace', why: 'processes that are killed at each call of theirs' },
@@ -55,11 +69,15 @@ const path = `${process.env['PATH']}:/usr/sbin:/sbin`;
  * @returns true when everything is there
  */
 export function ensurePackages(): boolean {
-  const missing = needed
-    .filter((one) => (one.toMount !== true || isRoot()) && !found(one.tried ?? `command -v ${one.command}`))
-    .map((one) => one.package);
-  if (missing.length === 0) return true;
-  const install = `apt-get update && apt-get install -y --no-install-recommends ${missing.join(' ')}`;
+  const lacking = needed.filter(
+    (one) => (one.toMount !== true || isRoot()) && !found(one.tried ?? `command -v ${one.command}`),
+  );
+  if (lacking.length === 0) return true;
+  const missing = lacking.map((one) => one.package);
+  const install = withoutServices(
+    `apt-get update && apt-get install -y --no-install-recommends ${missing.join(' ')}`,
+    lacking.flatMap(({ service }) => service ?? []),
+  );
   if (isRoot() && found('command -v apt-get')) {
     console.log(`installing for the tests: ${missing.join(' ')}`);
     const done = spawnSync('sh', ['-c', install], {
@@ -70,6 +88,14 @@ export function ensurePackages(): boolean {
   }
   console.error(`The tests need ${missing.join(' and ')}: run 'sudo sh -c "${install}"', then start them again.`);
   return false;
+}
+
+/** Debian starts a service that it installs, unless it is masked. */
+function withoutServices(install: string, services: readonly string[]): string {
+  if (services.length === 0) return install;
+  const names = services.join(' ');
+  const [mask, unmask, disable] = ['mask', 'unmask', 'disable'].map((verb) => `systemctl ${verb} ${names}`);
+  return `${mask}; ${install}; done=$?; ${unmask}; ${disable}; exit $done`;
 }
 
 /**

@@ -81,7 +81,7 @@ function demoSettings(volume: string): FullSettings {
     // A real card in this machine is no part of the show.
     cards: { ...settings.cards, look: false },
     thresholds: { ...settings.thresholds, raiseAfter: 2, clearAfter: 2 },
-    page: { enabled: true, port: 0 },
+    page: { enabled: true, port: 0, metrics: false },
   };
 }
 

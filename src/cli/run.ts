@@ -4,14 +4,8 @@ import { resolve } from 'node:path';
 import { Fault } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
-import {
-  composeLog,
-  type Daemon,
-  type DaemonOptions,
-  lookAtFolder,
-  startDaemon,
-  type VolumeMount,
-} from '../daemon/compose.ts';
+import { composeLog, type Daemon, type DaemonOptions, lookAtFolder, startDaemon } from '../daemon/compose.ts';
+import type { VolumeMount } from '../daemon/compose-volume.ts';
 import { settingsForFolders, withFolders } from '../settings/folders.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { parseSettings } from '../settings/parse.ts';
@@ -56,7 +50,7 @@ export async function runVerb(io: CliIo, folders: string[], options: RunOptions)
 function settingsFrom(io: CliIo, folders: string[], { config, port }: RunOptions): FullSettings | null {
   const settings = config === undefined ? fromFolders(folders) : fromFile(io, config, folders);
   if (settings === null || port === undefined) return settings;
-  return { ...settings, page: { enabled: true, port } };
+  return { ...settings, page: { ...settings.page, enabled: true, port } };
 }
 
 function fromFolders(folders: string[]): FullSettings {

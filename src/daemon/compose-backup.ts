@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import type { Assessment } from '../core/assess/assessment.ts';
 import { paceOn } from '../core/backup/pace.ts';
+import type { ShelfPort } from '../core/backup/shelf-port.ts';
 import { READ_PERIOD_MS } from '../core/backup/wanted-copies.ts';
 import { messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
@@ -12,7 +13,7 @@ import { systemClock } from '../rim/system/clock.ts';
 import { nightlyTimer } from '../rim/system/nightly.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { type BackupFlow, type BackupPair, createBackupFlow } from './backup/backup-flow.ts';
-import { createDueWatch } from './backup/due-watch.ts';
+import { createDueWatch, type DueWatch } from './backup/due-watch.ts';
 import { createLane } from './backup/lane.ts';
 import { watchProjectFiles } from './backup/project-watch.ts';
 import { createShelfWatch } from './backup/shelf-watch.ts';
@@ -33,16 +34,19 @@ export interface BackupParts {
   log: Log;
   assessment: () => Assessment;
   changed: (copies: boolean) => void;
+  /** Touched when it was asked once more whether one is due, and when a shelf was looked at. */
+  marks: { asked: () => void; looked: () => void };
 }
 
 /** Backups, and what else is done with copies. */
 export interface BackupDesk extends BackupFlow {
   verify: VerifyFlow;
+  successes: DueWatch['successes'];
 }
 
 /** The backups of the configuration, with everything that they touch. */
 export function composeBackup(parts: BackupParts): BackupDesk {
-  const { settings, version, zone, stateDir, store, log, assessment, changed } = parts;
+  const { settings, version, zone, stateDir, store, log, assessment, changed, marks } = parts;
   const failed = (error: unknown): void =>
     log.error({ error: messageOf(error) }, 'Whether a backup is due could not be read or kept.');
   const known = { store: store.backups, clock: systemClock, assessment };
@@ -50,7 +54,8 @@ export function composeBackup(parts: BackupParts): BackupDesk {
   const shared = {
     pace: (volume: string) => paceOn(assessment(), volume),
     ...{ pairs: pairsOf(settings), store: store.backups, log, clock: systemClock, newId: randomUUID, version },
-    ...{ copies: createCopyPort({ clock: systemClock }), shelves: createShelfPort(shelfEntry), lane: createLane() },
+    ...{ copies: createCopyPort({ clock: systemClock }), lane: createLane() },
+    shelves: watchedShelves(createShelfPort(shelfEntry), marks.looked),
   };
   const commands = composeCommands({
     ...{ ...shared, settings, zone, stateDir, reported: store.reported },
@@ -93,10 +98,11 @@ export function composeBackup(parts: BackupParts): BackupDesk {
     },
     changed: () => changed(false),
     failed,
+    asked: marks.asked,
   });
   let stopVersions = (): void => {};
   return {
-    ...{ ...flow, verify },
+    ...{ ...flow, verify, successes: due.successes },
     now: (ask) => beginAnywhere(ask, { flow, commands, shelves: shared.pairs.map(({ shelf }) => shelf.name) }),
     async start() {
       await verify.load();
@@ -113,6 +119,16 @@ export function composeBackup(parts: BackupParts): BackupDesk {
       stopVersions();
       due.stop();
       await Promise.all([verify.stop(), commands.flow.stop(), flow.stop()]);
+    },
+  };
+}
+
+function watchedShelves(port: ShelfPort, looked: () => void): ShelfPort {
+  return {
+    ...port,
+    look(...where) {
+      looked();
+      return port.look(...where);
     },
   };
 }

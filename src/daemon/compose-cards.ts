@@ -24,6 +24,8 @@ export interface CardParts {
   volumes: () => readonly CardVolume[];
   assessment: () => Assessment;
   changed: () => void;
+  /** The mount table was looked at once more. */
+  looked: () => void;
 }
 
 export interface ComposedCards {
@@ -45,6 +47,7 @@ export function composeCards({
   volumes,
   assessment,
   changed,
+  looked,
 }: CardParts): ComposedCards {
   const { catalogue, ledger, cards } = store;
   const flow = createCardFlow({
@@ -67,7 +70,10 @@ export function composeCards({
     changed,
   });
   const watch = createCardWatch({
-    table: () => readMountTable(nodeFs),
+    table: () => {
+      looked();
+      return readMountTable(nodeFs);
+    },
     parse: parseMounts,
     under: settings.cards.under,
     volumes: (mounts) => mountPointsOf(settings, mounts as readonly Mount[], nodeFs),

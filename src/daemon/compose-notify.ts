@@ -75,7 +75,7 @@ export function composeChannels(
 /** Begins to tell what waits; it ends with the rest of the daemon. */
 export async function startChannels(
   channels: readonly ComposedChannel[],
-  parts: Pick<NotifyDeps, 'queue' | 'log' | 'zone'>,
+  parts: Pick<NotifyDeps, 'queue' | 'log' | 'zone' | 'markOf'>,
   lifecycle: Lifecycle,
 ): Promise<NotifyFlow> {
   const flow = createNotifyFlow({ channels, ...parts, clock: systemClock });

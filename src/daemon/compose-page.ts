@@ -62,7 +62,12 @@ export async function openPage(
     const token = pageToken(stateDir);
     const script = createAsset(builtFile('page.js', log), 'text/javascript; charset=utf-8');
     const style = createAsset(builtFile('page.css', log), 'text/css; charset=utf-8');
-    const door = await openPageDoor(settings.page.port, token, source, { script, style, live });
+    const door = await openPageDoor(settings.page.port, token, source, {
+      script,
+      style,
+      live,
+      openMetrics: settings.page.metrics,
+    });
     lifecycle.defer('the status page', door.close);
     lifecycle.defer('open pages', async () => live.close());
     return `${door.address}?token=${token}`;

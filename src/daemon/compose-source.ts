@@ -17,9 +17,11 @@ import type { FullSettings } from '../settings/full-settings.ts';
 import type { AssessFlow } from './assess/assess-flow.ts';
 import type { PlanBook } from './assess/plan-book.ts';
 import { createSnoozeDesk } from './assess/snooze-desk.ts';
+import type { VolumeSource } from './assess/volume-source.ts';
 import type { LostFiles } from './backup/backup-flow.ts';
 import type { CardFlow } from './cards/card-flow.ts';
 import type { BackupDesk } from './compose-backup.ts';
+import type { Monitor } from './compose-monitor.ts';
 import { composePlots } from './compose-page.ts';
 import type { ReportDesk } from './compose-report.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
@@ -33,6 +35,8 @@ export interface SourceParts {
   book: PlanBook;
   backup: BackupDesk;
   report: ReportDesk;
+  monitor: Monitor;
+  watched: readonly { source: Pick<VolumeSource, 'settings' | 'state'> }[];
 }
 
 /** What the doors show and do: every verb and the page ask here. */
@@ -45,12 +49,18 @@ export function composeSource({
   book,
   backup,
   report,
+  monitor,
+  watched,
 }: SourceParts): PageSource {
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   const desk = createSnoozeDesk({ ...assess, clock: systemClock, log: options.log, zone });
   return {
     snapshot: assess.current,
+    monitor: monitor.source({
+      ...{ zone, snapshot: assess.current, successes: backup.successes },
+      volumes: () => watched.map(({ source }) => ({ name: source.settings.name, state: source.state().state })),
+    }),
     clips: async (query) => {
       const kinds = new Map(settings.volumes.map((volume) => [volume.name, kindFolders(volume.kinds)]));
       return (await catalogue.clips(query)).flatMap((clip) => {

@@ -1,42 +1,32 @@
-import * as nodeFs from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { messageOf } from '../core/fault.ts';
-import type { FileStat } from '../core/model.ts';
 import type { Log } from '../core/ports.ts';
-import { display } from '../core/present/escape.ts';
 import { pageState } from '../core/present/html/sections.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
-import type { CataloguePort } from '../core/store-ports.ts';
-import { formatCount } from '../core/units.ts';
 import { SpareMemory } from '../rim/base/spare-memory.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
 import { createLog } from '../rim/system/log.ts';
 import { prepareStateDir, socketPath, storeSnapshot } from '../rim/system/state-files.ts';
 import { askFolder, type FolderLook } from '../rim/volume/folder-look.ts';
-import { mountOf } from '../rim/volume/mount.ts';
-import { decodeKnownMount, encodeKnownMount } from '../rim/watch/drive.ts';
-import { type RemoteRoot, remoteRoot } from '../rim/watch/remote-root.ts';
 import { openControlDoor } from '../rim/web/doors.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import type { Settings, VolumeSettings } from '../settings/settings.ts';
 import { createAssessFlow } from './assess/assess-flow.ts';
 import { createMomentKeeper } from './assess/moment-keeper.ts';
 import { createPlanBook } from './assess/plan-book.ts';
-import type { VolumeSource } from './assess/volume-source.ts';
-import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeMonitor } from './compose-monitor.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
 import { composeLive, openPage } from './compose-page.ts';
 import { composeNews, composeReport } from './compose-report.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
-import { createIngestFlow, type IngestFlow } from './intake/ingest-flow.ts';
+import { type VolumeMount, type WatchedWorld, watchVolume } from './compose-volume.ts';
 import type { RuleTold } from './intake/placing.ts';
 import { createLifecycle, type Lifecycle } from './lifecycle.ts';
 import { createSnapshotKeeper } from './snapshot-keeper.ts';
-import { createStoreTrouble, type StoreTrouble } from './store-trouble.ts';
+import { createStoreTrouble } from './store-trouble.ts';
 
 export interface DaemonOptions {
   settings: FullSettings;
@@ -51,12 +41,6 @@ export interface DaemonOptions {
   ruleTold: (volume: VolumeSettings, told: RuleTold) => void;
 }
 
-export interface VolumeMount {
-  mountPoint: string;
-  fileSystem: string;
-  source: string;
-}
-
 export interface Daemon {
   /** Address of the page with its token; `null` when it is off or its port is taken. */
   page: string | null;
@@ -68,7 +52,6 @@ export interface Daemon {
 }
 
 const folderEntry = fileURLToPath(new URL('./compose-folder.ts', import.meta.url));
-const rootEntry = fileURLToPath(new URL('./compose-root.ts', import.meta.url));
 
 /** The log of a daemon on this process's standard error. */
 export function composeLog(level: Settings['log']['level'], terminal: boolean, colour: boolean): Log {
@@ -104,7 +87,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   prepareStateDir(stateDir);
   const memory = new SpareMemory(restMs);
   lifecycle.defer('the memory', () => memory.close());
-  const store = await openStore({ stateDir, now: systemClock.now, log, worked: (items) => memory.worked(items) });
+  const monitor = composeMonitor(settings.page.enabled && settings.page.metrics);
+  lifecycle.defer('the watch over itself', monitor.close);
+  const worked = (items: number) => memory.worked(items);
+  const store = await openStore({ stateDir, now: systemClock.now, log, worked, mark: monitor.store });
   lifecycle.defer('the state', () => store.close());
   for (const notice of store.notices) log.warn({ notice: notice.code }, notice.message);
 
@@ -112,11 +98,15 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const book = createPlanBook(settings.plans, ledger, systemClock);
   await book.load();
 
-  const notify = await startChannels(channels, { queue: store.messages, log, zone: options.zone }, lifecycle);
+  const notify = await startChannels(
+    channels,
+    { queue: store.messages, log, zone: options.zone, markOf: monitor.channel },
+    lifecycle,
+  );
   let page: string | null = null;
   const trouble = createStoreTrouble(systemClock, log);
   const world: WatchedWorld = {
-    ...{ catalogue, trouble, touch, arrivalsChanged: () => assess.again() },
+    ...{ catalogue, trouble, monitor, touch, arrivalsChanged: () => assess.again() },
     noticed: (volume, files) => cards.flow.noticed(volume, files),
     swept: (volume) => cards.flow.swept(volume),
   };
@@ -134,6 +124,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     volumes: () => watched.map(({ card }) => card),
     assessment: () => assess.assessment(),
     changed: () => assess.again(),
+    looked: monitor.cardsLooked.moved,
   });
   const backup = composeBackup({
     ...{
@@ -144,6 +135,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
       store,
       log,
       assessment: () => assess.assessment(),
+      marks: { asked: monitor.backupsAsked.moved, looked: monitor.shelvesLooked.moved },
     },
     changed(copies) {
       if (!copies) return assess.again();
@@ -158,10 +150,12 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     copies: store.backups,
     ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
     ledger,
-    ...composeSpeed(options, book, {
-      volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
-      assessment: () => assess.assessment(),
-    }),
+    ...monitor.speed(
+      composeSpeed(options, book, {
+        volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
+        assessment: () => assess.assessment(),
+      }),
+    ),
     trouble,
     notify: composeNews(store, log),
     channels: notify,
@@ -171,11 +165,11 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     cards: () => cards.flow.current(),
     backups: () => backup.view(),
     context: () => ({ version: options.version, page, zone: options.zone }),
-    onSnapshot: (current) => {
+    onSnapshot: monitor.assessed((current: () => Snapshot) => {
       keeper.note(current);
       moments.note(assess.assessment());
       live.noted();
-    },
+    }),
   });
   function touch(volume: string, project: string | null): void {
     assess.touch(volume, project);
@@ -183,7 +177,9 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   }
 
   const report = composeReport(options, { store, assess, cards: cards.flow, channels: notify, made: live.noted });
-  const source = composeSource({ options, catalogue, ledger, assess, cards: cards.flow, book, backup, report });
+  const source = composeSource({
+    ...{ options, catalogue, ledger, assess, cards: cards.flow, book, backup, report, monitor, watched },
+  });
   const control = await openControlDoor(socketPath(stateDir), source);
   lifecycle.defer('the control socket', control.close);
   page = await openPage(source, live, options, lifecycle);
@@ -206,86 +202,4 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     snapshot: assess.current,
     stop: lifecycle.unwind,
   };
-}
-
-interface WatchedWorld {
-  catalogue: CataloguePort;
-  trouble: StoreTrouble;
-  touch: (volume: string, project: string | null) => void;
-  arrivalsChanged: () => void;
-  noticed: (volume: string, files: readonly FileStat[]) => void;
-  swept: (volume: string) => void;
-}
-
-interface Watched {
-  source: VolumeSource;
-  root: RemoteRoot;
-  flow: IngestFlow;
-  card: CardVolume;
-  mount: VolumeMount | null;
-}
-
-/**
- * A volume with its own process and flow. Where it was mounted last, and which drive that was, is remembered: neither
- * an empty mount point nor another drive is the volume.
- */
-async function watchVolume(
-  volume: VolumeSettings,
-  { catalogue, trouble, touch, arrivalsChanged, noticed, swept }: WatchedWorld,
-  { log, ruleTold, settings }: DaemonOptions,
-): Promise<Watched> {
-  const key = `mount:${volume.name}:${volume.path}`;
-  const root = remoteRoot({
-    root: volume.path,
-    settings: { sweepEvery: settings.arrivals.sweepEvery, fullSweepEvery: settings.arrivals.fullSweepEvery },
-    scope: { ingest: volume.ingest, ignore: volume.ignore },
-    entry: rootEntry,
-    clock: systemClock,
-    log,
-    known: decodeKnownMount(await catalogue.recall(key)),
-    onMounted: (known) => {
-      if (known.mountPoint !== null)
-        catalogue
-          .remember(key, encodeKnownMount(known))
-          .catch((error) => log.debug({ error: messageOf(error) }, 'mount point not kept'));
-    },
-  });
-  const flow = createIngestFlow({
-    volume,
-    limits: settings.arrivals,
-    root,
-    catalogue,
-    trouble,
-    clock: systemClock,
-    log,
-    ruleTold: (told) => ruleTold(volume, told),
-    touched: (project) => touch(volume.name, project),
-    arrivalsChanged,
-    noticed: (files) => noticed(volume.name, files),
-    swept: ({ files, folders, seconds }) => {
-      swept(volume.name);
-      log.info(
-        { event: 'swept', volume: volume.name, files, folders, seconds },
-        `${display(volume.name)}: ${formatCount(files, 'file')} in ${formatCount(folders, 'folder')} were found.`,
-      );
-    },
-  });
-  const mount = mountOf(nodeFs, volume.path);
-  const source: VolumeSource = {
-    settings: volume,
-    fileSystem: mount?.fileSystem ?? null,
-    mountOptions: mount?.options ?? [],
-    state: flow.state,
-    complete: flow.complete,
-    space: () => root.space(),
-    arrivals: flow.arrivals,
-  };
-  const card = {
-    ...{ name: volume.name, path: volume.path },
-    root,
-    complete: flow.complete,
-    live: () => flow.state().state === 'live',
-    starting: () => flow.state().state === 'starting',
-  };
-  return { source, root, flow, card, mount };
 }

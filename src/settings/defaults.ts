@@ -77,6 +77,10 @@ export const CARD_DEFAULTS = {
 
 export const PAGE_DEFAULTS = {
   enabled: because(true, 'it listens on loopback only, so nobody but this computer can open it.'),
+  metrics: because(
+    false,
+    'they name volumes, shelves and projects, and loopback is open to every user of this computer.',
+  ),
   port: because(4717, 'it needs no privileges, and Linux hands out 32768 to 60999 by itself, not this one.'),
 };
 

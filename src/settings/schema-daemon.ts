@@ -65,6 +65,9 @@ export const pageTable = table('a [page] table', {
   port: wholeNumber('a port from 0 to 65535 (0 takes a free one)', 0, 65_535)
     .prefault(PAGE.port.value)
     .meta(about('Its port on loopback.', PAGE.port)),
+  metrics: flag('true or false')
+    .prefault(PAGE.metrics.value)
+    .meta(about('Are metrics told at /metrics without the token of the page?', PAGE.metrics)),
 });
 
 /** The log. */

@@ -4,7 +4,8 @@ export interface Settings {
   arrivals: ArrivalSettings;
   cards: CardSettings;
   thresholds: ThresholdSettings;
-  page: { enabled: boolean; port: number };
+  /** `metrics`: they are told without the page's token. */
+  page: { enabled: boolean; port: number; metrics: boolean };
   log: { level: 'debug' | 'info' | 'warn' | 'error' };
 }
 

@@ -54,6 +54,7 @@ describe('a file without problems', () => {
       [page]
       enabled = false
       port = 0
+      metrics = true
       [log]
       level = "debug"
       [[shelf]]
@@ -102,7 +103,7 @@ describe('a file without problems', () => {
       },
       cards: { look: false, under: ['/home/editor/cards', '/readers'] },
       thresholds: { speedRaise: 0.95, speedClear: 0.8, raiseAfter: 5, clearAfter: 120, wantedCopies: 3 },
-      page: { enabled: false, port: 0 },
+      page: { enabled: false, port: 0, metrics: true },
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
       backups: [
@@ -161,7 +162,7 @@ describe('a file without problems', () => {
       },
       cards: { look: true, under: ['/media', '/run/media', '/mnt'] },
       thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: null },
-      page: { enabled: true, port: 4717 },
+      page: { enabled: true, port: 4717, metrics: false },
       log: { level: 'info' },
       shelves: [],
       backups: [],

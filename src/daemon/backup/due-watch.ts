@@ -8,6 +8,7 @@ import type { NightlyTimer } from '../../core/backup/nightly-port.ts';
 import { backupOutlook, type JobKnown, meanDayBytes } from '../../core/backup/outlook.ts';
 import { hindranceOn } from '../../core/backup/pace.ts';
 import { timetable } from '../../core/backup/slots.ts';
+import type { Instant } from '../../core/model.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { VolumeWatch } from './volume-watch.ts';
 
@@ -38,6 +39,8 @@ export interface DueDeps {
   begin: (order: { volume: string; shelf: string; cause: RunCause; until: number | null }) => void;
   changed: () => void;
   failed: (error: unknown) => void;
+  /** All were asked once more. */
+  asked?: () => void;
 }
 
 export interface DueWatch {
@@ -48,6 +51,8 @@ export interface DueWatch {
   again(): Promise<void>;
   /** By volume. */
   outlooks(): ReadonlyMap<string, BackupOutlook>;
+  /** When the last run from a volume to a shelf went well, where one did. */
+  successes(): { volume: string; shelf: string; at: Instant }[];
   stop(): void;
 }
 
@@ -124,6 +129,7 @@ export function createDueWatch(deps: DueDeps): DueWatch {
   async function askAll(): Promise<void> {
     for (const one of jobs) await ask(one).catch(failed);
     lookAhead();
+    deps.asked?.();
   }
 
   /** What is to come, anew. */
@@ -186,6 +192,13 @@ export function createDueWatch(deps: DueDeps): DueWatch {
     },
     again: () => inTurn(askAll),
     outlooks: () => outlooks,
+    successes: () =>
+      jobs.flatMap(({ plan: { volume, shelves }, state }) =>
+        shelves.flatMap((shelf) => {
+          const at = state.shelves[shelf]?.lastSuccess ?? null;
+          return at === null ? [] : [{ volume, shelf, at }];
+        }),
+      ),
     stop() {
       isStopped = true;
       cancel();

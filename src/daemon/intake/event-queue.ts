@@ -1,5 +1,6 @@
 import type { Clock } from '../../core/ports.ts';
 import type { RootEvent } from '../../core/root-port.ts';
+import { type LineMark, NO_MARK } from '../loop-marks.ts';
 
 export interface EventQueueDeps {
   take: (event: RootEvent) => Promise<void>;
@@ -8,6 +9,7 @@ export interface EventQueueDeps {
   refused: (error: unknown) => void;
   /** Events were dropped, and those that waited are taken: every folder must be read again. */
   readAll: () => void;
+  mark?: LineMark;
 }
 
 /** What happens on a volume, one after the other. What is refused is tried again until it is taken. */
@@ -23,7 +25,7 @@ const retryMs = 5_000;
 /** So many events of files that came, changed or went wait at the most: nobody who tells them waits for us. */
 const waitingAtMost = 500;
 
-export function createEventQueue({ take, clock, refused, readAll }: EventQueueDeps): EventQueue {
+export function createEventQueue({ take, clock, refused, readAll, mark = NO_MARK }: EventQueueDeps): EventQueue {
   let work: Promise<void> = Promise.resolve();
   let cancelRetry = () => {};
   let stopped = false;
@@ -31,19 +33,22 @@ export function createEventQueue({ take, clock, refused, readAll }: EventQueueDe
   let dropped = false;
 
   function run(job: () => Promise<void>): Promise<void> {
-    work = work.then(async () => {
-      while (!stopped) {
-        try {
-          return await job();
-        } catch (error) {
-          refused(error);
-          await new Promise<void>((resolve) => {
-            cancelRetry = clock.after(retryMs, resolve);
-          });
-        }
-      }
-    });
+    mark.begins();
+    work = work.then(() => untilTaken(job)).finally(mark.ends);
     return work;
+  }
+
+  async function untilTaken(job: () => Promise<void>): Promise<void> {
+    while (!stopped) {
+      try {
+        return await job();
+      } catch (error) {
+        refused(error);
+        await new Promise<void>((resolve) => {
+          cancelRetry = clock.after(retryMs, resolve);
+        });
+      }
+    }
   }
 
   return {

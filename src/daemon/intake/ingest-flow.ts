@@ -5,6 +5,7 @@ import { display } from '../../core/present/escape.ts';
 import type { RootEvent, RootPort, RootState } from '../../core/root-port.ts';
 import type { CataloguePort, FilesPage } from '../../core/store-ports.ts';
 import type { ArrivalSettings, VolumeSettings } from '../../settings/settings.ts';
+import type { LineMark } from '../loop-marks.ts';
 import type { StoreTrouble } from '../store-trouble.ts';
 import { inTurns } from '../turns.ts';
 import { createDepartures } from './departures.ts';
@@ -37,6 +38,8 @@ export interface IngestDeps {
   noticed: (files: readonly FileStat[]) => void;
   /** The first sweep is through. */
   swept: (event: Extract<RootEvent, { type: 'swept' }>) => void;
+  /** Touched with every event that is taken. */
+  mark?: LineMark;
 }
 
 export interface IngestFlow {
@@ -82,6 +85,7 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
       deps.touched(null);
     },
     readAll,
+    ...(deps.mark === undefined ? {} : { mark: deps.mark }),
   });
   const freshFiles = createFreshFiles(parts);
   const moves = createMoves({ ...parts, takeFresh, due: () => void queue.run(takeMoves) });

@@ -6,6 +6,7 @@ import { messageFor } from '../../core/notify/message.ts';
 import type { MessageQueuePort, NewMessage } from '../../core/notify/queue-port.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
+import { type LineMark, NO_MARK } from '../loop-marks.ts';
 import { createUnkept } from './unkept.ts';
 
 export interface ChannelLoopDeps {
@@ -15,6 +16,8 @@ export interface ChannelLoopDeps {
   clock: Clock;
   log: Log;
   zone: string;
+  /** Touched with every message that it was tried to tell. */
+  mark?: LineMark;
 }
 
 export interface ChannelLoop {
@@ -35,7 +38,7 @@ const longestWaitMs = 60_000;
 
 /** One channel's messages, one after the other, in their order. */
 export function createChannelLoop(deps: ChannelLoopDeps): ChannelLoop {
-  const { rule, port, queue, clock, log } = deps;
+  const { rule, port, queue, clock, log, mark = NO_MARK } = deps;
   const unkept = createUnkept();
   const fields = { channel: rule.name };
   const shown = display(rule.name);
@@ -54,6 +57,7 @@ export function createChannelLoop(deps: ChannelLoopDeps): ChannelLoop {
       const found = await first(open.least);
       if (found === null) return open.until === null ? null : Math.min(longestWaitMs, open.until - clock.now());
       if (!(await deliver(found))) return pauseAfter(failures);
+      mark.moved();
     }
     return null;
   }
@@ -133,7 +137,8 @@ export function createChannelLoop(deps: ChannelLoopDeps): ChannelLoop {
   let waiting = false;
   function run(): void {
     waiting = false;
-    running = round();
+    mark.begins();
+    running = round().finally(mark.ends);
   }
 
   return {

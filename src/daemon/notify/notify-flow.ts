@@ -4,6 +4,7 @@ import { type ChannelRule, route } from '../../core/notify/delivery.ts';
 import type { Announcer, MessageQueuePort, NewMessage } from '../../core/notify/queue-port.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { formatCount } from '../../core/units.ts';
+import type { LineMark } from '../loop-marks.ts';
 import { type ChannelLoop, createChannelLoop } from './channel-loop.ts';
 
 export interface NotifyDeps {
@@ -13,6 +14,8 @@ export interface NotifyDeps {
   log: Log;
   /** IANA name of the workstation's zone: quiet hours and times are told by its clocks. */
   zone: string;
+  /** What the loop of a channel touches. */
+  markOf?: (channel: string) => LineMark;
 }
 
 export interface NotifyFlow extends Announcer {
@@ -24,7 +27,10 @@ export interface NotifyFlow extends Announcer {
 /** Tells the channels: each has its own order and its own pace, and none waits for another. */
 export function createNotifyFlow(deps: NotifyDeps): NotifyFlow {
   const loops = new Map<string, ChannelLoop>(
-    deps.channels.map(({ rule, port }) => [rule.name, createChannelLoop({ ...deps, rule, port })]),
+    deps.channels.map(({ rule, port }) => {
+      const mark = deps.markOf?.(rule.name);
+      return [rule.name, createChannelLoop({ ...deps, rule, port, ...(mark === undefined ? {} : { mark }) })];
+    }),
   );
   return {
     messagesOf(announced) {

@@ -12,7 +12,7 @@ import { backupsOver, reportedOver } from './backups-over.ts';
 import { type CardsStore, cardsOver } from './cards-over.ts';
 import { historyOver } from './history-over.ts';
 import type { FilePlaces, StoreNotice, WorkerSettings } from './protocol.ts';
-import { LOOKED_UP, WorkerCalls } from './worker-calls.ts';
+import { type CallsMark, LOOKED_UP, WorkerCalls } from './worker-calls.ts';
 
 export interface StoreOptions {
   /** Made with mode 0700 if it does not exist. */
@@ -21,6 +21,8 @@ export interface StoreOptions {
   log: Log;
   /** Called when so many records went to the store. */
   worked?: (items: number) => void;
+  /** Touched with every call. */
+  mark?: CallsMark;
 }
 
 export interface Store {
@@ -44,7 +46,7 @@ export interface Store {
  * Rejects with `StoreFault`: `state-locked`, `state-unwritable`, `state-full`, `state-newer`. Calls of an open store
  * reject with one of `state-full`, `state-unwritable`, `state-damaged`, `failed`, having changed nothing.
  */
-export async function openStore({ stateDir, now, log, worked = () => {} }: StoreOptions): Promise<Store> {
+export async function openStore({ stateDir, now, log, worked = () => {}, mark }: StoreOptions): Promise<Store> {
   const settings: WorkerSettings = { stateDir: resolve(stateDir), at: now() };
   // Without the flags of this process: a worker does not take all of them.
   const worker = new Worker(new URL('./worker.ts', import.meta.url), {
@@ -52,7 +54,7 @@ export async function openStore({ stateDir, now, log, worked = () => {} }: Store
     workerData: settings,
     execArgv: [],
   });
-  const calls = new WorkerCalls(worker, (fault) => log.error({ code: fault.code }, fault.message), worked);
+  const calls = new WorkerCalls(worker, (fault) => log.error({ code: fault.code }, fault.message), worked, mark);
   const notices = await calls.opened();
   return {
     catalogue: catalogueOver(calls, () => Math.round(now())),

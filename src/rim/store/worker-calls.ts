@@ -13,6 +13,13 @@ import {
 /** Files looked up in one call: some 20 ms of the worker's time. */
 export const LOOKED_UP = 1000;
 
+/** Hears of every call, and of every sign of the worker's that it is at them. */
+export interface CallsMark {
+  begins(): void;
+  moved(): void;
+  ends(): void;
+}
+
 interface Pending {
   value: unknown;
   list: unknown[];
@@ -28,6 +35,7 @@ export class WorkerCalls {
   readonly #pending = new Map<number, Pending>();
   readonly #onDeath: (fault: StoreFault) => void;
   readonly #worked: (items: number) => void;
+  readonly #mark: CallsMark | undefined;
   readonly #opened = Promise.withResolvers<StoreNotice[]>();
   readonly #exited = Promise.withResolvers<void>();
   /** Lists of several pages, sent one after the other; while one is on its way nothing may overtake it. */
@@ -39,10 +47,16 @@ export class WorkerCalls {
   #closedOrderly = false;
 
   /** `onDeath` hears of a worker that ended without being asked to, `worked` of every call with so many records. */
-  constructor(worker: Worker, onDeath: (fault: StoreFault) => void, worked: (items: number) => void) {
+  constructor(
+    worker: Worker,
+    onDeath: (fault: StoreFault) => void,
+    worked: (items: number) => void,
+    mark?: CallsMark | undefined,
+  ) {
     this.#worker = worker;
     this.#onDeath = onDeath;
     this.#worked = worked;
+    this.#mark = mark;
     worker.on('message', (message: FromWorker) => this.#receive(message));
     worker.on('error', (error) => this.#end(error instanceof Error ? error : new Error(String(error))));
     worker.on('exit', (code) => {
@@ -70,6 +84,7 @@ export class WorkerCalls {
     const waiting = Promise.withResolvers<Answer<unknown, unknown>>();
     this.#pending.set(id, { value: null, list: [], resolve: waiting.resolve, reject: waiting.reject });
     this.#worked(list.length);
+    this.#mark?.begins();
     this.#send(id, method, args, list);
     return waiting.promise as Promise<Answer<Part<Name, 'value'>, Part<Name, 'listed'>>>;
   }
@@ -122,6 +137,7 @@ export class WorkerCalls {
   }
 
   #receive(message: FromWorker): void {
+    this.#mark?.moved();
     if (message.type === 'opened') this.#opened.resolve(message.notices);
     else if (message.type === 'refused') this.#ended = unpackFault(message.failure);
     else if (message.type === 'failed') this.#take(message.id)?.reject(unpackFault(message.failure));
@@ -146,7 +162,7 @@ export class WorkerCalls {
 
   #take(id: number): Pending | undefined {
     const pending = this.#pending.get(id);
-    this.#pending.delete(id);
+    if (this.#pending.delete(id)) this.#mark?.ends();
     this.#closeWhenIdle();
     return pending;
   }

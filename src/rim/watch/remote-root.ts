@@ -34,6 +34,8 @@ export interface RemoteRootOptions {
   known?: KnownMount;
   /** Called when it is found where the root is mounted; worth keeping for the next start. */
   onMounted?: (known: KnownMount) => void;
+  /** Called with every sign of life of its process. */
+  heard?: () => void;
   /** Seconds without an answer after which the process is given up (10). */
   hungAfter?: number;
   startProcess?: StartProcess;
@@ -162,6 +164,7 @@ class ProcessRoot implements RemoteRoot {
     started.onMessage((message) => {
       if (this.#process !== started) return;
       this.#heardAt = clock.ticks();
+      this.#options.heard?.();
       inbox.take(message);
     });
     started.onExit((how) => this.#onExit(started, how));

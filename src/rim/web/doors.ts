@@ -1,6 +1,7 @@
 import { chmodSync, closeSync, openSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
 import { Fault, messageOf } from '../../core/fault.ts';
+import { ALWAYS_OPEN, METRICS_PATH } from './monitor-routes.ts';
 import { addPageRoutes, guardActions, type PageParts, type PageSource } from './page-routes.ts';
 import { buildControlRoutes, buildRoutes, type ControlSource, guard } from './routes.ts';
 
@@ -42,7 +43,7 @@ export async function openControlDoor(path: string, source: ControlSource): Prom
 }
 
 /**
- * Serves the page on 127.0.0.1.
+ * Serves the page on 127.0.0.1. `openMetrics`: they are told without the token.
  * @throws Fault `port-busy`
  */
 export async function openPageDoor(
@@ -54,7 +55,7 @@ export async function openPageDoor(
   const app = buildRoutes(source);
   let bound = port;
   const hosts = () => [`127.0.0.1:${bound}`, `localhost:${bound}`];
-  guard(app, token, hosts);
+  guard(app, { token, hosts, open: parts.openMetrics ? [...ALWAYS_OPEN, METRICS_PATH] : ALWAYS_OPEN });
   guardActions(app, () => hosts().map((host) => `http://${host}`));
   addPageRoutes(app, source, parts);
   Object.assign(app.server, ABUSE);

@@ -17,10 +17,16 @@ export interface PageParts {
   script: Asset;
   style: Asset;
   live: Live;
+  /** Metrics are told without the token. */
+  openMetrics: boolean;
 }
 
 /** The page, what it is made of, and the few things that can be had done from it. */
-export function addPageRoutes(app: FastifyInstance, source: PageSource, { script, style, live }: PageParts): void {
+export function addPageRoutes(
+  app: FastifyInstance,
+  source: PageSource,
+  { script, style, live }: Omit<PageParts, 'openMetrics'>,
+): void {
   app.get('/', async (_request, reply) => sendPage(reply, source.page()));
   app.get('/page.js', async (request, reply) => sendAsset(request, reply, script));
   app.get('/page.css', async (request, reply) => sendAsset(request, reply, style));

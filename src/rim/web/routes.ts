@@ -1,6 +1,8 @@
 import { timingSafeEqual } from 'node:crypto';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 
+import { addMonitorRoutes, type MonitorSource } from './monitor-routes.ts';
+
 /** What the doors show. Handed in, so that both doors and all verbs tell the same. */
 export interface WebSource {
   /** The one snapshot, ready for JSON. */
@@ -13,6 +15,7 @@ export interface WebSource {
   plan(question: unknown): Promise<{ answer: unknown } | { problem: string }>;
   /** The contract of `status --report --json`: of the last 24 hours. */
   report(): Promise<unknown>;
+  monitor: MonitorSource;
 }
 
 /** What changes something: over the control socket, and some of it from the page. */
@@ -57,6 +60,7 @@ export function buildRoutes(source: WebSource): FastifyInstance {
   app.get('/api/cards', async () => source.cards());
   app.get<{ Querystring: { ask?: string } }>('/api/plan', async (request) => source.plan(asked(request.query.ask)));
   app.get('/api/report', async () => source.report());
+  addMonitorRoutes(app, source.monitor);
   app.setNotFoundHandler((_request, reply) =>
     reply.code(404).send({ error: 'There is nothing at this address; the page is at /.' }),
   );
@@ -142,13 +146,18 @@ export function addKeepPlan(app: FastifyInstance, source: ControlSource): void {
 
 /**
  * The routes as the loopback port serves them: every request must name this host (DNS rebinding), and carry the token
- * in its cookie, because loopback is open to every user of the machine. `?token=` exchanges the token for the cookie.
+ * in its cookie, because loopback is open to every user of the machine. `?token=` exchanges the token for the cookie. The
+ * routes in `open` are told without it.
  */
-export function guard(app: FastifyInstance, token: string, hosts: () => readonly string[]): void {
+export function guard(
+  app: FastifyInstance,
+  { token, hosts, open }: { token: string; hosts: () => readonly string[]; open: readonly string[] },
+): void {
   app.addHook('onRequest', async (request, reply) => {
     if (!hosts().includes(request.headers.host ?? '')) {
       return refuse(reply, 421, 'This address is for this machine alone; open it as http://127.0.0.1.');
     }
+    if (open.includes(request.routeOptions.url ?? '')) return undefined;
     const offered = tokenOf(request.url);
     if (offered !== null && same(offered, token)) {
       return reply

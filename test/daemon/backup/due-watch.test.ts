@@ -29,6 +29,7 @@ function world(clock: FakeClock = fakeClock(NOON)) {
     failed: [] as string[],
     wakes: new Set<() => void>(),
     refuses: false,
+    asked: 0,
     now: exposed(0),
     shelves: [
       { name: 'shelf-a', isThere: true, lacksBytes: 1e10, hadAllAt: null, secondsPerByte: 2e-8 },
@@ -62,6 +63,9 @@ function daemon(round: ReturnType<typeof world>) {
       );
     },
     failed: (error) => void round.failed.push(String(error)),
+    asked: () => {
+      round.asked += 1;
+    },
   });
 }
 
@@ -95,6 +99,26 @@ test('a night begins one run for each shelf, woken or asked; a restart repeats n
     '07T06:05 stripe shelf-b catch-up until 10:00',
   ]);
   expect(round.failed).toEqual([]);
+});
+
+test('it tells when each shelf had all last, also after a restart; and each time all were asked', async () => {
+  const round = world();
+  const watch = daemon(round);
+  await watch.start();
+  expect(watch.successes()).toEqual([]);
+  await round.clock.advance(16 * HOUR + 5 * MINUTE);
+  await watch.ended(over('shelf-a'));
+  await watch.ended(over('shelf-b', { stage: 'broken' }));
+  const at = round.clock.now();
+  expect(watch.successes()).toEqual([{ volume: 'stripe', shelf: 'shelf-a', at }]);
+  watch.stop();
+  const next = daemon(round);
+  await next.start();
+  expect(next.successes()).toEqual([{ volume: 'stripe', shelf: 'shelf-a', at }]);
+  await round.clock.advance(0);
+  const asked = round.asked;
+  await round.clock.advance(3 * MINUTE);
+  expect(round.asked - asked).toBe(3);
 });
 
 test('a machine that slept makes up for it when it wakes', async () => {

@@ -1,7 +1,9 @@
 import { expect, test } from 'vitest';
+import { loopsHealth } from '../../../src/core/health.ts';
 import type { Severity } from '../../../src/core/model.ts';
 import { type ChannelRule, rankOf } from '../../../src/core/notify/delivery.ts';
 import type { MessageQueuePort, NewMessage, QueuedMessage } from '../../../src/core/notify/queue-port.ts';
+import { createLoopMarks } from '../../../src/daemon/loop-marks.ts';
 import { createNotifyFlow } from '../../../src/daemon/notify/notify-flow.ts';
 import { advisoryOf } from '../../fakes/advisories.ts';
 import { fakeChannel } from '../../fakes/channel.ts';
@@ -56,7 +58,9 @@ async function stage(more: Partial<ChannelRule> = {}) {
     { rule, port: channel },
     { rule: { ...rule, name: 'wall' }, port: other },
   ];
-  const flow = createNotifyFlow({ channels, queue: kept.queue, clock, log, zone: 'UTC' });
+  const marks = createLoopMarks(clock);
+  const markOf = (of: string) => marks.line({ loop: 'channel', of, patienceMs: 60 * SECOND });
+  const flow = createNotifyFlow({ channels, queue: kept.queue, clock, log, zone: 'UTC', markOf });
   await flow.start();
   await clock.advance(0);
   const announce = async (subject: string, severity: Severity = 'warning') => {
@@ -67,7 +71,11 @@ async function stage(more: Partial<ChannelRule> = {}) {
     return messages;
   };
   const arrived = () => channel.arrived.map(({ advisory }) => advisory?.subject);
-  return { ...{ clock, kept, lines, channel, other, flow, announce, arrived } };
+  const still = () =>
+    loopsHealth(marks.all(), { ticks: clock.ticks(), now: clock.now() }).flatMap(({ of, standsStill }) =>
+      standsStill ? [of] : [],
+    );
+  return { ...{ clock, kept, lines, channel, other, flow, announce, arrived, still } };
 }
 
 test('each channel is told what it asked for', async () => {
@@ -101,6 +109,23 @@ test('a channel that does not answer is told once, tried after 5, 10, 20 s, and 
     'info gallery can be told again.',
   ]);
   expect(kept.left()).toBe(0);
+});
+
+test('a channel that is never through with a message stands still; one that is refused, or has none, does not', async () => {
+  const { announce, channel, other, clock, still, flow } = await stage();
+  channel.answers('never');
+  other.answers({ sent: false, retry: true, message: 'Nothing listens.' });
+  await clock.advance(600 * SECOND);
+  expect(still()).toEqual([]);
+  await announce('a');
+  await clock.advance(60 * SECOND);
+  expect(still()).toEqual([]);
+  await clock.advance(SECOND);
+  expect(still()).toEqual(['gallery']);
+  const stopping = flow.stop();
+  await clock.advance(SECOND);
+  await stopping;
+  expect(still()).toEqual([]);
 });
 
 test('what is refused is given up and told, and the next goes', async () => {

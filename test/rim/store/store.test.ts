@@ -151,6 +151,45 @@ describe('calls', () => {
   });
 });
 
+describe('calls that are under way', () => {
+  test('each begins and ends once, answered, refused, or left alone by a worker that died; every sign of it is noted', async () => {
+    const script = `
+      const { parentPort } = require('node:worker_threads');
+      parentPort.postMessage({ type: 'opened', notices: [] });
+      parentPort.on('message', ({ id, method }) => {
+        if (method === 'recall') process.exit(7);
+        if (method === 'condition') parentPort.postMessage({ type: 'done', id, value: 'ok', list: [], more: false });
+      });`;
+    const worker = new Worker(script, { eval: true });
+    cleanup(() => void worker.terminate());
+    let under = 0;
+    let moved = 0;
+    const calls = new WorkerCalls(...([worker, () => {}, () => {}] as const), {
+      begins: () => {
+        under += 1;
+      },
+      ends: () => {
+        under -= 1;
+      },
+      moved: () => {
+        moved += 1;
+      },
+    });
+    await calls.opened();
+    const told = moved;
+    const left = calls.call('counts', { volume: null });
+    const answered = calls.call('condition', null);
+    expect(under).toBe(2);
+    await answered;
+    expect([under, moved - told]).toEqual([1, 1]);
+    const faults = [left, calls.call('recall', { key: 'a' })].map(faultOf);
+    expect((await Promise.all(faults)).map(({ code }) => code)).toEqual(['failed', 'failed']);
+    expect(under).toBe(0);
+    await faultOf(calls.call('condition', null));
+    expect(under).toBe(0);
+  });
+});
+
 describe('a worker that dies', () => {
   test('rejects what is pending and what comes, and says so once', async () => {
     const script = `

@@ -242,6 +242,35 @@ describe('requests and events', () => {
   });
 });
 
+test('every sign of life is told, of the process that serves the root now alone', () => {
+  const children: FakeChild[] = [];
+  let heard = 0;
+  const clock = fakeClock();
+  const root = remoteRoot({
+    ...{ root: '/r', settings: { sweepEvery: 1, fullSweepEvery: 1 }, entry: '', clock, log: silent },
+    heard: () => {
+      heard += 1;
+    },
+    startProcess: () => {
+      const child = new FakeChild('');
+      children.push(child);
+      return child;
+    },
+  });
+  root.start(() => {});
+  const [first] = children;
+  const before = heard;
+  first?.say({ type: 'pong' });
+  first?.say({ type: 'event', event: { type: 'gone', paths: ['x'] } });
+  expect(heard - before).toBe(2);
+  if (first !== undefined) first.answersPings = false;
+  clock.advance(60_000);
+  expect(children.length).toBeGreaterThan(1);
+  const after = heard;
+  first?.say({ type: 'pong' });
+  expect(heard).toBe(after);
+});
+
 describe('stop', () => {
   test('within two seconds when the process hangs, refusing what was asked', async () => {
     const { clock, root, last, events } = stage();

@@ -20,7 +20,7 @@ let sockets: Socket[];
 beforeEach(async () => {
   live = createLive(() => ({ title: '', when: '', sections: [] }));
   const empty = createAsset(Buffer.alloc(0), 'text/plain');
-  door = await openPageDoor(0, token, source, { script: empty, style: empty, live });
+  door = await openPageDoor(0, token, source, { script: empty, style: empty, live, openMetrics: false });
   port = Number(new URL(door.address).port);
   sockets = [];
 });

@@ -37,6 +37,11 @@ const source: PageSource = {
   plots: async () => ({ zone: 'UTC', volumes: [] }),
   formats: async (volume, project) => ({ days: [volume, project], formats: [] }),
   report: async () => ({ from: 'yesterday' }),
+  monitor: {
+    metrics: (accept) => ({ status: 200, type: 'text/plain; version=0.0.4', body: `metrics for ${accept}\n` }),
+    health: () => ({ status: 503, type: 'text/plain', body: 'assessment: stands still\n' }),
+    readiness: () => ({ status: 200, type: 'text/plain', body: 'ready\n' }),
+  },
 };
 const script = 'console.log("the page");'.repeat(100);
 
@@ -47,6 +52,7 @@ function parts(): PageParts {
     script: createAsset(Buffer.from(script), 'text/javascript; charset=utf-8'),
     style: createAsset(Buffer.from('p {}'), 'text/css; charset=utf-8'),
     live,
+    openMetrics: false,
   };
 }
 let folder: string;
@@ -91,8 +97,8 @@ function get(
   });
 }
 
-async function page(): Promise<number> {
-  const door = await openPageDoor(0, token, source, parts());
+async function page(openMetrics = false): Promise<number> {
+  const door = await openPageDoor(0, token, source, { ...parts(), openMetrics });
   doors.push(door);
   return Number(new URL(door.address).port);
 }
@@ -216,6 +222,29 @@ describe('the page', () => {
     expect(JSON.parse(asked.body)).toEqual({ days: ['stripe', 'Saltmarsh'], formats: [] });
     for (const query of ['', '?volume=stripe', '?volume=a&volume=b&project=c'])
       expect((await get(port, `/api/formats${query}`, cookie)).status, query).toBe(400);
+  });
+
+  test('whether it is well is told to everybody on this machine; metrics only when that was said', async () => {
+    const closed = await page();
+    const open = await page(true);
+    for (const port of [closed, open]) {
+      expect(await get(port, '/healthz')).toMatchObject({ status: 503, body: 'assessment: stands still\n' });
+      expect(await get(port, '/readyz?x=1')).toMatchObject({ status: 200, body: 'ready\n' });
+      for (const path of ['/', '/api/snapshot', '/healthz/', '/metrics/', '/metrics/../api/snapshot', '/healthz/../'])
+        expect((await get(port, path)).status, path).toBe(403);
+      expect((await get(port, '/healthz', {}, 'POST')).status).toBe(403);
+      expect((await get(port, '/healthz', { host: `example.org:${port}` })).status).toBe(421);
+    }
+    expect((await get(closed, '/metrics')).status).toBe(403);
+    expect((await get(closed, '/%6detrics')).status).toBe(403);
+    expect(await get(closed, '/metrics', { ...cookie, accept: 'text/plain' })).toMatchObject({
+      ...{ status: 200, body: 'metrics for text/plain\n' },
+    });
+    expect(await get(open, '/metrics', { accept: 'a/b' })).toMatchObject({
+      ...{ status: 200, body: 'metrics for a/b\n' },
+      headers: { 'content-type': 'text/plain; version=0.0.4', vary: 'accept', 'cache-control': 'no-store' },
+    });
+    expect((await get(open, '/metrics', { host: 'example.org' })).status).toBe(421);
   });
 
   test('other methods and addresses change nothing and fail cleanly', async () => {
