@@ -106,7 +106,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       reserveBytes: 4e11,
       roomBytes: 6e11,
     },
-    ...{ forecast: null, footageLeft: null },
+    ...{ forecast: null, footageLeft: null, session: null, readOnly: null },
     speed: {
       readBudgetBps: 420e6,
       writeBudgetBps: 350e6,

@@ -4,6 +4,9 @@ import type { Instant, Severity } from '../model.ts';
 export type AdvisoryKind =
   | 'state-refused'
   | 'volume-absent'
+  | 'volume-read-only'
+  | 'shelf-read-only'
+  | 'footage-time'
   | 'capacity-reserve'
   | 'capacity-overrun'
   | 'plan-missed'

@@ -22,6 +22,7 @@ import type { Removed } from './removed.ts';
 import type { SpeedBasis } from './speed-belief.ts';
 import type { AmbientLoad } from './speed-budget.ts';
 import type { VolumeGives } from './volume-speed.ts';
+import type { WorkingSession } from './working-session.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
@@ -89,10 +90,14 @@ export interface VolumeAssessment {
   /** Failing signs of its drives. */
   signs: DriveSign[];
   capacity: CapacityAssessment | null;
+  /** It takes no writes. `turnedAt`: when it was found so, after it had taken them; `null`: it did not since the start. */
+  readOnly: { turnedAt: Instant | null } | null;
   /** When the room will be used up; `null`: the volume was not read or its room not asked for yet. */
   forecast: CapacityForecast | null;
   /** How long the cameras that are there can record; `null`: not known. */
   footageLeft: FootageLeft | null;
+  /** How long is recorded in a working session; `null`: no shoot goes on there. */
+  session: WorkingSession | null;
   speed: SpeedAssessment;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
   load: LoadAssessment | null;

@@ -20,6 +20,8 @@ export interface ShelfState {
   state: 'ready' | 'new' | ShelfRefusal | null;
   message: string | null;
   lookedAt: Instant | null;
+  /** It is there, and nothing can be written to it. Left out where it can, or where nobody can tell. */
+  readOnly?: true;
   /** As it was last seen. */
   known: KnownShelf | null;
   /** When it will be full, in 10, 50 and 90 % of cases, as footage comes; `null`: later than can be told. The whole is `null` where too little is known. */

@@ -88,6 +88,10 @@ export const SEVERITY_WORDS: Record<Severity, string> = {
 export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = {
   'state-refused': () => "headroomd's own state can be written again.",
   'volume-absent': (volume) => `${volume} is there again.`,
+  'volume-read-only': (volume) => `${volume} can be written again.`,
+  'shelf-read-only': (shelf) => `${shelf} can be written again.`,
+  'footage-time': (volume) =>
+    `${volume} has room for a working session of recording again, or no shoot goes on there any more.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
   'capacity-overrun': (volume) =>
     `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,

@@ -4,6 +4,7 @@ import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
 import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
+import { workingSession } from '../../core/assess/working-session.ts';
 import { type BackupView, NO_BACKUPS } from '../../core/backup/backup-view.ts';
 import { wantedCopies } from '../../core/backup/wanted-copies.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
@@ -43,7 +44,7 @@ export interface LookDeps {
   /** IANA name of the zone in which days are told. */
   zone: string;
   /** `null`: the configuration does not say. */
-  thresholds: Pick<ThresholdSettings, 'wantedCopies'>;
+  thresholds: Pick<ThresholdSettings, 'wantedCopies' | 'sessionSeconds'>;
   /** Each copy is read again within this time. */
   readPeriodMs: number;
   trouble: StoreTrouble;
@@ -141,11 +142,16 @@ function ahead(volume: VolumeAssessment, { at, known, plans, cards, deps, growth
   const isRead = deps.volumes.some(({ settings, complete }) => settings.name === name && complete());
   const booked = growth.of(name);
   if (capacity === null || (!isRead && booked.hours.length === 0)) return volume;
-  const planned = deps.planned(plans.filter((plan) => plan.volume === name));
+  const mine = plans.filter((plan) => plan.volume === name);
+  const ahead = forecast.of({ volume: name, at, capacity, growth: booked, planned: deps.planned(mine) });
+  const left = footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at);
+  const { sessionSeconds: configured } = deps.thresholds;
+  const shoot = { plans: mine.map(({ plan }) => plan), hours: booked.hours, forecast: ahead, bps: left?.bps ?? null };
   return {
     ...volume,
-    forecast: forecast.of({ volume: name, at, capacity, growth: booked, planned }),
-    footageLeft: footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at),
+    forecast: ahead,
+    footageLeft: left,
+    session: workingSession({ ...shoot, configured, at, zone: deps.zone }),
   };
 }
 

@@ -13,6 +13,7 @@ import type { VolumeSettings } from '../../settings/settings.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
 import type { VolumeDrives } from './drive-view.ts';
 import type { VolumeLoad } from './load-view.ts';
+import type { KnownRoom } from './space-view.ts';
 
 /** What the assessment needs to know of one watched volume. */
 export interface VolumeSource {
@@ -42,7 +43,7 @@ export interface KnownFootage {
 /** What was asked of the volumes in one pass, by volume name; a volume without an entry has not answered yet. */
 export interface VolumeAnswers {
   at: Instant;
-  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>;
+  rooms: ReadonlyMap<string, KnownRoom>;
   removed: ReadonlyMap<string, Removed>;
   loads: ReadonlyMap<string, VolumeLoad>;
   /** What was measured of a volume. */
@@ -76,7 +77,8 @@ export function assessVolumes(
       declaredLayout: declared,
       ...{ detected, layout, signs },
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      ...{ forecast: null, footageLeft: null },
+      readOnly: room?.space.readOnly === true ? { turnedAt: room.turnedReadOnlyAt } : null,
+      ...{ forecast: null, footageLeft: null, session: null },
       speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), layout, at }, known),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.

@@ -8,9 +8,11 @@ import { cardIncomplete } from './card-incomplete.ts';
 import { copyDiffers } from './copy-differs.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
+import { footageTime } from './footage-time.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
 import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
+import { shelfReadOnly, volumeReadOnly } from './read-only.ts';
 import type { Rule } from './rule.ts';
 import { shelfFilling } from './shelf-filling.ts';
 import { singleShelf } from './single-shelf.ts';
@@ -31,6 +33,9 @@ export const RULES: readonly Rule[] = [
   driveFailing,
   copyDiffers,
   listDiffers,
+  volumeReadOnly,
+  shelfReadOnly,
+  footageTime,
   capacityReserve,
   capacityOverrun,
   speedOverrun,
