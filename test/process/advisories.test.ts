@@ -41,7 +41,7 @@ function configuration(volume: string): string[] {
   const file = join(place.folder, 'headroomd.toml');
   writeFileSync(
     file,
-    `[thresholds]\nraise_after = "1 s"\nclear_after = "2 s"\n[[volume]]\nname = "stripe"\npath = "${place.volume}"\n${volume}\n`,
+    `[thresholds]\nraise_after = "1 s"\nclear_after = "2 s"\nsession = "1 min"\n[[volume]]\nname = "stripe"\npath = "${place.volume}"\n${volume}\n`,
   );
   return ['--config', file];
 }

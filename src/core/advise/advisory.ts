@@ -17,6 +17,8 @@ export type AdvisoryKind =
   | 'copy-differs'
   | 'list-differs'
   | 'backup-failed'
+  | 'shelf-absent'
+  | 'backup-missed'
   | 'footage-exposed'
   | 'backup-window'
   | 'shelf-filling'

@@ -4,6 +4,7 @@ import type { CommandRun } from './command-run.ts';
 import type { KnownShelf, ReportedSum, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
+import type { DueNight } from './due-nights.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
 import type { VerifyRun } from './verify-run.ts';
@@ -90,6 +91,8 @@ export interface BackupOutlook {
   lacks: { shelf: string; bytes: number | null }[];
   /** What each job has to copy, beside its window; `null`: how fast it goes is not known yet. */
   nights: (NightAhead | null)[];
+  /** Of each job and shelf, the nights that it owes and the next one. */
+  due: readonly DueNight[];
   /** `null`: what the volume lies on is not known, or when its next backup will end. */
   loss: LossBeforeBackup | null;
 }

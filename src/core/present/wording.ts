@@ -99,6 +99,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'list-differs': (list) =>
     `${list}: what arrived is what the list says, as far as it was compared, or the list is no longer waited for.`,
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
+  'shelf-absent': (pair) => `${pair}: the shelf is there again, or lacks nothing of it.`,
+  'backup-missed': (pair) => `${pair}: the backup of that night was made up for, or there is nothing left to copy.`,
   'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
   'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
   'shelf-filling': (shelf) => `${shelf} has room again for what is left to copy, and for a week to come.`,

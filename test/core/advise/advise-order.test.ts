@@ -21,6 +21,8 @@ describe('the order of advisories', () => {
     'speed-overrun',
     'volume-busy',
     'backup-failed',
+    'shelf-absent',
+    'backup-missed',
     'footage-exposed',
     'backup-window',
     'shelf-filling',

@@ -24,11 +24,17 @@ export const backupFailed: Rule = {
 };
 
 /** A shelf that leaves the building is not here, and that is no failure; of one that takes no writes its own advisory tells. */
-function isToldElsewhere({ shelf, why, troubles }: BackupRun, { shelves }: Assessment['backups']): boolean {
-  const mine = shelves.find(({ name }) => name === shelf);
-  if (why?.reason === 'shelf-absent') return mine?.rotate === true;
+function isToldElsewhere({ volume, shelf, why, troubles }: BackupRun, backups: Assessment['backups']): boolean {
+  const mine = backups.shelves.find(({ name }) => name === shelf);
+  if (why?.reason === 'shelf-absent') return mine?.rotate === true || owesNight(volume, shelf, backups);
   const reasons = why === null ? troubles.map(({ reason }) => reason) : [why.reason];
   return mine?.readOnly === true && reasons.length > 0 && reasons.every((reason) => reason === 'shelf-read-only');
+}
+
+/** That a shelf was away at its time is told by itself. */
+function owesNight(volume: string, shelf: string, { outlooks }: Assessment['backups']): boolean {
+  const due = outlooks.get(volume)?.due ?? [];
+  return due.some((one) => one.shelf === shelf && !one.isThere && one.missed !== null && one.lacksBytes !== 0);
 }
 
 function failedOf(run: BackupRun, isTold: boolean): Finding | null {

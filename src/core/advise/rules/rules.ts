@@ -1,5 +1,6 @@
 import { arrayDegraded } from './array-degraded.ts';
 import { arrivalRefused, arrivalStalled } from './arrivals.ts';
+import { backupMissed } from './backup-missed.ts';
 import { backupWindow } from './backup-window.ts';
 import { backupFailed } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
@@ -14,6 +15,7 @@ import { listDiffers } from './list-differs.ts';
 import { planMissed } from './plan-missed.ts';
 import { shelfReadOnly, volumeReadOnly } from './read-only.ts';
 import type { Rule } from './rule.ts';
+import { shelfAbsent } from './shelf-absent.ts';
 import { shelfFilling } from './shelf-filling.ts';
 import { singleShelf } from './single-shelf.ts';
 import { speedOverrun } from './speed-overrun.ts';
@@ -41,6 +43,8 @@ export const RULES: readonly Rule[] = [
   speedOverrun,
   volumeBusy,
   backupFailed,
+  shelfAbsent,
+  backupMissed,
   footageExposed,
   backupWindow,
   shelfFilling,
