@@ -60,6 +60,7 @@ export const NOTHING_MADE = {
   twice: null,
   hours: [],
   lacking: [],
+  undecoded: [],
 } satisfies Partial<ProjectAssessment>;
 
 export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {

@@ -347,6 +347,14 @@ export function fakeCatalogue(
           .sort((a, b) => b.readyAt - a.readyAt || byText(a.unit, b.unit))
           .slice(0, newest),
       ),
+    undecoded: async (volume, newest) =>
+      structuredClone(
+        [...clips.values()]
+          .filter((clip) => clip.volume === volume && isExposable(clip) && clip.state === 'not-decoded')
+          .filter(({ kind }) => kind !== 'still')
+          .sort((a, b) => b.readyAt - a.readyAt || byText(a.unit, b.unit))
+          .slice(0, newest),
+      ),
     counts: async (volume) => ({
       files: [...files.values()].filter((file) => volume === undefined || file.volume === volume).length,
       clips: [...clips.values()].filter((clip) => volume === undefined || clip.volume === volume).length,

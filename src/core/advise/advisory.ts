@@ -26,6 +26,7 @@ export type AdvisoryKind =
   | 'layout-contradiction'
   | 'card-incomplete'
   | 'take-incomplete'
+  | 'clip-undecoded'
   | 'arrival-stalled'
   | 'arrival-refused';
 

@@ -187,7 +187,11 @@ export interface ProjectAssessment {
   hours: readonly { hour: number; bytes: number }[];
   /** Takes of which parts or frames are known to be missing. */
   lacking: readonly LackingTake[];
+  /** Clips of picture and sound that no reader could read, newest first. */
+  undecoded: readonly UndecodedClip[];
 }
+
+export type UndecodedClip = Pick<Clip, 'name' | 'bytes' | 'troubles' | 'readyAt'>;
 
 export type LackingTake = Pick<Clip, 'name' | 'missingFrames' | 'missingParts' | 'missingNames'>;
 

@@ -116,6 +116,7 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
     `Card or list ${card}: its footage is here by name and size, its card is in again, its list tells what lacks, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
   'take-incomplete': (project) =>
     `${project}: parts or frames that its takes lacked are here now, or the takes are gone.`,
+  'clip-undecoded': (project) => `${project}: its clips that could not be read can be read now, or are gone.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
   'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };

@@ -12,7 +12,7 @@ import type { KnownFootage } from './volume-source.ts';
 /** So many of the newest clips stand for what is being shot now. */
 const SOME = 50;
 
-/** Far more than are ever told: one that is left out here would count as whole. */
+/** Far more than are ever told: one that is left out here would count as whole, or as read. */
 const MOST_LACKING = 5_000;
 
 /** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
@@ -71,6 +71,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   const multicam = createMulticamView(deps);
   const newest = new Map<string, Clip[]>();
   const lacking = new Map<string, Clip[]>();
+  const undecoded = new Map<string, Clip[]>();
   const changedVolumes = new Set<string>();
   const hours = new Map<string, Hours>();
   const changedProjects = new Set<string>();
@@ -142,6 +143,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       newest.delete(volume);
       newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
       lacking.set(volume, await catalogue.lacking(volume, MOST_LACKING));
+      undecoded.set(volume, await catalogue.undecoded(volume, MOST_LACKING));
     }
   }
 
@@ -169,9 +171,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
     const made = assessMade(sum, signs, mine);
     // Where no copies are wanted nothing is exposed.
     const exposed = (wanted.byVolume[sum.volume] ?? wanted.copies) < 1 ? sum : withLackingMade(sum, made);
-    const lacks = (lacking.get(sum.volume) ?? []).filter(
-      ({ area, project }) => area === sum.area && project === sum.project,
-    );
+    const ofSum = (clips: Map<string, Clip[]>) =>
+      (clips.get(sum.volume) ?? []).filter(({ area, project }) => area === sum.area && project === sum.project);
     const came = hours.get(keyOf(sum))?.list ?? [];
     return {
       sum: exposed,
@@ -180,7 +181,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
       made,
       twice: signs?.twice ?? null,
       hours: came,
-      lacking: lacks,
+      lacking: ofSum(lacking),
+      undecoded: ofSum(undecoded),
     };
   }
 

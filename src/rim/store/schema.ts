@@ -220,5 +220,11 @@ export const CATALOGUE: Schema = {
     ) STRICT, WITHOUT ROWID;
     DELETE FROM multicam;
     `,
+    `
+    -- 1: picture or sound that no reader could read.
+    ALTER TABLE clip ADD COLUMN undecoded INTEGER GENERATED ALWAYS AS
+      (json ->> 'state' = 'not-decoded' AND json ->> 'kind' IN ('original', 'sound')) VIRTUAL;
+    CREATE INDEX clip_undecoded ON clip (volume, ready_at) WHERE exposable = 1 AND undecoded = 1;
+    `,
   ],
 };

@@ -99,6 +99,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
     footageHours: async (volume, project) =>
       (await calls.call('footageHours', { volume, project: project ?? null })).list,
     lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
+    undecoded: async (volume, newest) => (await calls.call('undecoded', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
     async remember(key, value) {

@@ -31,6 +31,7 @@ describe('the order of advisories', () => {
     'plan-missed',
     'card-incomplete',
     'take-incomplete',
+    'clip-undecoded',
     'arrival-stalled',
     'arrival-refused',
   ] as const;

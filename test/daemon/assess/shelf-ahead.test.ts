@@ -24,7 +24,8 @@ function fullOf(shelf: ShelfState, hours = HOURS, lacks: number | null = null) {
     ...{
       next: null,
       wait: null,
-      exposedTbHours: null, due: [],
+      exposedTbHours: null,
+      due: [],
       lacks: [{ shelf: 'shelf-a', bytes: lacks }],
       nights: [],
       loss: null,

@@ -6,6 +6,7 @@ import { backupFailed } from './backups.ts';
 import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
+import { clipUndecoded } from './clip-undecoded.ts';
 import { copyDiffers } from './copy-differs.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
@@ -53,6 +54,7 @@ export const RULES: readonly Rule[] = [
   planMissed,
   cardIncomplete,
   takeIncomplete,
+  clipUndecoded,
   arrivalStalled,
   arrivalRefused,
 ];
