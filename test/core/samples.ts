@@ -94,6 +94,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     path: '/media/stripe',
     state: 'live',
     stateDetail: null,
+    watchLimit: null,
     stale: false,
     fileSystem: 'ext4',
     mountOptions: ['rw', 'relatime'],

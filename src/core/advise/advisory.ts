@@ -24,6 +24,7 @@ export type AdvisoryKind =
   | 'shelf-filling'
   | 'single-shelf'
   | 'layout-contradiction'
+  | 'watch-limit'
   | 'card-incomplete'
   | 'take-incomplete'
   | 'clip-undecoded'

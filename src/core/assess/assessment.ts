@@ -6,7 +6,7 @@ import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
-import type { RootState } from '../root-port.ts';
+import type { RootState, WatchLimit } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
 import type { CapacityForecast, FootageLeft } from './capacity-forecast.ts';
@@ -78,6 +78,8 @@ export interface VolumeAssessment {
   path: string;
   state: RootState;
   stateDetail: string | null;
+  /** Why folders of it are not watched; `null`: all are. */
+  watchLimit: WatchLimit | null;
   /** True while figures are older than they should be (root not live). */
   stale: boolean;
   fileSystem: string | null;

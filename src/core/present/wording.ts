@@ -110,6 +110,7 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'drive-failing': (drive) =>
     `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,
   'layout-contradiction': (volume) => `${volume}: what is declared of its layout and what is seen agree now.`,
+  'watch-limit': (limit) => `The limit of ${limit} suffices again: every folder is watched.`,
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>

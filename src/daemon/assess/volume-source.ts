@@ -8,8 +8,8 @@ import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/sp
 import { playbackDemand } from '../../core/assess/stream-load.ts';
 import { volumeGives } from '../../core/assess/volume-speed.ts';
 import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
-import type { RootState } from '../../core/root-port.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
+import type { RootNow } from '../intake/root-state.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
 import type { VolumeDrives } from './drive-view.ts';
 import type { VolumeLoad } from './load-view.ts';
@@ -20,7 +20,7 @@ export interface VolumeSource {
   settings: VolumeSettings;
   fileSystem: string | null;
   mountOptions: readonly string[];
-  state(): { state: RootState; detail: string | null };
+  state(): RootNow;
   /** Every folder was read once since the start; before that, sums may be a part. */
   complete(): boolean;
   /** Rejects while the root is absent or hung. */
@@ -60,7 +60,7 @@ export function assessVolumes(
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
     const { name, path, layout: declared, reserve } = volume.settings;
-    const { state, detail } = volume.state();
+    const { state, detail, watchLimit = null } = volume.state();
     const room = rooms.get(name);
     const seen = loads.get(name) ?? null;
     const { detected, signs } = drives(name);
@@ -71,6 +71,7 @@ export function assessVolumes(
       path,
       state,
       stateDetail: detail,
+      watchLimit,
       stale: state !== 'live' || room?.fresh !== true,
       fileSystem: volume.fileSystem,
       mountOptions: volume.mountOptions,

@@ -28,6 +28,7 @@ describe('the order of advisories', () => {
     'shelf-filling',
     'single-shelf',
     'layout-contradiction',
+    'watch-limit',
     'plan-missed',
     'card-incomplete',
     'take-incomplete',

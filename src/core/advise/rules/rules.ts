@@ -24,6 +24,7 @@ import { stateRefused } from './state-refused.ts';
 import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
 import { volumeBusy } from './volume-busy.ts';
+import { watchLimit } from './watch-limit.ts';
 
 /**
  * All rules, what concerns a whole volume first: of the same severity they are shown in this order. A new one is one file
@@ -51,6 +52,7 @@ export const RULES: readonly Rule[] = [
   shelfFilling,
   singleShelf,
   layoutContradicted,
+  watchLimit,
   planMissed,
   cardIncomplete,
   takeIncomplete,
