@@ -27,6 +27,7 @@ import type { VolumeSource } from './assess/volume-source.ts';
 import type { CardVolume } from './cards/card-flow.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeMachine } from './compose-machine.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
 import { composeSource } from './compose-source.ts';
 import { composeSpeed } from './compose-speed.ts';
@@ -144,11 +145,8 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
-    catalogue,
-    multicam: store.multicam,
-    copies: store.backups,
+    ...{ catalogue, ledger, multicam: store.multicam, copies: store.backups, machine: composeMachine(stateDir) },
     ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
-    ledger,
     ...composeSpeed(options, book, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
       assessment: () => assess.assessment(),

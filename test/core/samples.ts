@@ -1,8 +1,9 @@
-import type {
-  Assessment,
-  MulticamGroup,
-  ProjectAssessment,
-  VolumeAssessment,
+import {
+  type Assessment,
+  type MulticamGroup,
+  NOTHING_OF_MACHINE,
+  type ProjectAssessment,
+  type VolumeAssessment,
 } from '../../src/core/assess/assessment.ts';
 import { knownLayout } from '../../src/core/assess/detected-layout.ts';
 import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
@@ -186,6 +187,7 @@ export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
     onCards: null,
     plans: [],
     backups: NO_BACKUPS,
+    machine: NOTHING_OF_MACHINE,
     stateTrouble: null,
     ...over,
   };

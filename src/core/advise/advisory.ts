@@ -3,6 +3,7 @@ import type { Instant, Severity } from '../model.ts';
 /** Closed set of what headroomd speaks up about. A new kind is one file in `rules/` and one entry here. */
 export type AdvisoryKind =
   | 'state-refused'
+  | 'state-disk-low'
   | 'volume-absent'
   | 'volume-read-only'
   | 'shelf-read-only'
@@ -25,6 +26,7 @@ export type AdvisoryKind =
   | 'single-shelf'
   | 'layout-contradiction'
   | 'watch-limit'
+  | 'clock-jump'
   | 'card-incomplete'
   | 'take-incomplete'
   | 'clip-undecoded'

@@ -5,11 +5,13 @@ import type { KeptCard, OnCards } from '../cards/kept-card.ts';
 import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
+import type { StateRoom } from '../machine-port.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
 import type { RootState, WatchLimit } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
 import type { CapacityForecast, FootageLeft } from './capacity-forecast.ts';
+import type { ClockJump } from './clock-watch.ts';
 import type { DetectedLayout, KnownLayout } from './detected-layout.ts';
 import type { DriveSign } from './drive-signs.ts';
 import type { SpeedLayout } from './expected-speed.ts';
@@ -41,9 +43,19 @@ export interface Assessment {
   /** Shoots that are to come, each on the volume where it will lie. */
   plans: PlanAnswer[];
   backups: BackupView;
+  machine: MachineAssessment;
   /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
   stateTrouble: { message: string; since: Instant } | null;
 }
+
+/** What is to be told of the machine itself; `null`: nothing, or it is not known. */
+export interface MachineAssessment {
+  clockJump: ClockJump | null;
+  /** Of the drive that headroomd's own state lies on. */
+  stateRoom: StateRoom | null;
+}
+
+export const NOTHING_OF_MACHINE: MachineAssessment = { clockJump: null, stateRoom: null };
 
 /** One card or manifest, beside what arrived of it. */
 export interface CardAssessment {

@@ -87,6 +87,7 @@ export const SEVERITY_WORDS: Record<Severity, string> = {
 /** What is said when an advisory is over. `subject`: a volume, or `volume/path`. */
 export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = {
   'state-refused': () => "headroomd's own state can be written again.",
+  'state-disk-low': (path) => `There is room for headroomd's own state again (${path}).`,
   'volume-absent': (volume) => `${volume} is there again.`,
   'volume-read-only': (volume) => `${volume} can be written again.`,
   'shelf-read-only': (shelf) => `${shelf} can be written again.`,
@@ -111,6 +112,7 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
     `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,
   'layout-contradiction': (volume) => `${volume}: what is declared of its layout and what is seen agree now.`,
   'watch-limit': (limit) => `The limit of ${limit} suffices again: every folder is watched.`,
+  'clock-jump': (clock) => `The ${clock} has run on evenly since, as far as was seen.`,
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>

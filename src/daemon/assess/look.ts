@@ -1,5 +1,10 @@
 import type { AdviceState } from '../../core/advise/advise.ts';
-import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import {
+  type Assessment,
+  NOTHING_OF_MACHINE,
+  type ProjectAssessment,
+  type VolumeAssessment,
+} from '../../core/assess/assessment.ts';
 import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
 import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
@@ -19,6 +24,7 @@ import type { FootageView } from './footage-view.ts';
 import type { ForecastView } from './forecast-view.ts';
 import type { GrowthView } from './growth-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
+import type { MachineView } from './machine-view.ts';
 import type { SampleView } from './sample-view.ts';
 import { withShelvesAhead } from './shelf-ahead.ts';
 import type { SpaceView } from './space-view.ts';
@@ -67,11 +73,12 @@ export interface Views {
   drives: DriveView;
   growth: GrowthView;
   forecast: ForecastView;
+  machine: MachineView;
 }
 
 export async function look(
   deps: LookDeps,
-  { space, footage, load, samples, drives, growth, forecast }: Views,
+  { space, footage, load, samples, drives, growth, forecast, machine }: Views,
   advice: AdviceState,
 ): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
@@ -102,6 +109,7 @@ export async function look(
         ...{ at, growth: growth.of, forecast },
         planned: (volume) => deps.planned(plans.filter((plan) => plan.volume === volume)),
       }),
+      machine: await machine.look(),
       stateTrouble: deps.trouble.current(),
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
@@ -167,7 +175,7 @@ export function nothingSeen(deps: LookDeps): Seen {
     ...{ at, zone: deps.zone },
     volumes: assessVolumes(volumes, { ...nothing, wanted }, known),
     ...{ projects: [], arrivals: [], cards: [], unseen: [], onCards: null, plans: [], backups: NO_BACKUPS },
-    stateTrouble: null,
+    ...{ machine: NOTHING_OF_MACHINE, stateTrouble: null },
   };
   return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
 }

@@ -8,6 +8,7 @@ import { NOON, SECOND } from '../samples.ts';
 describe('the order of advisories', () => {
   const KINDS = [
     'state-refused',
+    'state-disk-low',
     'volume-absent',
     'array-degraded',
     'drive-failing',
@@ -29,6 +30,7 @@ describe('the order of advisories', () => {
     'single-shelf',
     'layout-contradiction',
     'watch-limit',
+    'clock-jump',
     'plan-missed',
     'card-incomplete',
     'take-incomplete',

@@ -7,6 +7,7 @@ import { capacityOverrun } from './capacity-overrun.ts';
 import { capacityReserve } from './capacity-reserve.ts';
 import { cardIncomplete } from './card-incomplete.ts';
 import { clipUndecoded } from './clip-undecoded.ts';
+import { clockJump } from './clock-jump.ts';
 import { copyDiffers } from './copy-differs.ts';
 import { driveFailing } from './drive-failing.ts';
 import { footageExposed } from './footage-exposed.ts';
@@ -20,6 +21,7 @@ import { shelfAbsent } from './shelf-absent.ts';
 import { shelfFilling } from './shelf-filling.ts';
 import { singleShelf } from './single-shelf.ts';
 import { speedOverrun } from './speed-overrun.ts';
+import { stateDiskLow } from './state-disk.ts';
 import { stateRefused } from './state-refused.ts';
 import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
@@ -32,6 +34,7 @@ import { watchLimit } from './watch-limit.ts';
  */
 export const RULES: readonly Rule[] = [
   stateRefused,
+  stateDiskLow,
   volumeAbsent,
   arrayDegraded,
   driveFailing,
@@ -53,6 +56,7 @@ export const RULES: readonly Rule[] = [
   singleShelf,
   layoutContradicted,
   watchLimit,
+  clockJump,
   planMissed,
   cardIncomplete,
   takeIncomplete,
