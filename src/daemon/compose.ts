@@ -146,7 +146,7 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
     ...{ catalogue, ledger, multicam: store.multicam, copies: store.backups, machine: composeMachine(stateDir) },
-    ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
+    ...{ contents: store.cards, readPeriodMs: readPeriodOf(settings), zone: options.zone },
     ...composeSpeed(options, book, {
       volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),
       assessment: () => assess.assessment(),

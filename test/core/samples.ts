@@ -62,6 +62,7 @@ export const NOTHING_MADE = {
   hours: [],
   lacking: [],
   undecoded: [],
+  differing: [],
 } satisfies Partial<ProjectAssessment>;
 
 export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
@@ -157,6 +158,7 @@ export function sampleGroup(over: Partial<MulticamGroup> = {}): MulticamGroup {
     confidence: 0.85,
     evidence: 'same timecode on cameras A, B, C, D, E at 25 fps',
     frameRates: [{ num: 25, den: 1 }],
+    cameraRates: [],
     ...over,
   };
 }

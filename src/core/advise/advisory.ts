@@ -30,6 +30,8 @@ export type AdvisoryKind =
   | 'card-incomplete'
   | 'take-incomplete'
   | 'clip-undecoded'
+  | 'take-differs'
+  | 'mixed-rates'
   | 'arrival-stalled'
   | 'arrival-refused';
 

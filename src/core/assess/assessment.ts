@@ -19,7 +19,7 @@ import type { ProjectEdit } from './group-use.ts';
 import type { MadeAssessment } from './made.ts';
 import type { PlanAnswer } from './plan-answer.ts';
 import type { NeedParts } from './playback-need.ts';
-import type { ProjectSigns } from './project-signs.ts';
+import type { ProjectSigns, TwiceTake } from './project-signs.ts';
 import type { Removed } from './removed.ts';
 import type { SpeedBasis } from './speed-belief.ts';
 import type { AmbientLoad } from './speed-budget.ts';
@@ -203,6 +203,13 @@ export interface ProjectAssessment {
   lacking: readonly LackingTake[];
   /** Clips of picture and sound that no reader could read, newest first. */
   undecoded: readonly UndecodedClip[];
+  /** Takes that lie there twice and are not the same, the first of them. */
+  differing: readonly DifferingTake[];
+}
+
+/** A take that lies in a project twice, where the two are not the same: of other size, or of other content. */
+export interface DifferingTake extends Pick<TwiceTake, 'name' | 'places'> {
+  by: 'size' | 'content';
 }
 
 export type UndecodedClip = Pick<Clip, 'name' | 'bytes' | 'troubles' | 'readyAt'>;
@@ -237,4 +244,6 @@ export interface MulticamGroup {
   /** On what it rests: "same timecode on reels A001 B001 at 25 fps". */
   evidence: string;
   frameRates: Ratio[];
+  /** The rates of each camera, where they are not one for all. */
+  cameraRates: { camera: string; frameRate: Ratio }[];
 }

@@ -120,6 +120,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'take-incomplete': (project) =>
     `${project}: parts or frames that its takes lacked are here now, or the takes are gone.`,
   'clip-undecoded': (project) => `${project}: its clips that could not be read can be read now, or are gone.`,
+  'take-differs': (project) => `${project}: no take lies there twice and differs any more, as far as is known.`,
+  'mixed-rates': (project) => `${project}: the cameras of its multicam groups run at one frame rate each time.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
   'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };

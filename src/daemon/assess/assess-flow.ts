@@ -7,6 +7,7 @@ import type { Assessment } from '../../core/assess/assessment.ts';
 import type { SpeedSample } from '../../core/assess/speed-sample.ts';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
 import { readSince, wantedCopies } from '../../core/backup/wanted-copies.ts';
+import type { SumStorePort } from '../../core/cards/known-list.ts';
 import type { DrivePort } from '../../core/drive-port.ts';
 import { messageOf } from '../../core/fault.ts';
 import type { DrawsOf } from '../../core/forecast/draws.ts';
@@ -44,6 +45,7 @@ const gatherMs = 250;
 export interface AssessDeps extends LookDeps {
   catalogue: CataloguePort;
   copies: Pick<BackupStorePort, 'projectCopies'>;
+  contents: Pick<SumStorePort, 'versionsAt'>;
   multicam: MulticamPort;
   load: LoadPort;
   drives: DrivePort;

@@ -1,11 +1,13 @@
-import type { MulticamGroup } from '../../core/assess/assessment.ts';
+import type { DifferingTake, MulticamGroup } from '../../core/assess/assessment.ts';
 import { goneProject } from '../../core/assess/gone-project.ts';
 import { assessMade, withLackingMade } from '../../core/assess/made.ts';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
 import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
+import type { SumStorePort } from '../../core/cards/known-list.ts';
 import type { Clip, Instant } from '../../core/model.ts';
 import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
 import { within } from '../patience.ts';
+import { differingTakes } from './differing-takes.ts';
 import { createMulticamView, type MulticamDeps } from './multicam-view.ts';
 import type { KnownFootage } from './volume-source.ts';
 
@@ -43,6 +45,7 @@ function placeOf({ volume, area, project }: Pick<ProjectSum, 'volume' | 'area' |
 
 export interface FootageDeps extends MulticamDeps {
   catalogue: CataloguePort;
+  contents: Pick<SumStorePort, 'versionsAt'>;
   copies: Pick<BackupStorePort, 'projectCopies'>;
   /** `readSince`: copies that were read later count. */
   wanted: () => { wanted: CopiesWanted; readSince: Instant };
@@ -79,6 +82,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   let takesOpen = true;
   let sums: ProjectSum[] = [];
   let copies = new Map<string, ProjectCopies>();
+  let differing = new Map<string, DifferingTake[]>();
   let wanted: CopiesWanted = { copies: 1, byVolume: {} };
   /** Of what searches had found when the sums were read. */
   let foundAt = 0;
@@ -123,6 +127,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       const known = new Set(here.map(placeOf));
       const gone = [...copies.values()].filter((one) => one.onlyOnShelf !== null && !known.has(placeOf(one)));
       sums = [...here, ...gone.map(goneProject)];
+      differing = await readDiffering(sums);
     } catch (error) {
       readAt = Number.NEGATIVE_INFINITY;
       throw error;
@@ -135,6 +140,15 @@ export function createFootageView(deps: FootageDeps): FootageView {
     return new Map(
       mine.map((one) => [placeOf(one), deps.isLookedThrough(one.volume) ? one : { ...one, onlyOnShelf: null }]),
     );
+  }
+
+  async function readDiffering(all: readonly ProjectSum[]): Promise<Map<string, DifferingTake[]>> {
+    const found = new Map<string, DifferingTake[]>();
+    for (const { volume, project } of all) {
+      const some = project === null ? [] : (multicam.signs(volume, project)?.twice.some ?? []);
+      if (some.length > 0) found.set(keyOf({ volume, project }), await differingTakes(volume, some, deps.contents));
+    }
+    return found;
   }
 
   async function readNewest(): Promise<void> {
@@ -183,6 +197,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       hours: came,
       lacking: ofSum(lacking),
       undecoded: ofSum(undecoded),
+      differing: sum.area === 'project' ? (differing.get(keyOf(sum)) ?? []) : [],
     };
   }
 

@@ -225,6 +225,9 @@ export const CATALOGUE: Schema = {
     ALTER TABLE clip ADD COLUMN undecoded INTEGER GENERATED ALWAYS AS
       (json ->> 'state' = 'not-decoded' AND json ->> 'kind' IN ('original', 'sound')) VIRTUAL;
     CREATE INDEX clip_undecoded ON clip (volume, ready_at) WHERE exposable = 1 AND undecoded = 1;
+    -- What was kept tells less of groups, and of takes that lie there twice, than is told now: they are searched once more.
+    DELETE FROM multicam;
+    DELETE FROM multicam_session;
     `,
   ],
 };

@@ -35,6 +35,8 @@ describe('the order of advisories', () => {
     'card-incomplete',
     'take-incomplete',
     'clip-undecoded',
+    'take-differs',
+    'mixed-rates',
     'arrival-stalled',
     'arrival-refused',
   ] as const;

@@ -14,6 +14,7 @@ import { footageExposed } from './footage-exposed.ts';
 import { footageTime } from './footage-time.ts';
 import { layoutContradicted } from './layout-contradiction.ts';
 import { listDiffers } from './list-differs.ts';
+import { mixedRates } from './mixed-rates.ts';
 import { planMissed } from './plan-missed.ts';
 import { shelfReadOnly, volumeReadOnly } from './read-only.ts';
 import type { Rule } from './rule.ts';
@@ -23,6 +24,7 @@ import { singleShelf } from './single-shelf.ts';
 import { speedOverrun } from './speed-overrun.ts';
 import { stateDiskLow } from './state-disk.ts';
 import { stateRefused } from './state-refused.ts';
+import { takeDiffers } from './take-differs.ts';
 import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
 import { volumeBusy } from './volume-busy.ts';
@@ -61,6 +63,8 @@ export const RULES: readonly Rule[] = [
   cardIncomplete,
   takeIncomplete,
   clipUndecoded,
+  takeDiffers,
+  mixedRates,
   arrivalStalled,
   arrivalRefused,
 ];
