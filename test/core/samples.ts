@@ -126,7 +126,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       headroom: 120 / 420,
       anglesLeft: 1,
     },
-    load: null,
+    ...{ measured: null, load: null },
     safety: { exposedBytes: 0, exposedClips: 0, exposedSeconds: 0, exposedSince: null },
     wanted: { copies: 2, readWithinDays: 60 },
     areas: [],

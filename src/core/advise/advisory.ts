@@ -13,6 +13,7 @@ export type AdvisoryKind =
   | 'plan-missed'
   | 'speed-overrun'
   | 'volume-busy'
+  | 'volume-slow'
   | 'array-degraded'
   | 'drive-failing'
   | 'copy-differs'

@@ -17,6 +17,7 @@ import type { DriveSign } from './drive-signs.ts';
 import type { SpeedLayout } from './expected-speed.ts';
 import type { ProjectEdit } from './group-use.ts';
 import type { MadeAssessment } from './made.ts';
+import type { MeasuredSpeed } from './measured-speed.ts';
 import type { PlanAnswer } from './plan-answer.ts';
 import type { NeedParts } from './playback-need.ts';
 import type { ProjectSigns, TwiceTake } from './project-signs.ts';
@@ -113,6 +114,8 @@ export interface VolumeAssessment {
   /** How long is recorded in a working session; `null`: no shoot goes on there. */
   session: WorkingSession | null;
   speed: SpeedAssessment;
+  /** The last measurement that was of its drives, with nothing else going on, beside what its layout lets expect; `null`: there is none. */
+  measured: MeasuredSpeed | null;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
   load: LoadAssessment | null;
   safety: SafetyAssessment | null;

@@ -111,6 +111,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'drive-failing': (drive) =>
     `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,
   'layout-contradiction': (volume) => `${volume}: what is declared of its layout and what is seen agree now.`,
+  'volume-slow': (volume) =>
+    `${volume} was measured to give about what its layout lets expect, or is put together otherwise now.`,
   'watch-limit': (limit) => `The limit of ${limit} suffices again: every folder is watched.`,
   'clock-jump': (clock) => `The ${clock} has run on evenly since, as far as was seen.`,
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,

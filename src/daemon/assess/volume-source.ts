@@ -2,6 +2,7 @@ import type { LoadAssessment, ProjectAssessment, VolumeAssessment } from '../../
 import { assessCapacity } from '../../core/assess/capacity.ts';
 import { type KnownLayout, knownLayout } from '../../core/assess/detected-layout.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
+import { measuredSpeed } from '../../core/assess/measured-speed.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
 import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/speed-sample.ts';
@@ -81,6 +82,7 @@ export function assessVolumes(
       readOnly: room?.space.readOnly === true ? { turnedAt: room.turnedReadOnlyAt } : null,
       ...{ forecast: null, footageLeft: null, session: null },
       speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), layout, at }, known),
+      measured: measuredSpeed(samples(name), layout, room === undefined ? 0 : filledShare(room.space)),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,

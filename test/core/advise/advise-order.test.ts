@@ -21,6 +21,7 @@ describe('the order of advisories', () => {
     'capacity-overrun',
     'speed-overrun',
     'volume-busy',
+    'volume-slow',
     'backup-failed',
     'shelf-absent',
     'backup-missed',

@@ -28,6 +28,7 @@ import { takeDiffers } from './take-differs.ts';
 import { takeIncomplete } from './take-incomplete.ts';
 import { volumeAbsent } from './volume-absent.ts';
 import { volumeBusy } from './volume-busy.ts';
+import { volumeSlow } from './volume-slow.ts';
 import { watchLimit } from './watch-limit.ts';
 
 /**
@@ -49,6 +50,7 @@ export const RULES: readonly Rule[] = [
   capacityOverrun,
   speedOverrun,
   volumeBusy,
+  volumeSlow,
   backupFailed,
   shelfAbsent,
   backupMissed,
