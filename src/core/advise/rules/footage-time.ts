@@ -39,15 +39,15 @@ function findingOf(
   const { reserveSeconds, fullSeconds, cameras, bps } = left;
   const missing = Math.max(0, session.seconds - reserveSeconds) * bps;
   const full = formatDuration(fullSeconds);
-  const until =
+  const room =
     reserveSeconds > 0
-      ? `${formatDuration(reserveSeconds)} until the room kept free is touched, ${full} until it is full`
-      : `${full} until it is full; the room kept free is in use already`;
+      ? `${formatDuration(reserveSeconds)} of recording before its reserve is touched, and for ${full} before it is full`
+      : `${full} of recording before it is full, and its reserve is in use already`;
   return {
     kind: 'footage-time',
     subject: volume.name,
     severity: fullSeconds < CRITICAL_SECONDS ? 'critical' : 'warning',
-    message: `${display(volume.name)} has recording time left for ${until} (${formatCount(cameras, 'camera')} at ${formatRate(bps)} in all). ${SESSION_WORDS[session.basis](formatDuration(session.seconds))}.`,
+    message: `${display(volume.name)} has room for ${room} (${formatCount(cameras, 'camera')} at ${formatRate(bps)} in all). ${SESSION_WORDS[session.basis](formatDuration(session.seconds))}.`,
     figures: {
       reserveSeconds,
       fullSeconds,

@@ -1,7 +1,7 @@
 import type { Assessment, MulticamGroup, ProjectAssessment } from '../../assess/assessment.ts';
 import type { Ratio } from '../../model.ts';
 import { display } from '../../present/escape.ts';
-import { formatCount, formatDuration, formatFrameRate, isoWithOffset, listWords } from '../../units.ts';
+import { formatDuration, formatFrameRate, isoWithOffset, listWords } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
 import type { HoldReason, Rule, RuleResult } from './rule.ts';
 
@@ -35,7 +35,7 @@ function findingOf({ sum: { volume, project }, multicam }: ProjectAssessment, zo
   const when = isoWithOffset(newest.startsAt ?? newest.readyAt, zone)
     .slice(0, 16)
     .replace('T', ' ');
-  const groups = `${mixed.length} of ${formatCount(multicam.length, 'multicam group')}`;
+  const groups = multicam.length === 1 ? 'its multicam group' : `${mixed.length} of ${multicam.length} multicam groups`;
   const rates = ratesOf(newest);
   return [
     {

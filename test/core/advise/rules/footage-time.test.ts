@@ -28,7 +28,7 @@ describe('recording time below a working session', () => {
     const [finding] = evaluate(8e11).findings;
     expect(finding).toMatchObject({ subject: 'stripe', severity: 'warning', figures: { sessionSeconds: 7_200 } });
     expect(finding?.message).toBe(
-      'stripe has recording time left for 30 min 18 s until the room kept free is touched, 45 min 27 s until it is full (4 cameras at 440 MB/s in all). A day of the shoot plan records 2 h 00 min.',
+      'stripe has room for 30 min 18 s of recording before its reserve is touched, and for 45 min 27 s before it is full (4 cameras at 440 MB/s in all). A day of the shoot plan records 2 h 00 min.',
     );
     // 7200 s at 440 MB/s are 3.17 TB, less 800 GB: 2.37 TB; the caches of the sample are 100 GB.
     expect(finding?.remedies[0]?.effect).toContain('2.27 TB are still missing');
@@ -59,7 +59,7 @@ describe('recording time below a working session', () => {
     });
     expect([touched.findings, touched.standing?.length]).toEqual([[], 1]);
     expect(touched.standing?.[0]?.message).toContain(
-      'recording time left for 1 h 07 min until it is full; the room kept free is in use already',
+      'has room for 1 h 07 min of recording before it is full, and its reserve is in use already (',
     );
     expect(evaluate(-1e9).findings[0]?.severity).toBe('critical');
   });
