@@ -59,7 +59,7 @@ function findingOf(
     remedies: [
       ...roomRemedies(volume, assessment, missing),
       {
-        action: 'Or copy the next cards to another volume',
+        action: 'Copy the next cards to another volume',
         effect: `each hour of recording takes ${formatBytes(bps * 3600)}`,
       },
     ],

@@ -81,18 +81,17 @@ function judgeShelf(shelf: ShelfState, { outlooks }: BackupView): Outcome {
   if (state !== 'ready' && state !== 'new') return 'figure-unknown';
   if (readOnly !== true) return null;
   const lacks = lackedBy(name, outlooks);
-  const waiting = lacks === null || lacks === 0 ? 'What comes next' : `${formatBytes(lacks)} that wait for it`;
+  const waiting = lacks === null || lacks === 0 ? null : formatBytes(lacks);
   return {
     kind: 'shelf-read-only',
     subject: name,
     severity: 'warning',
-    message: `${display(name)} is read-only at ${display(path)}: no backup can be written to it. ${waiting} will get no copy there. A system does that when a drive answers with errors.`,
+    message: `${display(name)} is read-only at ${display(path)}: no backup can be written to it. ${waiting === null ? 'What comes next' : `${waiting} that wait for it`} will get no copy there. A system does that when a drive answers with errors.`,
     figures: { lacksBytes: lacks },
     remedies: [
       {
         action: `Look at the cable and the drive, mount ${display(name)} for writing, then run "headroomd backup now ${display(name)}"`,
-        effect:
-          lacks === null ? 'what it lacks is copied and read back' : `${formatBytes(lacks)} are copied and read back`,
+        effect: `${waiting === null ? 'what comes next is' : `${waiting} are`} copied and read back`,
       },
     ],
   };

@@ -33,7 +33,7 @@ describe('recording time below a working session', () => {
     // 7200 s at 440 MB/s are 3.17 TB, less 800 GB: 2.37 TB; the caches of the sample are 100 GB.
     expect(finding?.remedies[0]?.effect).toContain('2.27 TB are still missing');
     expect(finding?.remedies.at(-1)).toEqual({
-      action: 'Or copy the next cards to another volume',
+      action: 'Copy the next cards to another volume',
       effect: 'each hour of recording takes 1.58 TB',
     });
   });

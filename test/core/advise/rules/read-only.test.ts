@@ -97,6 +97,7 @@ describe('a shelf that takes no writes', () => {
     expect(finding?.remedies[0]?.effect).toBe('500 GB are copied and read back');
     const [unknown] = shelfReadOnly.evaluate(evaluate([shelf], [], new Map()), THRESHOLDS).findings;
     expect(unknown?.message).toContain('What comes next will get no copy there.');
+    expect(unknown?.remedies[0]?.effect).toBe('what comes next is copied and read back');
   });
 
   test('is over when it can be written; of one that is away nothing is concluded', () => {
