@@ -35,7 +35,7 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
     'SELECT json FROM clip WHERE volume = :volume AND lacks = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
   );
   const undecoded = database.prepare(
-    'SELECT json FROM clip WHERE volume = :volume AND exposable = 1 AND undecoded = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
+    'SELECT json FROM clip WHERE volume = :volume AND undecoded = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
   );
   const clipsOf = (statement: StatementSync, volume: string, newest: number) =>
     statement.all({ volume, newest }).map(({ json }) => clipFromJson(String(json)));
