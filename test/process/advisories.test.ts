@@ -161,3 +161,16 @@ onMemory(
     expect(announcements(daemon).at(-1)).toBe('speed-overrun cleared');
   },
 );
+
+onMemory('a volume that takes no writes any more is told, and over when it does', async () => {
+  mkdirSync(join(place.volume, 'Saltmarsh', 'Footage'), { recursive: true });
+  const daemon = await place.start(configuration(''));
+  await until('its room is known', () => (daemon.status().volumes[0]?.capacity.totalBytes ?? 0) > 0);
+  expect(raised(daemon)).toEqual([]);
+  execFileSync('mount', ['-o', 'remount,ro', place.volume]);
+  await until('it is told', () => raised(daemon).join() === 'volume-read-only critical', 60);
+  expect(daemon.status().advisories[0]?.message).toContain('stripe at ');
+  expect(daemon.status().advisories[0]?.remedies[0]?.action).toContain('while it can be read');
+  execFileSync('mount', ['-o', 'remount,rw', place.volume]);
+  await until('it is over', () => raised(daemon).length === 0, 90);
+});
