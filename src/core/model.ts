@@ -229,6 +229,8 @@ export interface Space {
   availableBytes: number;
   /** Of the whole file system, where the folder may use only a part of it (a project quota). */
   fileSystemBytes?: number;
+  /** It is mounted so that nothing can be written to it. Left out where it can, or where nobody can tell. */
+  readOnly?: true;
 }
 
 export type Severity = 'notice' | 'warning' | 'critical';

@@ -25,7 +25,16 @@ export type RootEvent =
   | { type: 'gone'; paths: PathText[] }
   /** A sweep of every folder is through: the first after a start, and each later one. */
   | { type: 'swept'; folders: number; files: number; seconds: number }
-  | { type: 'trouble'; kind: 'watch-limit' | 'watch-error' | 'other-file-system'; detail: string };
+  | { type: 'trouble'; kind: 'watch-limit' | 'watch-error' | 'other-file-system'; detail: string }
+  /** A limit of the system leaves folders without a watch, or does no longer (`null`). */
+  | { type: 'watch-limit'; limit: WatchLimit | null };
+
+/** A limit that is used up: its name below fs.inotify, how many folders are without a watch, and what it is to be raised to. */
+export interface WatchLimit {
+  name: string;
+  folders: number;
+  wanted: number;
+}
 
 /** May a process still write this file? `unknown` on remote mounts and for other users' processes. */
 export type Writers = 'none' | 'open' | 'unknown';

@@ -185,6 +185,8 @@ export interface CataloguePort {
   projects(wantedCopies: number, byVolume?: CopiesWanted['byVolume']): Promise<ProjectSum[]>;
   /** Clips of footage of a volume of which parts or frames are known to be missing, newest first, at most so many. */
   lacking(volume: string, newest: number): Promise<Clip[]>;
+  /** Clips of picture and sound outside the trash that no reader could read, newest first, at most so many. */
+  undecoded(volume: string, newest: number): Promise<Clip[]>;
   clips(query: ClipQuery): Promise<Clip[]>;
   /**
    * Bytes of the footage on a volume, or of one project there, by the hour, since 1970, in which its files were changed last; in order of

@@ -27,5 +27,5 @@ serveRoot({
   manifest: (file, base) => readManifest(toAbsolute(base, file.path), file),
   content: (file, base) => readSmallFile(toAbsolute(base, file.path), MOST_LIST_BYTES),
   mountOf,
-  space: (path) => readSpace(nodeFs, path, mountOf(path)?.mountPoint ?? null),
+  space: (path) => readSpace(nodeFs, path, mountOf(path)),
 });

@@ -46,6 +46,7 @@ async function look(path: string, volume: string): Promise<ShelfLook> {
       marker: markerAt(path),
       device: found.dev,
       isMounted: mount?.mountPoint === nodeFs.realpathSync.native(path),
+      readOnly: mount?.readOnly === true,
       fileSystem: mount?.fileSystem ?? null,
       ...{ totalBytes, freeBytes: availableBytes },
       drives: await drivesOf(path),

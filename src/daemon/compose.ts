@@ -16,6 +16,7 @@ import { createMomentKeeper } from './assess/moment-keeper.ts';
 import { createPlanBook } from './assess/plan-book.ts';
 import { composeBackup, readPeriodOf } from './compose-backup.ts';
 import { composeCards } from './compose-cards.ts';
+import { composeMachine } from './compose-machine.ts';
 import { composeMonitor } from './compose-monitor.ts';
 import { composeChannels, startChannels } from './compose-notify.ts';
 import { composeLive, openPage } from './compose-page.ts';
@@ -145,11 +146,8 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   });
   const assess = createAssessFlow({
     volumes: watched.map(({ source }) => source),
-    catalogue,
-    multicam: store.multicam,
-    copies: store.backups,
-    ...{ readPeriodMs: readPeriodOf(settings), zone: options.zone },
-    ledger,
+    ...{ catalogue, ledger, multicam: store.multicam, copies: store.backups, machine: composeMachine(stateDir) },
+    ...{ contents: store.cards, readPeriodMs: readPeriodOf(settings), zone: options.zone },
     ...monitor.speed(
       composeSpeed(options, book, {
         volumes: () => watched.map(({ source, root }) => ({ settings: source.settings, root })),

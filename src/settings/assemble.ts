@@ -23,6 +23,7 @@ export function assemble(configuration: Configuration, homeDir: string): FullSet
       speedClear: thresholds.speed_clear,
       raiseAfter: thresholds.raise_after,
       clearAfter: thresholds.clear_after,
+      sessionSeconds: thresholds.session ?? null,
       wantedCopies: thresholds.wanted_copies ?? null,
     },
     page: configuration.page,

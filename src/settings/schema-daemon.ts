@@ -51,6 +51,9 @@ export const thresholdsTable = table('a [thresholds] table', {
   clear_after: duration('60 s', '0 s', '1 d')
     .prefault(THRESHOLD.clearAfter.value)
     .meta(about('How long it must be over before it is taken back.', THRESHOLD.clearAfter)),
+  session: duration('4h', '1 min', '1 d')
+    .optional()
+    .meta(about('Recording time of a working session: with less left on a volume it is told.')),
   wanted_copies: wholeNumber('a whole number of copies, 1 to 9', 1, 9)
     .optional()
     .meta({

@@ -74,6 +74,8 @@ export interface ThresholdSettings {
   /** How long a condition must hold before it is raised, and cleared, in seconds (speed: 20, 60). */
   raiseAfter: number;
   clearAfter: number;
+  /** Recording time of a working session, seconds; `null`: as plans say and shoot days were. */
+  sessionSeconds: number | null;
   /** Verified copies wanted of each piece of footage; `null`: two, and one on volumes whose shelves lie on one drive. */
   wantedCopies: number | null;
 }

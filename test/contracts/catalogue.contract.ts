@@ -248,6 +248,27 @@ export function catalogueContract(name: string, make: () => Promise<Subject>): v
       expect(await found()).toEqual([]);
     });
 
+    test('picture and sound that no reader could read is found, newest first, until it is read or in the trash', async () => {
+      const { catalogue } = subject();
+      const unread = { state: 'not-decoded' } as const;
+      const trashed = someFile('.Trash-1000/files/3.mov', { area: 'trash', project: null });
+      const still = someFile('Tidewater Sessions/s.raw', { kind: 'still' });
+      const elsewhere = someFile('Saltmarsh/1.mov', { project: 'Saltmarsh', volume: 'shelf-a' });
+      const keep = (file: FileRecord, more: Partial<Clip>) =>
+        catalogue.finishUnit(file.volume, file.unit, [file], [clipOf([file], {}, more)]);
+      await keep(A1, { ...unread, readyAt: 1000, troubles: ['no picture and no sound was found in it'] });
+      await keep(A2, { ...unread, readyAt: 2000 });
+      await keep(B1, { readyAt: 3000 });
+      for (const file of [trashed, still, elsewhere]) await keep(file, unread);
+      const found = async (newest = 10) => (await catalogue.undecoded('stripe', newest)).map(({ unit }) => unit);
+      expect([await found(), await found(1)]).toEqual([[A2.unit, A1.unit], [A2.unit]]);
+      expect((await catalogue.undecoded('stripe', 9))[1]?.troubles).toEqual([
+        'no picture and no sound was found in it',
+      ]);
+      await keep(A2, { readyAt: 2000 });
+      expect(await found()).toEqual([A1.unit]);
+    });
+
     test('clips come newest first, at most so many, of one volume or project', async () => {
       const { catalogue } = subject();
       const made = [A1, A2, B1].map((file, place) => clipOf([file], {}, { readyAt: 1000 + place }));

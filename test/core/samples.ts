@@ -1,8 +1,9 @@
-import type {
-  Assessment,
-  MulticamGroup,
-  ProjectAssessment,
-  VolumeAssessment,
+import {
+  type Assessment,
+  type MulticamGroup,
+  NOTHING_OF_MACHINE,
+  type ProjectAssessment,
+  type VolumeAssessment,
 } from '../../src/core/assess/assessment.ts';
 import { knownLayout } from '../../src/core/assess/detected-layout.ts';
 import type { VolumeGives } from '../../src/core/assess/volume-speed.ts';
@@ -60,6 +61,8 @@ export const NOTHING_MADE = {
   twice: null,
   hours: [],
   lacking: [],
+  undecoded: [],
+  differing: [],
 } satisfies Partial<ProjectAssessment>;
 
 export function sampleSum(over: Partial<ProjectSum> = {}): ProjectSum {
@@ -93,6 +96,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     path: '/media/stripe',
     state: 'live',
     stateDetail: null,
+    watchLimit: null,
     stale: false,
     fileSystem: 'ext4',
     mountOptions: ['rw', 'relatime'],
@@ -106,7 +110,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       reserveBytes: 4e11,
       roomBytes: 6e11,
     },
-    ...{ forecast: null, footageLeft: null },
+    ...{ forecast: null, footageLeft: null, session: null, readOnly: null },
     speed: {
       readBudgetBps: 420e6,
       writeBudgetBps: 350e6,
@@ -122,7 +126,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
       headroom: 120 / 420,
       anglesLeft: 1,
     },
-    load: null,
+    ...{ measured: null, load: null },
     safety: { exposedBytes: 0, exposedClips: 0, exposedSeconds: 0, exposedSince: null },
     wanted: { copies: 2, readWithinDays: 60 },
     areas: [],
@@ -154,6 +158,7 @@ export function sampleGroup(over: Partial<MulticamGroup> = {}): MulticamGroup {
     confidence: 0.85,
     evidence: 'same timecode on cameras A, B, C, D, E at 25 fps',
     frameRates: [{ num: 25, den: 1 }],
+    cameraRates: [],
     ...over,
   };
 }
@@ -184,6 +189,7 @@ export function sampleAssessment(over: Partial<Assessment> = {}): Assessment {
     onCards: null,
     plans: [],
     backups: NO_BACKUPS,
+    machine: NOTHING_OF_MACHINE,
     stateTrouble: null,
     ...over,
   };

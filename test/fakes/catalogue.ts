@@ -12,7 +12,7 @@ import {
 import type { FormatHour } from '../../src/core/assess/format-days.ts';
 import type { CardStorePort } from '../../src/core/card-ports.ts';
 import { compareSeen } from '../../src/core/intake/compare.ts';
-import { isLacking } from '../../src/core/intake/lacking.ts';
+import { isLacking, isUndecoded } from '../../src/core/intake/lacking.ts';
 import { isMoved, isRenamed, isReplaced } from '../../src/core/intake/moved.ts';
 import { clipsByLead, regroup } from '../../src/core/intake/regroup.ts';
 import type { Clip, FileRecord, FileStat } from '../../src/core/model.ts';
@@ -367,6 +367,13 @@ export function fakeCatalogue(
       structuredClone(
         [...clips.values()]
           .filter((clip) => clip.volume === volume && isExposable(clip) && isLacking(clip))
+          .sort((a, b) => b.readyAt - a.readyAt || byText(a.unit, b.unit))
+          .slice(0, newest),
+      ),
+    undecoded: async (volume, newest) =>
+      structuredClone(
+        [...clips.values()]
+          .filter((clip) => clip.volume === volume && isExposable(clip) && isUndecoded(clip))
           .sort((a, b) => b.readyAt - a.readyAt || byText(a.unit, b.unit))
           .slice(0, newest),
       ),

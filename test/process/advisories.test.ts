@@ -41,7 +41,7 @@ function configuration(volume: string): string[] {
   const file = join(place.folder, 'headroomd.toml');
   writeFileSync(
     file,
-    `[thresholds]\nraise_after = "1 s"\nclear_after = "2 s"\n[[volume]]\nname = "stripe"\npath = "${place.volume}"\n${volume}\n`,
+    `[thresholds]\nraise_after = "1 s"\nclear_after = "2 s"\nsession = "1 min"\n[[volume]]\nname = "stripe"\npath = "${place.volume}"\n${volume}\n`,
   );
   return ['--config', file];
 }
@@ -161,3 +161,16 @@ onMemory(
     expect(announcements(daemon).at(-1)).toBe('speed-overrun cleared');
   },
 );
+
+onMemory('a volume that takes no writes any more is told, and over when it does', async () => {
+  mkdirSync(join(place.volume, 'Saltmarsh', 'Footage'), { recursive: true });
+  const daemon = await place.start(configuration(''));
+  await until('its room is known', () => (daemon.status().volumes[0]?.capacity.totalBytes ?? 0) > 0);
+  expect(raised(daemon)).toEqual([]);
+  execFileSync('mount', ['-o', 'remount,ro', place.volume]);
+  await until('it is told', () => raised(daemon).join() === 'volume-read-only critical', 60);
+  expect(daemon.status().advisories[0]?.message).toContain('stripe at ');
+  expect(daemon.status().advisories[0]?.remedies[0]?.action).toContain('while it can be read');
+  execFileSync('mount', ['-o', 'remount,rw', place.volume]);
+  await until('it is over', () => raised(daemon).length === 0, 90);
+});

@@ -50,6 +50,7 @@ describe('a file without problems', () => {
       speed_clear = "80%"
       raise_after = "5 s"
       clear_after = "2 min"
+      session = "4h"
       wanted_copies = 3
       [page]
       enabled = false
@@ -102,7 +103,14 @@ describe('a file without problems', () => {
         fullSweepEvery: 7200,
       },
       cards: { look: false, under: ['/home/editor/cards', '/readers'] },
-      thresholds: { speedRaise: 0.95, speedClear: 0.8, raiseAfter: 5, clearAfter: 120, wantedCopies: 3 },
+      thresholds: {
+        speedRaise: 0.95,
+        speedClear: 0.8,
+        raiseAfter: 5,
+        clearAfter: 120,
+        wantedCopies: 3,
+        sessionSeconds: 14_400,
+      },
       page: { enabled: false, port: 0, metrics: true },
       log: { level: 'debug' },
       shelves: [{ name: 'shelf-b', path: '/media/shelf-b', rotate: true }],
@@ -161,7 +169,14 @@ describe('a file without problems', () => {
         fullSweepEvery: 900,
       },
       cards: { look: true, under: ['/media', '/run/media', '/mnt'] },
-      thresholds: { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60, wantedCopies: null },
+      thresholds: {
+        speedRaise: 1,
+        speedClear: 0.9,
+        raiseAfter: 20,
+        clearAfter: 60,
+        wantedCopies: null,
+        sessionSeconds: null,
+      },
       page: { enabled: true, port: 4717, metrics: false },
       log: { level: 'info' },
       shelves: [],

@@ -90,6 +90,8 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
+    contents: { versionsAt: async () => [] },
+    machine: { uptime: () => null, stateRoom: async () => null },
     ...{ copies: { projectCopies: async () => world.copies }, readPeriodMs: READ_PERIOD_MS, zone: 'Europe/Rome' },
     volumes: [
       {

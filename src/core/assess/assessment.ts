@@ -5,23 +5,27 @@ import type { KeptCard, OnCards } from '../cards/kept-card.ts';
 import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
+import type { StateRoom } from '../machine-port.ts';
 import type { Arrival, Clip, Instant, PathText, Ratio, Space } from '../model.ts';
-import type { RootState } from '../root-port.ts';
+import type { RootState, WatchLimit } from '../root-port.ts';
 import type { ProjectSum } from '../store-ports.ts';
 import type { ArrayLevel } from './array-level.ts';
 import type { CapacityForecast, FootageLeft } from './capacity-forecast.ts';
+import type { ClockJump } from './clock-watch.ts';
 import type { DetectedLayout, KnownLayout } from './detected-layout.ts';
 import type { DriveSign } from './drive-signs.ts';
 import type { SpeedLayout } from './expected-speed.ts';
 import type { ProjectEdit } from './group-use.ts';
 import type { MadeAssessment } from './made.ts';
+import type { MeasuredSpeed } from './measured-speed.ts';
 import type { PlanAnswer } from './plan-answer.ts';
 import type { NeedParts } from './playback-need.ts';
-import type { ProjectSigns } from './project-signs.ts';
+import type { ProjectSigns, TwiceTake } from './project-signs.ts';
 import type { Removed } from './removed.ts';
 import type { SpeedBasis } from './speed-belief.ts';
 import type { AmbientLoad } from './speed-budget.ts';
 import type { VolumeGives } from './volume-speed.ts';
+import type { WorkingSession } from './working-session.ts';
 
 /** What all rules and the snapshot are made from: one pass over what is known, at one instant. */
 export interface Assessment {
@@ -40,9 +44,19 @@ export interface Assessment {
   /** Shoots that are to come, each on the volume where it will lie. */
   plans: PlanAnswer[];
   backups: BackupView;
+  machine: MachineAssessment;
   /** Why headroomd's own state cannot be written, and since when; `null`: it can. */
   stateTrouble: { message: string; since: Instant } | null;
 }
+
+/** What is to be told of the machine itself; `null`: nothing, or it is not known. */
+export interface MachineAssessment {
+  clockJump: ClockJump | null;
+  /** Of the drive that headroomd's own state lies on. */
+  stateRoom: StateRoom | null;
+}
+
+export const NOTHING_OF_MACHINE: MachineAssessment = { clockJump: null, stateRoom: null };
 
 /** One card or manifest, beside what arrived of it. */
 export interface CardAssessment {
@@ -77,6 +91,8 @@ export interface VolumeAssessment {
   path: string;
   state: RootState;
   stateDetail: string | null;
+  /** Why folders of it are not watched; `null`: all are. */
+  watchLimit: WatchLimit | null;
   /** True while figures are older than they should be (root not live). */
   stale: boolean;
   fileSystem: string | null;
@@ -89,11 +105,17 @@ export interface VolumeAssessment {
   /** Failing signs of its drives. */
   signs: DriveSign[];
   capacity: CapacityAssessment | null;
+  /** It takes no writes. `turnedAt`: when it was found so, after it had taken them; `null`: it did not since the start. */
+  readOnly: { turnedAt: Instant | null } | null;
   /** When the room will be used up; `null`: the volume was not read or its room not asked for yet. */
   forecast: CapacityForecast | null;
   /** How long the cameras that are there can record; `null`: not known. */
   footageLeft: FootageLeft | null;
+  /** How long is recorded in a working session; `null`: no shoot goes on there. */
+  session: WorkingSession | null;
   speed: SpeedAssessment;
+  /** The last measurement that was of its drives, with nothing else going on, beside what its layout lets expect; `null`: there is none. */
+  measured: MeasuredSpeed | null;
   /** What goes on there; `null`: nothing is told of its drives, or its speed is not known. */
   load: LoadAssessment | null;
   safety: SafetyAssessment | null;
@@ -182,7 +204,18 @@ export interface ProjectAssessment {
   hours: readonly { hour: number; bytes: number }[];
   /** Takes of which parts or frames are known to be missing. */
   lacking: readonly LackingTake[];
+  /** Clips of picture and sound that no reader could read, newest first. */
+  undecoded: readonly UndecodedClip[];
+  /** Takes that lie there twice and are not the same, the first of them. */
+  differing: readonly DifferingTake[];
 }
+
+/** A take that lies in a project twice, where the two are not the same: of other size, or of other content. */
+export interface DifferingTake extends Pick<TwiceTake, 'name' | 'places'> {
+  by: 'size' | 'content';
+}
+
+export type UndecodedClip = Pick<Clip, 'name' | 'bytes' | 'troubles' | 'readyAt'>;
 
 export type LackingTake = Pick<Clip, 'name' | 'missingFrames' | 'missingParts' | 'missingNames'>;
 
@@ -214,4 +247,6 @@ export interface MulticamGroup {
   /** On what it rests: "same timecode on reels A001 B001 at 25 fps". */
   evidence: string;
   frameRates: Ratio[];
+  /** The rates of each camera, where they are not one for all. */
+  cameraRates: { camera: string; frameRate: Ratio }[];
 }

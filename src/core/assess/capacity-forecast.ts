@@ -105,6 +105,8 @@ export interface FootageLeft {
   reserveSeconds: number;
   fullSeconds: number;
   cameras: number;
+  /** What a second of it takes up, all cameras together, with what comes besides. */
+  bps: number;
 }
 
 /** Bytes of cards that are being copied to a volume, which have not arrived there yet. */
@@ -134,9 +136,10 @@ export function footageLeft(
   const growth = growthPerByte(hours, Math.floor(at / HOUR_MS));
   const reserveSeconds = footageSeconds(roomBytes - toCome, paces, growth);
   const fullSeconds = footageSeconds(space.availableBytes - toCome, paces, growth);
+  const bps = paces.reduce((sum, pace) => sum + pace.bps, 0) * growth;
   return reserveSeconds === null || fullSeconds === null
     ? null
-    : { reserveSeconds, fullSeconds, cameras: paces.length };
+    : { reserveSeconds, fullSeconds, cameras: paces.length, bps };
 }
 
 function recordedOf(clip: Clip): RecordedClip[] {

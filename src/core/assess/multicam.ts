@@ -130,6 +130,7 @@ function groupOf(run: Run): MulticamGroup {
     confidence,
     evidence: evidenceOf(run, frameRates, confidence),
     frameRates,
+    cameraRates: frameRates.length < 2 ? [] : ratesOfCameras(run.members),
     members: [...run.heaviest.values()].map(memberOf),
     readyAt: run.members.reduce((latest, span) => Math.max(latest, span.readyAt), 0),
   };
@@ -180,4 +181,11 @@ function distinctRates(spans: readonly ClipSpan[]): Ratio[] {
     if (frameRate !== null) rates.set(formatFrameRate(frameRate), frameRate);
   }
   return [...rates.values()];
+}
+
+function ratesOfCameras(spans: readonly ClipSpan[]): MulticamGroup['cameraRates'] {
+  const byCamera = Map.groupBy(spans, ({ camera }) => camera ?? '');
+  return [...byCamera.keys()]
+    .sort()
+    .flatMap((camera) => distinctRates(byCamera.get(camera) ?? []).map((frameRate) => ({ camera, frameRate })));
 }

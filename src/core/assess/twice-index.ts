@@ -1,8 +1,11 @@
 import { recordedTwice, twiceKey } from '../intake/take-twice.ts';
 import type { SignClip } from './clip-kin.ts';
-import { NO_SIGNS, type ProjectSigns } from './project-signs.ts';
+import { NO_SIGNS, type ProjectSigns, type TwiceTake } from './project-signs.ts';
 
 type Twice = ProjectSigns['twice'];
+
+/** So many takes of each, those of one size and the others, are told with their places. */
+const MOST_TOLD = 10;
 
 /** Takes that seem to lie in a project more than once, while clips come and go. What came and went is looked at in `settle`. */
 export class TwiceIndex {
@@ -48,7 +51,12 @@ export class TwiceIndex {
 
   /** As far as it is settled. */
   sum(): Twice {
-    return { ...this.#sum };
+    return { ...this.#sum, some: [...this.#some(false), ...this.#some(true)] };
+  }
+
+  #some(sameSize: boolean): TwiceTake[] {
+    const takes = this.#counted.values().flatMap(({ some }) => some);
+    return [...takes.filter((take) => take.sameSize === sameSize).take(MOST_TOLD)];
   }
 
   #count(key: string): void {
@@ -71,5 +79,10 @@ function twiceAmong(clips: readonly SignClip[], volume: string): Twice {
   const bytes = found
     .flatMap((take) => take.clips.slice(1))
     .reduce((sum, { unit }) => sum + (byUnit.get(unit)?.bytes ?? 0), 0);
-  return { takes: found.length, bytes, sameSize: found.filter(({ sameBytes }) => sameBytes).length };
+  const some = found.map(({ clips: all, sameBytes }): TwiceTake => {
+    const mine = all.flatMap(({ unit }) => byUnit.get(unit) ?? []);
+    const places = mine.map(({ paths, essenceBytes }) => ({ path: paths[0] ?? '', bytes: essenceBytes }));
+    return { name: mine[0]?.name ?? '', sameSize: sameBytes, places };
+  });
+  return { takes: found.length, bytes, sameSize: found.filter(({ sameBytes }) => sameBytes).length, some };
 }

@@ -4,6 +4,7 @@ import type { CommandRun } from './command-run.ts';
 import type { KnownShelf, ReportedSum, ShelfSum } from './copies.ts';
 import type { WaitReason } from './due.ts';
 import type { NextBackup } from './due-next.ts';
+import type { DueNight } from './due-nights.ts';
 import type { LossBeforeBackup } from './loss-chance.ts';
 import type { ShelfRefusal } from './shelf-verdict.ts';
 import type { VerifyRun } from './verify-run.ts';
@@ -20,6 +21,8 @@ export interface ShelfState {
   state: 'ready' | 'new' | ShelfRefusal | null;
   message: string | null;
   lookedAt: Instant | null;
+  /** It is there, and nothing can be written to it. Left out where it can, or where nobody can tell. */
+  readOnly?: true;
   /** As it was last seen. */
   known: KnownShelf | null;
   /** When it will be full, in 10, 50 and 90 % of cases, as footage comes; `null`: later than can be told. The whole is `null` where too little is known. */
@@ -88,6 +91,8 @@ export interface BackupOutlook {
   lacks: { shelf: string; bytes: number | null }[];
   /** What each job has to copy, beside its window; `null`: how fast it goes is not known yet. */
   nights: (NightAhead | null)[];
+  /** Of each job and shelf, the nights that it owes and the next one. */
+  due: readonly DueNight[];
   /** `null`: what the volume lies on is not known, or when its next backup will end. */
   loss: LossBeforeBackup | null;
 }

@@ -4,6 +4,7 @@ import type { Instant } from '../model.ts';
 import type { BackupOutlook, NightAhead } from './backup-view.ts';
 import { type DueSeen, decide, type Job } from './due.ts';
 import { type NextBackup, nextBackup } from './due-next.ts';
+import { dueNights } from './due-nights.ts';
 import type { JobState } from './due-state.ts';
 import { type ExposureTime, tbHours } from './exposure-time.ts';
 import { lossBeforeBackup } from './loss-chance.ts';
@@ -47,6 +48,7 @@ export function backupOutlook(jobs: readonly JobKnown[], volume: VolumeKnown, no
     exposedTbHours: exposed === null ? null : tbHours(exposed),
     lacks: jobs.flatMap(({ seen }) => seen.shelves.map(({ name: shelf, lacksBytes: bytes }) => ({ shelf, bytes }))),
     nights,
+    due: jobs.flatMap((one) => dueNights(one, now)),
     loss:
       layout === null
         ? null

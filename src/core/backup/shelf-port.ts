@@ -20,6 +20,8 @@ export type ShelfLook =
       device: bigint;
       /** Is something mounted exactly here? Else it is a folder of the file system around it. */
       isMounted: boolean;
+      /** Nothing can be written to it. */
+      readOnly: boolean;
       fileSystem: string | null;
       totalBytes: number;
       freeBytes: number;

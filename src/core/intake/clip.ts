@@ -44,19 +44,22 @@ export const NOTHING_KNOWN: KnownFacts = {
 /** Beyond this many files a clip lists its first and last essence file only, and what lies beside. */
 const LISTED_FILES = 8;
 
+export interface Taken {
+  at: Instant;
+  evidence: Clip['evidence'];
+  /** Why nothing is known of it, in words. */
+  troubles?: readonly string[];
+}
+
 /**
  * Makes a clip of grouped files and what was read of them. `known` is `null` when no reader knows the format: then the clip is
  * `not-decoded`.
  */
-export function makeClip(
-  grouped: GroupedClip,
-  known: KnownFacts | null,
-  taken: { at: Instant; evidence: Clip['evidence'] },
-): Clip {
+export function makeClip(grouped: GroupedClip, known: KnownFacts | null, taken: Taken): Clip {
   const [first] = grouped.essence;
   if (first === undefined) throw new RangeError('a clip without essence');
   return {
-    ...(known ?? NOTHING_KNOWN),
+    ...(known ?? { ...NOTHING_KNOWN, troubles: taken.troubles ?? [] }),
     volume: first.volume,
     unit: grouped.unit,
     area: first.area,

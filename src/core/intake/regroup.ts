@@ -34,6 +34,7 @@ function clipAgain(group: GroupedClip, known: ReadonlyMap<PathText, Clip>): Clip
   return makeClip(group, earlier.state === 'not-decoded' ? null : earlier, {
     at: earlier.readyAt,
     evidence: earlier.evidence,
+    troubles: earlier.troubles,
   });
 }
 

@@ -96,7 +96,7 @@ export function projectSnapshot(
       exposedBytes: made.lacking.bytes,
     },
     regenerable: regenerableOf(regenerable(sum, made), shootDayBytes),
-    twice: twice === null ? null : { ...twice },
+    twice: twice === null ? null : { takes: twice.takes, bytes: twice.bytes, sameSize: twice.sameSize },
     clips: sum.clips,
     durationSeconds: sum.durationSeconds,
     shootDays: growth?.days ?? [],

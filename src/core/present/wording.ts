@@ -87,7 +87,12 @@ export const SEVERITY_WORDS: Record<Severity, string> = {
 /** What is said when an advisory is over. `subject`: a volume, or `volume/path`. */
 export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = {
   'state-refused': () => "headroomd's own state can be written again.",
+  'state-disk-low': (path) => `There is room for headroomd's own state again (${path}).`,
   'volume-absent': (volume) => `${volume} is there again.`,
+  'volume-read-only': (volume) => `${volume} can be written again.`,
+  'shelf-read-only': (shelf) => `${shelf} can be written again.`,
+  'footage-time': (volume) =>
+    `${volume} has room for a working session of recording again, or no shoot goes on there any more.`,
   'capacity-reserve': (volume) => `${volume} has room above its reserve again.`,
   'capacity-overrun': (volume) =>
     `${volume}: its reserve is not likely to be reached within three days any more, or it is reached.`,
@@ -95,6 +100,8 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'list-differs': (list) =>
     `${list}: what arrived is what the list says, as far as it was compared, or the list is no longer waited for.`,
   'backup-failed': (pair) => `${pair}: a backup went well again.`,
+  'shelf-absent': (pair) => `${pair}: the shelf is there again, or lacks nothing of it.`,
+  'backup-missed': (pair) => `${pair}: the backup of that night was made up for, or there is nothing left to copy.`,
   'footage-exposed': (volume) => `${volume}: no footage is without its verified copies for long any more.`,
   'backup-window': (volume) => `${volume}: what is left to copy fits the window of its night.`,
   'shelf-filling': (shelf) => `${shelf} has room again for what is left to copy, and for a week to come.`,
@@ -104,12 +111,19 @@ export const CLEARED_WORDS: Record<AdvisoryKind, (subject: string) => string> = 
   'drive-failing': (drive) =>
     `${drive}: the sign is gone, or the drive is. A drive that has failed once may do so again.`,
   'layout-contradiction': (volume) => `${volume}: what is declared of its layout and what is seen agree now.`,
+  'volume-slow': (volume) =>
+    `${volume} was measured to give about what its layout lets expect, or is put together otherwise now.`,
+  'watch-limit': (limit) => `The limit of ${limit} suffices again: every folder is watched.`,
+  'clock-jump': (clock) => `The ${clock} has run on evenly since, as far as was seen.`,
   'volume-busy': (volume) => `${volume} has room for playback again: what else went on there takes less.`,
   'speed-overrun': (volume) => `${volume} can give what is asked of it again.`,
   'card-incomplete': (card) =>
     `Card or list ${card}: its footage is here by name and size, its card is in again, its list tells what lacks, or it is no longer waited for. Contents were not compared: keep the card until verified copies exist.`,
   'take-incomplete': (project) =>
     `${project}: parts or frames that its takes lacked are here now, or the takes are gone.`,
+  'clip-undecoded': (project) => `${project}: its clips that could not be read can be read now, or are gone.`,
+  'take-differs': (project) => `${project}: no take lies there twice and differs any more, as far as is known.`,
+  'mixed-rates': (project) => `${project}: the cameras of its multicam groups run at one frame rate each time.`,
   'arrival-stalled': (path) => `${path}: its copy goes on, is whole now, or was taken away.`,
   'arrival-refused': (path) => `${path}: it is looked at again, is good now, or was taken away.`,
 };

@@ -1,18 +1,20 @@
-import type { MulticamGroup } from '../../core/assess/assessment.ts';
+import type { DifferingTake, MulticamGroup } from '../../core/assess/assessment.ts';
 import { goneProject } from '../../core/assess/gone-project.ts';
 import { assessMade, withLackingMade } from '../../core/assess/made.ts';
 import type { BackupStorePort } from '../../core/backup/copies.ts';
 import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copies.ts';
+import type { SumStorePort } from '../../core/cards/known-list.ts';
 import type { Clip, Instant } from '../../core/model.ts';
 import type { CataloguePort, ProjectSum } from '../../core/store-ports.ts';
 import { within } from '../patience.ts';
+import { differingTakes } from './differing-takes.ts';
 import { createMulticamView, type MulticamDeps } from './multicam-view.ts';
 import type { KnownFootage } from './volume-source.ts';
 
 /** So many of the newest clips stand for what is being shot now. */
 const SOME = 50;
 
-/** Far more than are ever told: one that is left out here would count as whole. */
+/** Far more than are ever told: one that is left out here would count as whole, or as read. */
 const MOST_LACKING = 5_000;
 
 /** A pass waits this long for multicam groups; a search that takes longer is shown when it is through. */
@@ -43,6 +45,7 @@ function placeOf({ volume, area, project }: Pick<ProjectSum, 'volume' | 'area' |
 
 export interface FootageDeps extends MulticamDeps {
   catalogue: CataloguePort;
+  contents: Pick<SumStorePort, 'versionsAt'>;
   copies: Pick<BackupStorePort, 'projectCopies'>;
   /** `readSince`: copies that were read later count. */
   wanted: () => { wanted: CopiesWanted; readSince: Instant };
@@ -71,6 +74,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   const multicam = createMulticamView(deps);
   const newest = new Map<string, Clip[]>();
   const lacking = new Map<string, Clip[]>();
+  const undecoded = new Map<string, Clip[]>();
   const changedVolumes = new Set<string>();
   const hours = new Map<string, Hours>();
   const changedProjects = new Set<string>();
@@ -78,6 +82,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
   let takesOpen = true;
   let sums: ProjectSum[] = [];
   let copies = new Map<string, ProjectCopies>();
+  let differing = new Map<string, DifferingTake[]>();
   let wanted: CopiesWanted = { copies: 1, byVolume: {} };
   /** Of what searches had found when the sums were read. */
   let foundAt = 0;
@@ -122,6 +127,7 @@ export function createFootageView(deps: FootageDeps): FootageView {
       const known = new Set(here.map(placeOf));
       const gone = [...copies.values()].filter((one) => one.onlyOnShelf !== null && !known.has(placeOf(one)));
       sums = [...here, ...gone.map(goneProject)];
+      differing = await readDiffering(sums);
     } catch (error) {
       readAt = Number.NEGATIVE_INFINITY;
       throw error;
@@ -136,12 +142,22 @@ export function createFootageView(deps: FootageDeps): FootageView {
     );
   }
 
+  async function readDiffering(all: readonly ProjectSum[]): Promise<Map<string, DifferingTake[]>> {
+    const found = new Map<string, DifferingTake[]>();
+    for (const { volume, project } of all) {
+      const some = project === null ? [] : (multicam.signs(volume, project)?.twice.some ?? []);
+      if (some.length > 0) found.set(keyOf({ volume, project }), await differingTakes(volume, some, deps.contents));
+    }
+    return found;
+  }
+
   async function readNewest(): Promise<void> {
     for (const volume of new Set(sums.map((sum) => sum.volume))) {
       if (newest.has(volume) && !changedVolumes.delete(volume)) continue;
       newest.delete(volume);
       newest.set(volume, await catalogue.clips({ volume, newest: SOME }));
       lacking.set(volume, await catalogue.lacking(volume, MOST_LACKING));
+      undecoded.set(volume, await catalogue.undecoded(volume, MOST_LACKING));
     }
   }
 
@@ -169,9 +185,8 @@ export function createFootageView(deps: FootageDeps): FootageView {
     const made = assessMade(sum, signs, mine);
     // Where no copies are wanted nothing is exposed.
     const exposed = (wanted.byVolume[sum.volume] ?? wanted.copies) < 1 ? sum : withLackingMade(sum, made);
-    const lacks = (lacking.get(sum.volume) ?? []).filter(
-      ({ area, project }) => area === sum.area && project === sum.project,
-    );
+    const ofSum = (clips: Map<string, Clip[]>) =>
+      (clips.get(sum.volume) ?? []).filter(({ area, project }) => area === sum.area && project === sum.project);
     const came = hours.get(keyOf(sum))?.list ?? [];
     return {
       sum: exposed,
@@ -180,7 +195,9 @@ export function createFootageView(deps: FootageDeps): FootageView {
       made,
       twice: signs?.twice ?? null,
       hours: came,
-      lacking: lacks,
+      lacking: ofSum(lacking),
+      undecoded: ofSum(undecoded),
+      differing: sum.area === 'project' ? (differing.get(keyOf(sum)) ?? []) : [],
     };
   }
 

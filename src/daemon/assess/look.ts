@@ -1,9 +1,15 @@
 import type { AdviceState } from '../../core/advise/advise.ts';
-import type { Assessment, ProjectAssessment, VolumeAssessment } from '../../core/assess/assessment.ts';
+import {
+  type Assessment,
+  NOTHING_OF_MACHINE,
+  type ProjectAssessment,
+  type VolumeAssessment,
+} from '../../core/assess/assessment.ts';
 import { usedBytes, writableBytes } from '../../core/assess/capacity.ts';
 import { footageLeft, stillToCome } from '../../core/assess/capacity-forecast.ts';
 import type { PlanAnswer } from '../../core/assess/plan-answer.ts';
 import { type Removed, sumRemovals } from '../../core/assess/removed.ts';
+import { workingSession } from '../../core/assess/working-session.ts';
 import { type BackupView, NO_BACKUPS } from '../../core/backup/backup-view.ts';
 import { wantedCopies } from '../../core/backup/wanted-copies.ts';
 import type { PlannedShoot } from '../../core/forecast/planned.ts';
@@ -18,6 +24,7 @@ import type { FootageView } from './footage-view.ts';
 import type { ForecastView } from './forecast-view.ts';
 import type { GrowthView } from './growth-view.ts';
 import type { LoadView, VolumeLoad } from './load-view.ts';
+import type { MachineView } from './machine-view.ts';
 import type { SampleView } from './sample-view.ts';
 import { withShelvesAhead } from './shelf-ahead.ts';
 import type { SpaceView } from './space-view.ts';
@@ -43,7 +50,7 @@ export interface LookDeps {
   /** IANA name of the zone in which days are told. */
   zone: string;
   /** `null`: the configuration does not say. */
-  thresholds: Pick<ThresholdSettings, 'wantedCopies'>;
+  thresholds: Pick<ThresholdSettings, 'wantedCopies' | 'sessionSeconds'>;
   /** Each copy is read again within this time. */
   readPeriodMs: number;
   trouble: StoreTrouble;
@@ -66,11 +73,12 @@ export interface Views {
   drives: DriveView;
   growth: GrowthView;
   forecast: ForecastView;
+  machine: MachineView;
 }
 
 export async function look(
   deps: LookDeps,
-  { space, footage, load, samples, drives, growth, forecast }: Views,
+  { space, footage, load, samples, drives, growth, forecast, machine }: Views,
   advice: AdviceState,
 ): Promise<Seen> {
   const [rooms, known] = [await space.measure(), await footage.read()];
@@ -101,6 +109,7 @@ export async function look(
         ...{ at, growth: growth.of, forecast },
         planned: (volume) => deps.planned(plans.filter((plan) => plan.volume === volume)),
       }),
+      machine: await machine.look(),
       stateTrouble: deps.trouble.current(),
     },
     arrivalTotals: { pending: sum(({ pending }) => pending), bytes: sum(({ bytes }) => bytes) },
@@ -141,11 +150,16 @@ function ahead(volume: VolumeAssessment, { at, known, plans, cards, deps, growth
   const isRead = deps.volumes.some(({ settings, complete }) => settings.name === name && complete());
   const booked = growth.of(name);
   if (capacity === null || (!isRead && booked.hours.length === 0)) return volume;
-  const planned = deps.planned(plans.filter((plan) => plan.volume === name));
+  const mine = plans.filter((plan) => plan.volume === name);
+  const ahead = forecast.of({ volume: name, at, capacity, growth: booked, planned: deps.planned(mine) });
+  const left = footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at);
+  const { sessionSeconds: configured } = deps.thresholds;
+  const shoot = { plans: mine.map(({ plan }) => plan), hours: booked.hours, forecast: ahead, bps: left?.bps ?? null };
   return {
     ...volume,
-    forecast: forecast.of({ volume: name, at, capacity, growth: booked, planned }),
-    footageLeft: footageLeft(capacity, stillToCome(cards, name), known.newest.get(name) ?? [], booked.hours, at),
+    forecast: ahead,
+    footageLeft: left,
+    session: workingSession({ ...shoot, configured, at, zone: deps.zone }),
   };
 }
 
@@ -161,7 +175,7 @@ export function nothingSeen(deps: LookDeps): Seen {
     ...{ at, zone: deps.zone },
     volumes: assessVolumes(volumes, { ...nothing, wanted }, known),
     ...{ projects: [], arrivals: [], cards: [], unseen: [], onCards: null, plans: [], backups: NO_BACKUPS },
-    stateTrouble: null,
+    ...{ machine: NOTHING_OF_MACHINE, stateTrouble: null },
   };
   return { assessment, arrivalTotals: { pending: 0, bytes: 0 } };
 }

@@ -2,24 +2,26 @@ import type { LoadAssessment, ProjectAssessment, VolumeAssessment } from '../../
 import { assessCapacity } from '../../core/assess/capacity.ts';
 import { type KnownLayout, knownLayout } from '../../core/assess/detected-layout.ts';
 import { assessExposure } from '../../core/assess/exposure.ts';
+import { measuredSpeed } from '../../core/assess/measured-speed.ts';
 import type { Removed } from '../../core/assess/removed.ts';
 import { type AmbientLoad, assessSpeed } from '../../core/assess/speed-budget.ts';
 import { pointsOf, type SpeedSample, sampleEvidence } from '../../core/assess/speed-sample.ts';
 import { playbackDemand } from '../../core/assess/stream-load.ts';
 import { volumeGives } from '../../core/assess/volume-speed.ts';
 import type { Clip, Instant, PathText, Space } from '../../core/model.ts';
-import type { RootState } from '../../core/root-port.ts';
 import type { VolumeSettings } from '../../settings/settings.ts';
+import type { RootNow } from '../intake/root-state.ts';
 import type { ShownArrivals } from '../intake/shown-arrivals.ts';
 import type { VolumeDrives } from './drive-view.ts';
 import type { VolumeLoad } from './load-view.ts';
+import type { KnownRoom } from './space-view.ts';
 
 /** What the assessment needs to know of one watched volume. */
 export interface VolumeSource {
   settings: VolumeSettings;
   fileSystem: string | null;
   mountOptions: readonly string[];
-  state(): { state: RootState; detail: string | null };
+  state(): RootNow;
   /** Every folder was read once since the start; before that, sums may be a part. */
   complete(): boolean;
   /** Rejects while the root is absent or hung. */
@@ -42,7 +44,7 @@ export interface KnownFootage {
 /** What was asked of the volumes in one pass, by volume name; a volume without an entry has not answered yet. */
 export interface VolumeAnswers {
   at: Instant;
-  rooms: ReadonlyMap<string, { space: Space; fresh: boolean }>;
+  rooms: ReadonlyMap<string, KnownRoom>;
   removed: ReadonlyMap<string, Removed>;
   loads: ReadonlyMap<string, VolumeLoad>;
   /** What was measured of a volume. */
@@ -59,7 +61,7 @@ export function assessVolumes(
 ): VolumeAssessment[] {
   return volumes.map((volume) => {
     const { name, path, layout: declared, reserve } = volume.settings;
-    const { state, detail } = volume.state();
+    const { state, detail, watchLimit = null } = volume.state();
     const room = rooms.get(name);
     const seen = loads.get(name) ?? null;
     const { detected, signs } = drives(name);
@@ -70,14 +72,17 @@ export function assessVolumes(
       path,
       state,
       stateDetail: detail,
+      watchLimit,
       stale: state !== 'live' || room?.fresh !== true,
       fileSystem: volume.fileSystem,
       mountOptions: volume.mountOptions,
       declaredLayout: declared,
       ...{ detected, layout, signs },
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
-      ...{ forecast: null, footageLeft: null },
+      readOnly: room?.space.readOnly === true ? { turnedAt: room.turnedReadOnlyAt } : null,
+      ...{ forecast: null, footageLeft: null, session: null },
       speed: speedOf(volume, { space: room?.space ?? null, seen, measured: samples(name), layout, at }, known),
+      measured: measuredSpeed(samples(name), layout, room === undefined ? 0 : filledShare(room.space)),
       load: loadOf(seen),
       // Of a volume that was not read yet nothing is known to be safe.
       safety: volume.complete() ? assessExposure(mine.map(({ sum }) => sum)) : null,

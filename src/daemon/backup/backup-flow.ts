@@ -130,7 +130,11 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
     }
     const mine = newest((await store.shelves()).filter(({ name }) => name === shelf.name));
     const before = states.get(shelf.name);
-    if (before !== undefined) states.set(shelf.name, { ...before, state, message, lookedAt, known: mine });
+    if (before !== undefined) {
+      const { readOnly: _, ...kept } = before;
+      const now = seen.is === 'there' && seen.readOnly ? { readOnly: true as const } : {};
+      states.set(shelf.name, { ...kept, ...now, state, message, lookedAt, known: mine });
+    }
     if (before?.state !== state && message !== null) log.info({ shelf: shelf.name, reason: state }, message);
     changed(false);
     if (before?.state !== state) deps.shelfChanged();

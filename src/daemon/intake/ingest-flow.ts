@@ -2,7 +2,7 @@ import { messageOf } from '../../core/fault.ts';
 import type { FileRecord, FileStat, PathText } from '../../core/model.ts';
 import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
-import type { RootEvent, RootPort, RootState } from '../../core/root-port.ts';
+import type { RootEvent, RootPort } from '../../core/root-port.ts';
 import type { CataloguePort, FilesPage } from '../../core/store-ports.ts';
 import type { ArrivalSettings, VolumeSettings } from '../../settings/settings.ts';
 import type { LineMark } from '../loop-marks.ts';
@@ -14,7 +14,7 @@ import { createFreshFiles } from './fresh-files.ts';
 import { createLosses } from './losses.ts';
 import { createMoves } from './moves.ts';
 import { type Placing, preparePlacing, type RuleTold } from './placing.ts';
-import { createRootState } from './root-state.ts';
+import { createRootState, type RootNow } from './root-state.ts';
 import type { ShownArrivals } from './shown-arrivals.ts';
 import { createTaker } from './taker.ts';
 import { createUnitBoard } from './unit-board.ts';
@@ -44,7 +44,7 @@ export interface IngestDeps {
 
 export interface IngestFlow {
   start(): Promise<void>;
-  state(): { state: RootState; detail: string | null };
+  state(): RootNow;
   /** Every folder was read once since the start: until then what is known may be a part. */
   complete(): boolean;
   /** With lines for whatever these paths belong to. */
@@ -111,8 +111,8 @@ export function createIngestFlow(deps: IngestDeps): IngestFlow {
         return takeGone(event.paths);
       case 'swept':
         return takeSwept(event);
-      case 'trouble':
-        return log.warn({ volume: volume.name, trouble: event.kind }, event.detail);
+      default:
+        return state.trouble(event);
     }
   }
 

@@ -1,6 +1,6 @@
 import type { Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
-import type { RootState } from '../../core/root-port.ts';
+import type { RootEvent, RootState, WatchLimit } from '../../core/root-port.ts';
 import { formatCount } from '../../core/units.ts';
 
 /** What is told of a root's state: not `live` before its folders were all read once, nor while its folder is strangely empty. */
@@ -11,7 +11,16 @@ export interface RootStateView {
   /** The root folder is empty although `known` files were in it. Returns true while it is held for another folder. */
   emptied(known: number): boolean;
   filled(): void;
-  current(): { state: RootState; detail: string | null };
+  /** Something about watching it: told in the log, or kept. */
+  trouble(event: Extract<RootEvent, { type: 'trouble' | 'watch-limit' }>): void;
+  current(): RootNow;
+}
+
+/** `watchLimit`: why folders of it are not watched; left out where all are. */
+export interface RootNow {
+  state: RootState;
+  detail: string | null;
+  watchLimit?: WatchLimit;
 }
 
 export function createRootState(volume: { name: string; path: string }, log: Log): RootStateView {
@@ -19,6 +28,7 @@ export function createRootState(volume: { name: string; path: string }, log: Log
   let everSwept = false;
   let empty: string | null = null;
   let wasAway = false;
+  let limit: WatchLimit | null = null;
   const name = display(volume.name);
 
   function tell(state: RootState, detail: string | null): void {
@@ -36,6 +46,8 @@ export function createRootState(volume: { name: string; path: string }, log: Log
     told(state, detail) {
       if (state === root.state && detail === root.detail) return false;
       root = { state, detail };
+      // It is watched anew.
+      limit = null;
       tell(state, detail);
       const back = state === 'live' && wasAway;
       wasAway = state === 'absent' || state === 'hung' || (wasAway && state === 'starting');
@@ -56,10 +68,15 @@ export function createRootState(volume: { name: string; path: string }, log: Log
       if (empty !== null) log.info({ volume: volume.name }, `${name} has content again.`);
       empty = null;
     },
+    trouble(event) {
+      if (event.type === 'trouble') log.warn({ volume: volume.name, trouble: event.kind }, event.detail);
+      else limit = event.limit;
+    },
     current() {
       if (root.state !== 'live') return root;
       if (empty !== null) return { state: 'absent', detail: empty };
-      return everSwept ? root : { state: 'starting', detail: null };
+      if (!everSwept) return { state: 'starting', detail: null };
+      return limit === null ? root : { ...root, watchLimit: limit };
     },
   };
 }

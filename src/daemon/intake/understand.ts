@@ -59,7 +59,7 @@ export async function understand(
   for (const group of groups) {
     const outcome = await probeGroup(group, deps);
     if ('failure' in outcome) return { ok: false, ...outcome.failure };
-    clips.push(makeClip(group, outcome.known, { at: deps.at(), evidence }));
+    clips.push(makeClip(group, outcome.known, { at: deps.at(), evidence, troubles: outcome.troubles }));
   }
   const fresh = groups.filter(({ essence }) => essence.some(({ path }) => seen.has(path))).map(({ name }) => name);
   const kept = filesOf({ clips: groups, loose });
@@ -90,23 +90,25 @@ async function readLists(files: readonly FileRecord[], { root, log }: Understand
   return lists;
 }
 
-/** `known` is `null` where no reader knows the format. */
-type Probed = { known: KnownFacts | null } | { failure: Failure };
+/** `known` is `null` where no reader knows the format; `troubles` say why. */
+type Probed = { known: KnownFacts | null; troubles: string[] } | { failure: Failure };
 
 /** Each essence file is read; of numbered frames the first stands for all. */
 async function probeGroup(group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
   const wanted = group.parts === 'frames' ? group.essence.slice(0, 1) : group.essence;
   const members: (KnownFacts | null)[] = [];
+  const troubles: string[] = [];
   for (const file of wanted) {
     const probed = await probeFile(file, group, deps);
     if ('failure' in probed) return probed;
     members.push(probed.known);
+    troubles.push(...probed.troubles);
   }
-  return { known: combineFacts(group, members) };
+  return { known: combineFacts(group, members), troubles };
 }
 
 async function probeFile(file: FileRecord, group: GroupedClip, deps: UnderstandDeps): Promise<Probed> {
-  if (!isMedia(group.kind, extension(file.path))) return { known: null };
+  if (!isMedia(group.kind, extension(file.path))) return { known: null, troubles: [] };
   deps.log.debug({ event: 'probe', volume: file.volume, path: file.path }, 'probe');
   let outcome: ProbeOutcome;
   try {
@@ -117,19 +119,19 @@ async function probeFile(file: FileRecord, group: GroupedClip, deps: UnderstandD
   }
   if (outcome.ok) {
     const known = knowFile(outcome.raw, { sizeBytes: file.size, extension: extension(file.path) });
-    if (known === null) tellNotDecoded(file, group, 'no picture and no sound was found in it', deps);
-    else if (outcome.raw.readerTrouble !== null) tellHalfRead(file, group, outcome.raw.readerTrouble, deps);
-    return { known };
+    if (known === null) return notDecoded(file, group, 'no picture and no sound was found in it', deps);
+    if (outcome.raw.readerTrouble !== null) tellHalfRead(file, group, outcome.raw.readerTrouble, deps);
+    return { known, troubles: [] };
   }
   if (outcome.reason === 'unreadable' || outcome.reason === 'changed-meanwhile') {
     return { failure: { reason: outcome.reason, detail: outcome.detail, path: file.path } };
   }
-  tellNotDecoded(file, group, outcome.detail, deps);
-  return { known: null };
+  return notDecoded(file, group, outcome.detail, deps);
 }
 
-function tellNotDecoded({ path }: FileRecord, { name }: GroupedClip, why: string, { log }: UnderstandDeps): void {
+function notDecoded({ path }: FileRecord, { name }: GroupedClip, why: string, { log }: UnderstandDeps): Probed {
   log.warn({ path, why }, `${name} is not decoded: ${why}. Its bytes count; check that it plays, and keep the card.`);
+  return { known: null, troubles: [why] };
 }
 
 function tellHalfRead({ path }: FileRecord, { name }: GroupedClip, why: string, { log }: UnderstandDeps): void {

@@ -21,6 +21,7 @@ export interface CatalogueReads {
   filesBelow(volume: string, paths: PathText[], only: 'unfinished' | null, after: string | null): FilesPage;
   clips(query: ClipQuery): Clip[];
   lacking(volume: string, newest: number): Clip[];
+  undecoded(volume: string, newest: number): Clip[];
   counts(volume: string | null): { files: number; clips: number };
 }
 
@@ -33,6 +34,11 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
   const lacking = database.prepare(
     'SELECT json FROM clip WHERE volume = :volume AND lacks = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
   );
+  const undecoded = database.prepare(
+    'SELECT json FROM clip WHERE volume = :volume AND undecoded = 1 ORDER BY ready_at DESC, unit LIMIT :newest',
+  );
+  const clipsOf = (statement: StatementSync, volume: string, newest: number) =>
+    statement.all({ volume, newest }).map(({ json }) => clipFromJson(String(json)));
   const compare = openFileCompare(database);
   const vanishedFolders = openVanishedFolders(database);
   const records = (statement: StatementSync, ...values: string[]) =>
@@ -54,7 +60,8 @@ export function openCatalogueReads(database: DatabaseSync, sums: Sums): Catalogu
     unfinished: openUnfinished(database),
     filesBelow: openFilesBelow(database),
     clips: openClips(database),
-    lacking: (volume, newest) => lacking.all({ volume, newest }).map(({ json }) => clipFromJson(String(json))),
+    lacking: (volume, newest) => clipsOf(lacking, volume, newest),
+    undecoded: (volume, newest) => clipsOf(undecoded, volume, newest),
     counts(volume) {
       const mine = (sum: { volume: string }) => volume === null || sum.volume === volume;
       const files = sums

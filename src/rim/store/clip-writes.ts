@@ -1,6 +1,6 @@
 import type { DatabaseSync } from 'node:sqlite';
 import { addClip, durationMicros, type Footprint, isExposable } from '../../core/assess/footprint.ts';
-import { isLacking } from '../../core/intake/lacking.ts';
+import { isLacking, isUndecoded } from '../../core/intake/lacking.ts';
 import type { Clip } from '../../core/model.ts';
 import { clipFromJson, clipToJson } from './clip-json.ts';
 import { openScopes } from './scopes.ts';
@@ -74,8 +74,8 @@ function openRows(database: DatabaseSync) {
   const dropAll = database.prepare('DELETE FROM clip WHERE volume = ? AND base = ? RETURNING json');
   const dropOne = database.prepare('DELETE FROM clip WHERE volume = ? AND unit = ? RETURNING json');
   const insert = database.prepare(`
-    INSERT INTO clip (volume, unit, base, area, project, exposable, ready_at, bytes, duration_us, lacks, json)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`);
+    INSERT INTO clip (volume, unit, base, area, project, exposable, ready_at, bytes, duration_us, lacks, undecoded, json)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`);
   const takeOff = (change: SumChange, removed: readonly Record<string, unknown>[]): Clip[] => {
     const clips = removed.map((row) => clipFromJson(String(row['json'])));
     for (const clip of clips) addClip(change.difference, clip, -1);
@@ -100,6 +100,7 @@ function openRows(database: DatabaseSync) {
         bytes,
         duration,
         exposable === 1 && isLacking(clip) ? 1 : 0,
+        exposable === 1 && isUndecoded(clip) ? 1 : 0,
         clipToJson(clip),
       );
       addClip(change.difference, clip, 1);

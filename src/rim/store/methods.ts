@@ -85,6 +85,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
     projects: (wanted) => listed(projects.sums(wanted)),
     clips: (query) => listed(reads.clips(query)),
     lacking: ({ volume, newest }) => listed(reads.lacking(volume, newest)),
+    undecoded: ({ volume, newest }) => listed(reads.undecoded(volume, newest)),
     multicam({ volume, project, known }) {
       const { sessions, ...value } = multicam(volume, project, known);
       return { value, list: sessions };

@@ -105,6 +105,7 @@ export interface StoreMethods {
   projects: Method<CopiesWanted, never, null, ProjectSum>;
   clips: Method<ClipQuery, never, null, Clip>;
   lacking: Method<{ volume: string; newest: number }, never, null, Clip>;
+  undecoded: Method<{ volume: string; newest: number }, never, null, Clip>;
   multicam: Method<
     { volume: string; project: string; known: boolean },
     never,

@@ -220,5 +220,14 @@ export const CATALOGUE: Schema = {
     ) STRICT, WITHOUT ROWID;
     DELETE FROM multicam;
     `,
+    `
+    -- 1: footage, but for stills, that no reader could read.
+    ALTER TABLE clip ADD COLUMN undecoded INTEGER NOT NULL DEFAULT 0;
+    UPDATE clip SET undecoded = 1 WHERE exposable = 1 AND json ->> 'state' = 'not-decoded' AND json ->> 'kind' <> 'still';
+    CREATE INDEX clip_undecoded ON clip (volume, ready_at) WHERE undecoded = 1;
+    -- What was kept tells less of groups, and of takes that lie there twice, than is told now: they are searched once more.
+    DELETE FROM multicam;
+    DELETE FROM multicam_session;
+    `,
   ],
 };

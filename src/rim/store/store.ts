@@ -106,6 +106,7 @@ function catalogueOver(calls: WorkerCalls, now: () => Instant): CataloguePort {
       (await calls.call('footageHours', { volume, project: project ?? null })).list,
     formatHours: async (volume, project) => (await calls.call('formatHours', { volume, project })).list,
     lacking: async (volume, newest) => (await calls.call('lacking', { volume, newest })).list,
+    undecoded: async (volume, newest) => (await calls.call('undecoded', { volume, newest })).list,
     counts: async (volume) => (await calls.call('counts', { volume: volume ?? null })).value,
     recall: async (key) => (await calls.call('recall', { key })).value,
     async remember(key, value) {

@@ -45,6 +45,9 @@ const REMOTE = new Set([
   'fuse',
 ]);
 
+/** `emergency_ro`: ext4 of newer kernels after an error, whose `rw` stays (from memory). */
+const READ_ONLY = new Set(['ro', 'emergency_ro']);
+
 /**
  * Whether writers may be invisible. `fuseblk` is FUSE on a local block device (NTFS and exFAT drives): every writer is a
  * local process with an open file, so it counts as local; every other FUSE file system may have a far end.
@@ -125,7 +128,7 @@ function parseMount(line: string): Mount | null {
     source: unescapeOctal(source ?? ''),
     options,
     remote: isRemote(fileSystem),
-    readOnly: options.includes('ro'),
+    readOnly: options.some((option) => READ_ONLY.has(option)),
   };
 }
 

@@ -1,5 +1,5 @@
 import type { PathText } from '../../core/model.ts';
-import type { RootEvent } from '../../core/root-port.ts';
+import type { RootEvent, WatchLimit } from '../../core/root-port.ts';
 
 /** Told when no further folder failed for so long: a tree of any size is one sentence. */
 const QUIET_MS = 1000;
@@ -33,6 +33,8 @@ export class WatchTroubles {
   #code = '';
   /** As many were told to be without a watch; told again only when they have become twice as many. */
   #toldOf = 0;
+  /** Of how many without a watch it is known outside; 0: of none. */
+  #knownOf = 0;
   /** When each limit was last told of. */
   readonly #toldAt = new Map<string, number>();
   #others: string[] = [];
@@ -65,7 +67,10 @@ export class WatchTroubles {
 
   /** The folder is watched again, or not to be watched any more. */
   over(dir: PathText): void {
-    if (this.#unwatched.delete(dir) && this.#unwatched.size === 0) this.#toldOf = 0;
+    if (!this.#unwatched.delete(dir) || this.#unwatched.size > 0) return;
+    this.#toldOf = 0;
+    if (this.#knownOf > 0) this.#options.emit({ type: 'watch-limit', limit: null });
+    this.#knownOf = 0;
   }
 
   close(): void {
@@ -87,26 +92,32 @@ export class WatchTroubles {
   /** Whether it was told. */
   #tellLimit(): boolean {
     const count = this.#unwatched.size;
-    if (count === 0 || count < this.#toldOf * 2) return false;
+    if (count === 0) return false;
     if (this.#options.walking()) {
       this.#timer = setTimeout(() => this.#tell(), QUIET_MS);
       return false;
     }
+    const limit = this.#limit(count);
+    if (count !== this.#knownOf) this.#options.emit({ type: 'watch-limit', limit });
+    this.#knownOf = count;
+    if (count < this.#toldOf * 2) return false;
     const now = this.#options.now();
     if (now - (this.#toldAt.get(this.#code) ?? Number.NEGATIVE_INFINITY) < LIMIT_MS) return false;
     this.#toldOf = count;
     this.#toldAt.set(this.#code, now);
-    this.#options.emit({ type: 'trouble', kind: 'watch-limit', detail: this.#limitReached(count) });
+    this.#options.emit({ type: 'trouble', kind: 'watch-limit', detail: limitReached(limit) });
     return true;
   }
 
-  #limitReached(count: number): string {
+  #limit(folders: number): WatchLimit {
     const { name, least } = LIMITS[this.#code] ?? { name: 'max_user_watches', least: 524_288 };
-    const limit = this.#options.limit(name) ?? 0;
-    const wanted = Math.max(least, limit * 2);
-    return (
-      `${count === 1 ? '1 folder' : `${count} folders`} cannot be watched: the limit of fs.inotify.${name} is used up. ` +
-      `Until it is higher they are looked at from time to time. Raise it with: sudo sysctl fs.inotify.${name}=${wanted}`
-    );
+    return { name, folders, wanted: Math.max(least, (this.#options.limit(name) ?? 0) * 2) };
   }
+}
+
+function limitReached({ name, folders, wanted }: WatchLimit): string {
+  return (
+    `${folders === 1 ? '1 folder' : `${folders} folders`} cannot be watched: the limit of fs.inotify.${name} is used up. ` +
+    `Until it is higher they are looked at from time to time. Raise it with: sudo sysctl fs.inotify.${name}=${wanted}`
+  );
 }

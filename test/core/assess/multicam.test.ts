@@ -111,6 +111,7 @@ describe('multicam groups', () => {
     expect(group?.evidence).toBe('same timecode on reels A001, B001 at 25 fps');
     expect(group?.confidence).toBeCloseTo(0.855, 6);
     expect(group?.frameRates).toEqual([{ num: 25, den: 1 }]);
+    expect(group?.cameraRates).toEqual([]);
   });
 
   test('say that angles are guessed, rates are mixed and the wall clock is not known', () => {
@@ -121,6 +122,10 @@ describe('multicam groups', () => {
     expect(group?.evidence).toBe('same timecode on cameras close, wide at 25 and 29.97 fps; angles guessed');
     expect(group).toMatchObject({ startsAt: null, endsAt: null });
     expect(group?.confidence).toBeLessThan(0.6);
+    expect(group?.cameraRates).toEqual([
+      { camera: 'close', frameRate: { num: 30_000, den: 1001 } },
+      { camera: 'wide', frameRate: { num: 25, den: 1 } },
+    ]);
   });
 
   test('are found from clips: five cameras of a concert, jam-synced', () => {

@@ -61,7 +61,19 @@ test('takes that lie here twice are told, and are no copies', () => {
   const recorded = { startTimecode: '10:00:00:00' };
   const [one, two] = ['Card 1', 'Card 2'].map((card) => clip(`${card}/A001C002.mov`, 'original', recorded));
   const third = clip('Card 2/A001C003.mov', 'original', recorded);
-  expect(signsOf([one, two, third] as SignClip[], PLACE).twice).toEqual({ takes: 1, bytes: 100, sameSize: 1 });
+  expect(signsOf([one, two, third] as SignClip[], PLACE).twice).toEqual({
+    ...{ takes: 1, bytes: 100, sameSize: 1 },
+    some: [
+      {
+        name: 'A001C002.mov',
+        sameSize: true,
+        places: ['Card 1', 'Card 2'].map((card) => ({
+          path: `${PLACE.project}/${card}/A001C002.mov`,
+          bytes: expect.any(Number),
+        })),
+      },
+    ],
+  });
 });
 
 describe('what of it must have copies', () => {

@@ -9,6 +9,7 @@ const LOOK: Extract<ShelfLook, { is: 'there' }> = {
     marker: MARKER,
     device: 7n,
     isMounted: true,
+    readOnly: false,
     fileSystem: 'ext4',
     totalBytes: 8e12,
     freeBytes: 3e12,

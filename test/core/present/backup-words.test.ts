@@ -58,7 +58,7 @@ describe('a shelf', () => {
   });
   test('tells what its volumes have and it lacks, here or not', () => {
     const outlook = (lacks: { shelf: string; bytes: number | null }[]) => ({
-      ...{ next: null, wait: null, exposedTbHours: null, nights: [], loss: null, lacks },
+      ...{ next: null, wait: null, exposedTbHours: null, due: [], nights: [], loss: null, lacks },
     });
     const told = (lacks: { shelf: string; bytes: number | null }[], over: Partial<ShelfState> = {}) => {
       const outlooks = new Map([

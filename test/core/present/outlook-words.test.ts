@@ -10,7 +10,15 @@ import { NOON, sampleVolume } from '../samples.ts';
 const iso = (at: number) => isoWithOffset(at, 'UTC');
 const HOUR = 3_600_000;
 const GB = 1e9;
-const NOTHING: BackupOutlook = { next: null, wait: 'not-due', exposedTbHours: null, lacks: [], nights: [], loss: null };
+const NOTHING: BackupOutlook = {
+  next: null,
+  wait: 'not-due',
+  exposedTbHours: null,
+  due: [],
+  lacks: [],
+  nights: [],
+  loss: null,
+};
 const safety = { exposedBytes: 5e10, exposedClips: 1, exposedSeconds: 10, exposedSince: NOON };
 
 function told(outlook: Partial<BackupOutlook>, exposed: typeof safety | null = safety): string[] {

@@ -41,6 +41,8 @@ export async function stage({ clock, ledger, room }: Outside = outside(), isStar
     load: { counters: () => new Map(), beingRead: async () => new Map() },
     ...{ backups: () => NO_BACKUPS, plans: () => [], planned: () => [], draws: seededDraws },
     drives: { stack: async () => null, smart: async () => null },
+    contents: { versionsAt: async () => [] },
+    machine: { uptime: () => null, stateRoom: async () => null },
     ...{ copies: { projectCopies: async () => [] }, readPeriodMs: READ_PERIOD_MS, zone: 'UTC' },
     volumes: [
       {

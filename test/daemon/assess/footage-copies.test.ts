@@ -20,6 +20,7 @@ async function stage(copies: ProjectCopies[] | null) {
   await catalogue.finishUnit('stripe', render.unit, [render], [clip]);
   const world = { isLookedThrough: false };
   const view = createFootageView({
+    contents: { versionsAt: async () => [] },
     ...{ catalogue, multicam: fakeMulticam(catalogue), clock: fakeClock(0), log, volumes: new Set(['stripe']) },
     ...{ found: () => {}, copies: { projectCopies: async () => copies }, isLookedThrough: () => world.isLookedThrough },
     wanted: () => ({ wanted: { copies: 2, byVolume: {} }, readSince: 0 }),

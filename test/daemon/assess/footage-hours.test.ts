@@ -24,6 +24,7 @@ test('when the footage of a project came is read again when more came, a large o
   const log = { debug() {}, info() {}, warn() {}, error() {} };
   const multicam = fakeMulticam(catalogue);
   const view = createFootageView({
+    contents: { versionsAt: async () => [] },
     ...{ catalogue: counting, multicam, clock, log, volumes: new Set(['stripe']), found: () => {} },
     ...{ copies: { projectCopies: async () => [] }, isLookedThrough: () => true },
     wanted: () => ({ wanted: { copies: 1, byVolume: {} }, readSince: 0 }),

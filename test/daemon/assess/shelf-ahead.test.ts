@@ -25,6 +25,7 @@ function fullOf(shelf: ShelfState, hours = HOURS, lacks: number | null = null) {
       next: null,
       wait: null,
       exposedTbHours: null,
+      due: [],
       lacks: [{ shelf: 'shelf-a', bytes: lacks }],
       nights: [],
       loss: null,

@@ -43,6 +43,27 @@ describe('migrations', () => {
     expect(readdirSync(dir)).toEqual(['x.db']);
   });
 
+  test('clips that were kept before it was noted that nothing could be read of them are found all the same', () => {
+    const path = join(folder(), 'catalogue.db');
+    const before = CATALOGUE.migrations.findIndex((step) => step.includes('ADD COLUMN undecoded'));
+    prepare(path, { ...CATALOGUE, migrations: CATALOGUE.migrations.slice(0, before) });
+    readBack(path, (database) => {
+      const insert = database.prepare(`INSERT INTO clip
+        (volume, unit, base, area, project, exposable, ready_at, bytes, duration_us, lacks, json)
+        VALUES ('stripe', :unit, :unit, 'project', 'P', :exposable, 1, 1, 0, 0, :json)`);
+      const put = (unit: string, exposable: number, state: string, kind: string) =>
+        insert.run({ unit, exposable, json: JSON.stringify({ state, kind }) });
+      put('a', 1, 'not-decoded', 'original');
+      put('b', 1, 'ready', 'original');
+      put('c', 1, 'not-decoded', 'still');
+      put('d', 0, 'not-decoded', 'proxy');
+    });
+    prepare(path, CATALOGUE);
+    expect(readBack(path, (database) => database.prepare('SELECT unit FROM clip WHERE undecoded = 1').all())).toEqual([
+      { unit: 'a' },
+    ]);
+  });
+
   test('an older file keeps its content, and a whole copy of it is made first', () => {
     const path = join(folder(), 'x.db');
     prepare(path, upTo(1));

@@ -4,6 +4,8 @@ import { tmpdir } from 'node:os';
 import { expect, test } from 'vitest';
 import { readSpace } from '../../../src/rim/volume/space.ts';
 
+const MOUNT = { mountPoint: '/media/stripe', readOnly: false };
+
 test('the same figures as df (coreutils), up to what others write meanwhile', () => {
   const space = readSpace(nodeFs, tmpdir());
   const df = execFileSync('df', ['-B1', '--output=size,avail', tmpdir()], { encoding: 'utf8' });
@@ -27,10 +29,18 @@ test('blocks beyond 2^32 and the share kept for root', () => {
 test('a folder that may use only a part of its file system: both are told (statfs of a project quota, kernel sources)', () => {
   const blocks: Record<string, bigint> = { '/media/stripe': 4_000n, '/media/stripe/edit': 1_000n };
   const fs = { statfsSync: (path: string) => ({ bsize: 1n, blocks: blocks[path] ?? 0n, bfree: 600n, bavail: 500n }) };
-  expect(readSpace(fs, '/media/stripe/edit', '/media/stripe')).toEqual({
+  expect(readSpace(fs, '/media/stripe/edit', MOUNT)).toEqual({
     ...{ totalBytes: 1_000, freeBytes: 600, availableBytes: 500, fileSystemBytes: 4_000 },
   });
-  expect(readSpace(fs, '/media/stripe', '/media/stripe').fileSystemBytes).toBeUndefined();
+  expect(readSpace(fs, '/media/stripe', MOUNT).fileSystemBytes).toBeUndefined();
+});
+
+test('that it takes no writes is told as the mount says it, and left out where it does not', () => {
+  const fs = { statfsSync: () => ({ bsize: 1n, blocks: 9n, bfree: 5n, bavail: 4n }) };
+  expect(readSpace(fs, '/media/stripe', { ...MOUNT, readOnly: true })).toEqual({
+    ...{ totalBytes: 9, freeBytes: 5, availableBytes: 4, readOnly: true },
+  });
+  expect(readSpace(fs, '/media/stripe', MOUNT)).toEqual({ totalBytes: 9, freeBytes: 5, availableBytes: 4 });
 });
 
 test('a folder that is not there throws', () => {

@@ -66,14 +66,21 @@ function findingOf(kind: AdvisoryKind, arrival: Arrival): Finding {
     severity: 'warning',
     message: messageOf(kind, arrival),
     figures: { bytes: arrival.bytes, reason: arrival.reason, detail: arrival.detail },
-    remedies: [],
+    remedies: [
+      {
+        action: (ARRIVAL_WORDS[arrival.reason].todo ?? LOOK).replace(/\.$/, ''),
+        effect: `${formatBytes(arrival.bytes)} of it are here; it is judged anew as soon as it changes`,
+      },
+    ],
   };
 }
+
+/** Where the reason says nothing to do. */
+const LOOK = 'Look whether its copy still goes on. If not, copy it again from its source, and keep the card.';
 
 function messageOf(kind: AdvisoryKind, arrival: Arrival): string {
   const words = ARRIVAL_WORDS[arrival.reason];
   const detail = arrival.detail === null ? '' : ` (${display(arrival.detail)})`;
   const what = kind === 'arrival-stalled' ? `has stopped at ${formatBytes(arrival.bytes)}` : 'was refused';
-  const todo = words.todo === null ? '' : ` ${words.todo}`;
-  return `${display(arrival.path)} on ${display(arrival.volume)} ${what}: ${words.means}${detail}.${todo}`;
+  return `${display(arrival.path)} on ${display(arrival.volume)} ${what}: ${words.means}${detail}.`;
 }

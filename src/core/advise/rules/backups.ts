@@ -17,21 +17,30 @@ export const backupFailed: Rule = {
     resultOf([
       ...backups.runs.map((run) => {
         const isGoing = run.endedAt === null && run.stage !== 'stopped';
-        return [subjectOf(run), isGoing ? 'judged-again' : failedOf(run, isAwayAsUsual(run, backups))] as const;
+        return [subjectOf(run), isGoing ? 'judged-again' : failedOf(run, isToldElsewhere(run, backups))] as const;
       }),
       ...backups.commands.flatMap(({ run }) => (run === null ? [] : [commandOutcome(run)])),
     ]),
 };
 
-/** A shelf that leaves the building is not here, and that is no failure. */
-function isAwayAsUsual({ shelf, why }: BackupRun, { shelves }: Assessment['backups']): boolean {
-  return why?.reason === 'shelf-absent' && shelves.some(({ name, rotate }) => name === shelf && rotate);
+/** A shelf that leaves the building is not here, and that is no failure; of one that takes no writes its own advisory tells. */
+function isToldElsewhere({ volume, shelf, why, troubles }: BackupRun, backups: Assessment['backups']): boolean {
+  const mine = backups.shelves.find(({ name }) => name === shelf);
+  if (why?.reason === 'shelf-absent') return mine?.rotate === true || owesNight(volume, shelf, backups);
+  const reasons = why === null ? troubles.map(({ reason }) => reason) : [why.reason];
+  return mine?.readOnly === true && reasons.length > 0 && reasons.every((reason) => reason === 'shelf-read-only');
 }
 
-function failedOf(run: BackupRun, isAway: boolean): Finding | null {
+/** That a shelf was away at its time is told by itself. */
+function owesNight(volume: string, shelf: string, { outlooks }: Assessment['backups']): boolean {
+  const due = outlooks.get(volume)?.due ?? [];
+  return due.some((one) => one.shelf === shelf && !one.isThere && one.missed !== null && one.lacksBytes !== 0);
+}
+
+function failedOf(run: BackupRun, isTold: boolean): Finding | null {
   const { stage, why, failures, troubles, volume, shelf, cause } = run;
   const isBad = stage === 'refused' || stage === 'broken';
-  if ((!isBad && failures === 0) || isAway) return null;
+  if ((!isBad && failures === 0) || isTold) return null;
   const [first] = troubles;
   const part = cause === 'project-files' ? 'the project files of ' : '';
   const what = `The last backup of ${part}${display(volume)} to ${display(shelf)}`;

@@ -44,6 +44,12 @@ function findingOf(volume: VolumeAssessment, assessment: Assessment): Finding | 
       ...{ within24h, within72h, within7d, roomBytes: capacity.roomBytes },
       ...{ shootDayBytes: Math.round(forecast.shootDayBytes), basis: forecast.basis },
     },
-    remedies: roomRemedies(volume, assessment, DAYS_WANTED * forecast.shootDayBytes, forecast.shootDayBytes),
+    remedies: [
+      ...roomRemedies(volume, assessment, DAYS_WANTED * forecast.shootDayBytes, forecast.shootDayBytes),
+      {
+        action: 'Copy the cards of the next days to another volume',
+        effect: `each day takes about ${formatBytes(forecast.shootDayBytes)} less here`,
+      },
+    ],
   };
 }

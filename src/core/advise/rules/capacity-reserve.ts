@@ -3,7 +3,7 @@ import { usedBytes, writableBytes } from '../../assess/capacity.ts';
 import type { Arrival, Severity } from '../../model.ts';
 import { display } from '../../present/escape.ts';
 import { formatBytes } from '../../units.ts';
-import type { Finding } from '../advisory.ts';
+import type { Finding, Remedy } from '../advisory.ts';
 import { roomRemedies } from '../remedy.ts';
 import { type Outcome, perVolume, type Rule, type RuleResult } from './rule.ts';
 
@@ -82,8 +82,13 @@ function findingOf(
       totalBytes,
       largestArrivalBytes: largest,
     },
-    remedies: roomRemedies(volume, assessment, shortBytes(capacity, largest)),
+    remedies: [...roomRemedies(volume, assessment, shortBytes(capacity, largest)), elsewhere(capacity)],
   };
+}
+
+function elsewhere({ space }: CapacityAssessment): Remedy {
+  const left = formatBytes(space.availableBytes);
+  return { action: 'Copy the next card to another volume', effect: `${left} stay for what is under way` };
 }
 
 function messageOf(

@@ -15,6 +15,12 @@ export const footageExposed: Rule = {
   evaluate: (assessment: Assessment): RuleResult => perVolume(assessment, (volume) => judge(volume, assessment)),
 };
 
+/** Whether this is told of a volume. */
+export function isLate({ at, volumes }: Assessment, name: string): boolean {
+  const { exposedBytes = 0, exposedSince = null } = volumes.find((volume) => volume.name === name)?.safety ?? {};
+  return exposedBytes > 0 && exposedSince !== null && at - exposedSince >= LATE_MS;
+}
+
 function judge(volume: VolumeAssessment, assessment: Assessment): Outcome {
   const { safety } = volume;
   if (safety === null) return 'figure-unknown';

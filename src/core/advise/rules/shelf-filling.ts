@@ -90,7 +90,9 @@ function remediesOf(
   const lasts =
     day > 0
       ? `${formatBytes(needed)} more room lasts about ${LASTS_DAYS} days at ${formatBytes(day)} a day`
-      : `${formatBytes(needed)} more are needed now`;
+      : needed > 0
+        ? `${formatBytes(needed)} more are needed now`
+        : 'what comes next has a place there';
   return [
     {
       action: `Put a larger drive in the place of ${shown}, and keep the old one, whose copies stay good`,

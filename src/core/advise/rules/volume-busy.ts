@@ -40,7 +40,7 @@ function remediesOf({ name }: VolumeAssessment, load: Load, arrivals: readonly A
   const copies = arrivals.filter(({ volume, stage }) => volume === name && stage === 'copying');
   const copiedBps = copies.reduce((sum, { bytesPerSecond }) => sum + (bytesPerSecond ?? 0), 0);
   const otherBps = load.writeBps - copiedBps;
-  return [
+  const remedies = [
     ...(copiedBps > 0
       ? [
           {
@@ -57,5 +57,13 @@ function remediesOf({ name }: VolumeAssessment, load: Load, arrivals: readonly A
           },
         ]
       : []),
+  ];
+  if (remedies.length > 0) return remedies;
+  const others = Math.max(0, load.readBps - load.ownReadBps);
+  return [
+    {
+      action: 'Look which program reads so much, and let it wait while you play',
+      effect: `others read ${formatRate(others)}`,
+    },
   ];
 }

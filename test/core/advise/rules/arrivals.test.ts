@@ -23,9 +23,14 @@ describe('arrivals that need a person', () => {
         subject: 'stripe/Tidewater Sessions/A002.mov',
         severity: 'warning',
         message:
-          'Tidewater Sessions/A002.mov on stripe has stopped at 1.24 GB: its own structure says that bytes are missing (900 of at least 1,200 bytes are there). Copy it again from its source, and keep the card.',
+          'Tidewater Sessions/A002.mov on stripe has stopped at 1.24 GB: its own structure says that bytes are missing (900 of at least 1,200 bytes are there).',
         figures: { bytes: 1.24e9, reason: 'incomplete', detail: '900 of at least 1,200 bytes are there' },
-        remedies: [],
+        remedies: [
+          {
+            action: 'Copy it again from its source, and keep the card',
+            effect: '1.24 GB of it are here; it is judged anew as soon as it changes',
+          },
+        ],
       },
     ]);
   });
@@ -38,9 +43,10 @@ describe('arrivals that need a person', () => {
       subject: 'stripe/Saltmarsh/notes.mov',
       severity: 'warning',
     });
-    expect(findings[0]?.message).toMatch(
-      / was refused: its name says media, its content does not\. Look what it is\. .* copy it again from its source, and keep the card\.$/,
-    );
+    expect(findings[0]?.message).toMatch(/ was refused: its name says media, its content does not\.$/);
+    expect(findings[0]?.remedies[0]?.action).toMatch(/^Look what it is\. .* copy it again .*, and keep the card$/);
+    const [growing] = evaluate(arrivalStalled, [{ ...STALLED, reason: 'growing' }]).findings;
+    expect(growing?.remedies[0]?.action).toMatch(/^Look whether its copy still goes on\. .* and keep the card$/);
   });
 
   test('hostile names and details are harmless', () => {

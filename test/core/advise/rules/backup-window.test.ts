@@ -13,7 +13,15 @@ const night = (bytes: number, hoursAhead: number, bytesPerDay = 0): NightAhead =
   ...{ shelves: 1, slotAt: NOON + hoursAhead * HOUR },
 });
 function found(nights: (NightAhead | null)[]) {
-  const outlook: BackupOutlook = { next: null, wait: null, exposedTbHours: null, lacks: [], nights, loss: null };
+  const outlook: BackupOutlook = {
+    next: null,
+    wait: null,
+    exposedTbHours: null,
+    due: [],
+    lacks: [],
+    nights,
+    loss: null,
+  };
   const backups = { ...NO_BACKUPS, outlooks: new Map([['stripe', outlook]]) };
   return backupWindow.evaluate(sampleAssessment({ at: NOON, backups }), THRESHOLDS);
 }

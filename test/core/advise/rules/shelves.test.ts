@@ -22,7 +22,15 @@ const SUM = {
   ...{ verifiedBytes: 7e12, differing: 0, unread: 0, oldestReadAt: NOON, newestReadAt: NOON },
 };
 const outlook = (bytes: number | null): BackupOutlook => ({
-  ...{ next: null, wait: null, exposedTbHours: null, lacks: [{ shelf: 'shelf-a', bytes }], nights: [], loss: null },
+  ...{
+    next: null,
+    wait: null,
+    exposedTbHours: null,
+    due: [],
+    lacks: [{ shelf: 'shelf-a', bytes }],
+    nights: [],
+    loss: null,
+  },
 });
 const lacking = (bytes: number | null) => ({ outlooks: new Map([['stripe', outlook(bytes)]]) });
 /** A hundred GB on each of the last ten days. */

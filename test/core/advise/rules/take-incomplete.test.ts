@@ -1,7 +1,11 @@
 import { describe, expect, test } from 'vitest';
 import { takeIncomplete } from '../../../../src/core/advise/rules/take-incomplete.ts';
 import type { LackingTake } from '../../../../src/core/assess/assessment.ts';
+import { makeClip } from '../../../../src/core/intake/clip.ts';
+import { groupUnit } from '../../../../src/core/intake/group.ts';
+import { isLacking } from '../../../../src/core/intake/lacking.ts';
 import type { ProjectSum } from '../../../../src/core/store-ports.ts';
+import { record } from '../../intake/take-files.ts';
 import { NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 0, clearAfter: 0 };
@@ -43,6 +47,20 @@ describe('a take that lacks a part', () => {
     expect(finding?.message).toBe(
       '8 takes of Tidewater Sessions on stripe are not complete: a\\x1b[2J.dpx (frames missing: 7-9), ' +
         '0001AB.MXF (parts missing: 1, id\\x1b-3), t0 (parts missing: x), t1 (parts missing: x), t2 (parts missing: x) and 3 more.',
+    );
+  });
+
+  // Frames 1 to 24 without 7 to 9: what is missing is plain from the numbers.
+  test('a frame sequence with a hole is one, from its files on', () => {
+    const numbers = Array.from({ length: 24 }, (_, at) => at + 1).filter((number) => number < 7 || number > 9);
+    const frames = numbers.map((number) => record(`Saltmarsh/scan/scan_${String(number).padStart(4, '0')}.dpx`));
+    const [grouped] = groupUnit(frames).clips;
+    if (grouped === undefined) throw new Error('frames are one clip');
+    const clip = makeClip(grouped, null, { at: 0, evidence: 'quiet-only' });
+    expect(isLacking(clip)).toBe(true);
+    const [finding] = evaluate([clip], { project: 'Saltmarsh' }).findings;
+    expect(finding?.message).toBe(
+      '1 take of Saltmarsh on stripe is not complete: scan_[0001-0024].dpx (frames missing: 7-9).',
     );
   });
 

@@ -1,12 +1,13 @@
 import { describe, expect, test } from 'vitest';
 import { volumeAbsent } from '../../../../src/core/advise/rules/volume-absent.ts';
 import type { VolumeAssessment } from '../../../../src/core/assess/assessment.ts';
-import { sampleAssessment, sampleVolume } from '../../samples.ts';
+import { NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
 
 function evaluate(...volumes: VolumeAssessment[]) {
-  return volumeAbsent.evaluate(sampleAssessment({ volumes }), THRESHOLDS);
+  const projects = [{ ...NOTHING_MADE, sum: sampleSum(), multicam: [] }];
+  return volumeAbsent.evaluate(sampleAssessment({ volumes, projects }), THRESHOLDS);
 }
 
 describe('a working volume that is not there', () => {
@@ -18,9 +19,14 @@ describe('a working volume that is not there', () => {
         subject: 'stripe',
         severity: 'warning',
         message:
-          'stripe at /media/stripe (nothing is mounted there): It is not there now. What was known of it is kept, not checked. Connect it again.',
-        figures: { state: 'absent' },
-        remedies: [],
+          'stripe at /media/stripe (nothing is mounted there): It is not there now. What was known of it is kept, not checked.',
+        figures: { state: 'absent', knownBytes: 1e12, knownClips: 34 },
+        remedies: [
+          {
+            action: 'Connect it, and mount it at /media/stripe',
+            effect: 'it is found within seconds; until then 34 clips of footage (1.00 TB in all) are as last seen',
+          },
+        ],
       },
     ]);
   });
@@ -29,7 +35,7 @@ describe('a working volume that is not there', () => {
     const { findings } = evaluate(sampleVolume({ state: 'hung' }));
     expect(findings[0]).toMatchObject({ severity: 'warning', figures: { state: 'hung' } });
     expect(findings[0]?.message).toBe(
-      'stripe at /media/stripe: It does not answer. What was known of it is kept, not checked. Check cable, network and server.',
+      'stripe at /media/stripe: It does not answer. What was known of it is kept, not checked.',
     );
   });
 

@@ -65,7 +65,7 @@ describe('the three headrooms of a volume, in one sentence', () => {
   });
 
   test('room is told by date where there is one, else by the time that can be recorded', () => {
-    const one = volume({ footageLeft: { reserveSeconds: 19_200, fullSeconds: 30_000, cameras: 2 } });
+    const one = volume({ footageLeft: { reserveSeconds: 19_200, fullSeconds: 30_000, cameras: 2, bps: 2e8 } });
     expect(said(one)).toContain('5 h 20 min of recording until its reserve;');
     const overrun = {
       ...{
