@@ -93,7 +93,7 @@ trap('a day of five cards: one pulled half-way, one volume away at lunch', ['dri
   const warned = () => daemon.snapshot().advisories.filter(({ kind }) => kind === 'arrival-stalled');
   await until('and warned of', () => warned().length === 1, 20);
   expect(warned()[0]?.message).toContain(pulled);
-  expect(warned()[0]?.message).toContain('keep the card');
+  expect(warned()[0]?.remedies[0]?.action).toContain('keep the card');
 
   // Lunch: the drive is taken along. The other two cards go on.
   await until('the sums are up to date', () => daemon.project(PROJECT, 'stripe')?.bytes === bytesBelow(stripe), 20);

@@ -120,7 +120,7 @@ describe('a concert on five cameras', () => {
     await stage.world.clock.advance(2 * MINUTE);
     expect(stage.announced).toEqual(['arrival-stalled first']);
     expect(stage.snapshot().advisories[0]?.message).toMatch(
-      / has stopped at 20\.0 GB: its own structure says that bytes are missing \(20,000,000,000 of at least 66,000,000,000 bytes are there\)\. /,
+      / has stopped at 20\.0 GB: its own structure says that bytes are missing \(20,000,000,000 of at least 66,000,000,000 bytes are there\)\.$/,
     );
     await copyCard(stage.world, 'A');
     await stage.world.clock.advance(MINUTE);
