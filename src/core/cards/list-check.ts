@@ -5,14 +5,19 @@ import { commonFormat, fastestFormat, type SumFormat, type Sums } from '../backu
 import { joinPath } from '../intake/path-text.ts';
 import type { Instant, PathText } from '../model.ts';
 import type { ArrivedVersion, KnownList, KnownListed } from './known-list.ts';
+import type { Place } from './reconciliation.ts';
 
-/** A listed file that is not what the list says. `format`: in which the two were compared; `null`: the sizes differ. */
+/**
+ * A listed file that is not what the list says. `format`: in which the two were compared; `null`: the sizes differ. `at`:
+ * where it lies, when the list does not lie with it.
+ */
 export interface AlteredFile {
   path: PathText;
   size: number;
   format: SumFormat | null;
   listed: string;
   found: string;
+  at?: Place;
 }
 
 /** A list set beside what arrived of it, by content as far as contents are known. Serialisable. */
@@ -20,6 +25,8 @@ export interface ListCheck {
   /** Changes whenever the list or what lies there is another. */
   mark: string;
   at: Instant;
+  /** Since when something is known to be altered. */
+  since?: Instant | null;
   /** Why the list cannot be relied on; `null`: it can. Then nothing else is told. */
   trouble: string | null;
   /** Listed files, by what became of each. `unproved`: there, and the list has no value that could be compared. */
@@ -51,7 +58,7 @@ export interface ToRead {
 }
 
 /** More than this of one kind is not kept by name. */
-const MOST_KEPT = 20;
+export const MOST_KEPT = 20;
 
 export interface ListSides {
   list: KnownList;
