@@ -38,8 +38,10 @@ export function listedPlaces(
       const onCard = joinPath(base, path);
       const known = exact.get(onCard) ?? folded.get(fold(onCard));
       if (known === undefined) return [path, { onCard: false, places: arrived.placesOf(onCard) }];
-      const { found } = known;
-      return [path, { onCard: true, places: found === null ? [] : [{ volume: found.volume, path: found.path }] }];
+      const { found, verdict } = known;
+      // What lies at its place in another size has not arrived: that is told of the card.
+      const lies = found === null || verdict === 'differs' ? [] : [{ volume: found.volume, path: found.path }];
+      return [path, { onCard: true, places: lies }];
     }),
   );
 }
@@ -57,7 +59,8 @@ class ArrivedFolders {
       const beside = this.#beside.get(folder) ?? new Map<string, Place>();
       this.#beside.set(folder, add(beside, { volume, path: dirName(found.path) }));
       const isWhole = fold(`/${found.path}`).endsWith(fold(`/${file.path}`));
-      if (isWhole) add(this.#roots, { volume, path: found.path.slice(0, -file.path.length).replace(/\/$/, '') });
+      const depth = file.path.split('/').length;
+      if (isWhole) add(this.#roots, { volume, path: found.path.split('/').slice(0, -depth).join('/') });
     }
   }
 
@@ -118,7 +121,7 @@ export function checkCardList(
       notOnCard: gone.length,
       firstNotOnCard: gone.sort().slice(0, MOST_KEPT),
     },
-    toRead: filesToRead(sides).map(({ version, format }) => ({ version: found.get(version.path) ?? version, format })),
+    toRead: filesToRead(sides).map((one) => ({ ...one, version: found.get(one.version.path) ?? one.version })),
   };
 }
 

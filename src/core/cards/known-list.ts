@@ -48,6 +48,8 @@ export interface ArrivedVersion {
   mtimeNs: bigint;
   isArriving: boolean;
   sums: Sums;
+  /** The file was changed in some way after it was read: one that was copied anew with its times looks the same otherwise. */
+  changedSince: boolean;
 }
 
 /** A version of a file whose content was read. */

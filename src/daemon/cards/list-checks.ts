@@ -130,8 +130,9 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
     const check = comparison.known();
     const isSame = check?.mark === mark && !forgotten.has(key);
     const isOpen = check !== null && (check.pending > 0 || check.trouble !== null) && !retries.has(key);
-    const mayHaveMoved = again && check !== null && check.missing > 0 && mayMove;
-    if (isSame && !isOpen && !mayHaveMoved) return;
+    // What is missing may be there under another name; what is altered may have been copied again with its times.
+    const mayBeOther = again && check !== null && ((check.missing > 0 && mayMove) || check.altered > 0);
+    if (isSame && !isOpen && !mayBeOther) return;
     // What is under way looks at what is there at its end as well.
     if (current === key && isSame) return;
     want(comparison);
