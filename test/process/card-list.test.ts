@@ -86,20 +86,19 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     execFileSync('touch', ['-d', mtime.toISOString(), onVolume(name)]);
   }
 
-  /** The process that this card's file system lives in: the one that was started for its mount point. */
-  function driverOf(mountPoint: string): number {
-    const pids = readdirSync('/proc').filter((name) => /^\d+$/.test(name));
-    const isIt = (pid: string) => {
+  /** The process of this daemon's that reads a list on a card now. */
+  function readerOf({ child }: Running): number | null {
+    const isIts = (pid: string) => {
       try {
-        const [program = '', ...args] = readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0');
-        return /exfat/.test(program) && args.includes(mountPoint);
+        const [parent] = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]?.split(' ').slice(1) ?? [];
+        return (
+          Number(parent) === child.pid && readFileSync(`/proc/${pid}/cmdline`, 'utf8').includes('compose-card-list.ts')
+        );
       } catch {
         return false;
       }
     };
-    const pid = Number(pids.find(isIt));
-    if (!(pid > 0)) throw new Error(`no driver of ${mountPoint}`);
-    return pid;
+    return Number(readdirSync('/proc').find((name) => /^\d+$/.test(name) && isIts(name))) || null;
   }
 
   test('all of it here and matching: said so, also after the card was pulled and over a kill; the card keeps every byte', async () => {
@@ -169,7 +168,7 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
   test('pulled in the middle of the reading: nothing is taken from what lies there then, and it is read when it is in again', async () => {
     // Long enough to be caught at it.
     card.inCamera((root) => {
-      const more = Array.from({ length: 60_000 }, (_, n) => `${'0'.repeat(32)}  NONE/F_${n}.ari`).join('\n');
+      const more = Array.from({ length: 60_000 }, (_, n) => `${'0'.repeat(32)}  NOTES/${n}.txt`).join('\n');
       const md5 = execFileSync(
         'md5sum',
         TAKES.map((name) => `${FOLDER}/${name}`),
@@ -180,16 +179,19 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     const before = card.digest();
     const daemon = await start();
     card.mount('ro');
-    await until('the card is seen', () => /Card seen/.test(daemon.log()), 20);
-    // A reader that hangs: the driver in user space does not answer any more.
-    const driver = driverOf(card.mountPoint);
-    process.kill(driver, 'SIGSTOP');
+    let reader: number | null = null;
+    await until('its list is being read', () => {
+      reader = readerOf(daemon);
+      return reader !== null;
+    });
+    if (reader === null) throw new Error('there is a process');
+    process.kill(reader, 'SIGSTOP');
     expect(daemon.log()).not.toContain('List read');
     card.unmount(true);
     // In its folder then lies a list that says something else.
     writeFileSync(join(card.mountPoint, 'MD5SUMS'), `${'f'.repeat(32)}  ${FOLDER}/${INTACT}\n`);
     await until('it was seen to go', () => daemon.status().cards[0]?.state === 'gone');
-    process.kill(driver, 'SIGCONT');
+    process.kill(reader, 'SIGCONT');
     await until('it is said', () => lists(daemon)[0]?.state === 'unread', 60);
     expect(place.call('card').stdout.replaceAll(/\s+/g, ' ')).toContain(
       'The list MD5SUMS on the card was not read, and no contents were compared with it: the card was taken out while it was read.',
