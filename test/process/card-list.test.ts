@@ -106,10 +106,10 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     const before = card.digest();
     const daemon = await start();
     card.mount('ro');
-    await until('its list was read', () => lists(daemon)[0]?.state === 'whole');
+    await until('its list was read', () => lists(daemon)[0]?.state === 'whole', 90);
     expect(lists(daemon)).toMatchObject([{ place: 'ascmhl', listed: 4 }]);
     copy(...TAKES);
-    await until('all was compared', () => check(daemon)?.intact === 4, 60);
+    await until('all was compared', () => check(daemon)?.intact === 4, 90);
     expect(check(daemon)).toMatchObject({ files: 4, altered: 0, missing: 0, pending: 0, notOnCard: 0 });
     expect(place.call('card').stdout.replaceAll(/\s+/g, ' ')).toContain(
       'The list ascmhl on the card names 4 files: all 4 have the content that is listed.',
@@ -135,16 +135,16 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     listOnCard();
     const daemon = await start();
     card.mount('ro');
-    await until('its list was read', () => lists(daemon)[0]?.state === 'whole');
+    await until('its list was read', () => lists(daemon)[0]?.state === 'whole', 90);
     copy(INTACT, OTHER);
     copyBadly(ALTERED);
-    await until('what was altered is told', () => told(daemon).length === 1, 60);
+    await until('what was altered is told', () => told(daemon).length === 1, 90);
     const [first] = told(daemon);
     expect(first).toMatchObject({ severity: 'critical', figures: { alteredFiles: 1 } });
     expect(first?.message).toBe(
       `List ascmhl on card SALT_A: 1 of its 4 files is not as listed: ${FOLDER}/${ALTERED} (the list says md5 ${md5Of(join(media, ALTERED))}, found ${md5Of(onVolume(ALTERED))} at ${ARRIVED}/${FOLDER}/${ALTERED} on stripe). Keep the card as it is.`,
     );
-    await until('what is missing is told', () => told(daemon, 'card-incomplete').length === 1, 60);
+    await until('what is missing is told', () => told(daemon, 'card-incomplete').length === 1, 90);
     expect(told(daemon, 'card-incomplete')[0]?.message).toContain(MISSING);
     expect(check(daemon)).toMatchObject({ files: 4, intact: 2, altered: 1, missing: 1, pending: 0 });
 
@@ -152,15 +152,15 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     await until('it was seen to go', () => daemon.status().cards[0]?.state === 'gone');
     await daemon.end('SIGKILL');
     const next = await start();
-    await until('it is known as before', () => told(next)[0]?.message === first?.message, 60);
-    await until('what is missing too', () => /was taken out/.test(told(next, 'card-incomplete')[0]?.message ?? ''), 60);
+    await until('it is known as before', () => told(next)[0]?.message === first?.message, 90);
+    await until('what is missing too', () => /was taken out/.test(told(next, 'card-incomplete')[0]?.message ?? ''), 90);
     expect(said([daemon, next], 'list-differs:SALT_A/ascmhl .*"event":"first"')).toBe(1);
 
     card.mount('ro');
     await until('it is in again', () => next.status().cards[0]?.state === 'mounted');
     copy(ALTERED, MISSING);
-    await until('it is over', () => told(next).length + told(next, 'card-incomplete').length === 0, 60);
-    await until('all was compared', () => check(next)?.intact === 4, 60);
+    await until('it is over', () => told(next).length + told(next, 'card-incomplete').length === 0, 90);
+    await until('all was compared', () => check(next)?.intact === 4, 90);
     expect(said([daemon, next], 'list-differs:SALT_A/ascmhl .*"event":"cleared"')).toBe(1);
     expect(said([daemon, next], '"event":"card-list"')).toBe(1);
   });
@@ -192,18 +192,18 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     writeFileSync(join(card.mountPoint, 'MD5SUMS'), `${'f'.repeat(32)}  ${FOLDER}/${INTACT}\n`);
     await until('it was seen to go', () => daemon.status().cards[0]?.state === 'gone');
     process.kill(reader, 'SIGCONT');
-    await until('it is said', () => lists(daemon)[0]?.state === 'unread', 60);
+    await until('it is said', () => lists(daemon)[0]?.state === 'unread', 90);
     expect(place.call('card').stdout.replaceAll(/\s+/g, ' ')).toContain(
       'The list MD5SUMS on the card was not read, and no contents were compared with it: the card was taken out while it was read.',
     );
     rmSync(join(card.mountPoint, 'MD5SUMS'));
 
     card.mount('ro');
-    await until('its list was read', () => lists(daemon)[0]?.state === 'whole', 60);
+    await until('its list was read', () => lists(daemon)[0]?.state === 'whole', 90);
     expect(lists(daemon)).toMatchObject([{ place: 'MD5SUMS', listed: 60_004 }]);
     copy(INTACT);
     copyBadly(ALTERED);
-    await until('what was altered is told', () => told(daemon).length === 1, 60);
+    await until('what was altered is told', () => told(daemon).length === 1, 90);
     expect(told(daemon)[0]?.message).toContain(`found ${md5Of(onVolume(ALTERED))} at`);
     card.unmount(true);
     expect(card.digest()).toBe(before);
@@ -213,13 +213,13 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     listOnCard();
     const daemon = await start();
     card.mount('ro');
-    await until('its list was read', () => lists(daemon)[0]?.state === 'whole');
+    await until('its list was read', () => lists(daemon)[0]?.state === 'whole', 90);
     copy(INTACT, OTHER, MISSING);
     copyBadly(ALTERED);
-    await until('what was altered is told', () => told(daemon).length === 1, 60);
+    await until('what was altered is told', () => told(daemon).length === 1, 90);
     cpSync(join(card.mountPoint, 'ascmhl'), join(place.volume, ARRIVED, 'ascmhl'), { recursive: true });
     const copied = () => daemon.status().cards.find(({ source }) => source === 'manifest');
-    await until('the other list found the same', () => copied()?.check?.altered === 1, 60);
+    await until('the other list found the same', () => copied()?.check?.altered === 1, 90);
     await until('and was looked at', () => /Manifest read/.test(daemon.log()));
     expect(told(daemon).map(({ subject }) => subject)).toEqual([expect.stringMatching(/^SALT_A\/ascmhl \(/)]);
     expect(said([daemon], '"event":"first".*')).toBeGreaterThan(0);
@@ -239,13 +239,13 @@ describe.skipIf(whyNot !== null)('a list that stays on its card', () => {
     card.mount('ro');
     await until('they were read', () => lists(daemon).length === 2);
     copy(...TAKES);
-    await until('all was compared', () => lists(daemon)[0]?.check?.intact === 4, 60);
+    await until('all was compared', () => lists(daemon)[0]?.check?.intact === 4, 90);
     expect(lists(daemon).map((one) => [one.place, one.state])).toEqual([
       [`${FOLDER}/day3.xxh128`, 'whole'],
       ['ascmhl', 'unusable'],
     ]);
     const c4 = c4ByHand(readFileSync(join(card.mountPoint, 'ascmhl/0001_SALT_A_2027-02-11_090000Z.mhl')));
-    await until('it is told', () => /cannot be relied on/.test(told(daemon)[0]?.message ?? ''), 60);
+    await until('it is told', () => /cannot be relied on/.test(told(daemon)[0]?.message ?? ''), 90);
     expect(told(daemon)[0]?.message).toContain(c4);
     expect(place.call('card').stdout).toContain('cannot be relied on');
   });

@@ -39,6 +39,8 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
   const waiting = new Map<string, Comparison>();
   const retries = new Map<string, { times: number; cancel: () => void }>();
   const forgotten = new Set<string>();
+  /** What the log was told last: the same again is no news. */
+  const logged = new Map<string, string>();
   let working: Promise<void> | null = null;
   let current: string | null = null;
 
@@ -102,8 +104,11 @@ export function createListChecks(deps: ListChecksDeps): ListChecks {
     retries.get(key)?.cancel();
     retries.delete(key);
     const { intact = 0, altered = 0, missing = 0, renamed = 0 } = comparison.known() ?? {};
-    const { id } = entry.head;
-    const fields = { event: 'list-compared', id, place: comparison.place, intact, altered, missing, renamed };
+    const counts = { intact, altered, missing, renamed };
+    const text = JSON.stringify(counts);
+    if (logged.get(key) === text) return;
+    logged.set(key, text);
+    const fields = { event: 'list-compared', id: entry.head.id, place: comparison.place, ...counts };
     log.info(fields, `${display(comparison.place)}: what arrived was compared with this list.`);
   }
 

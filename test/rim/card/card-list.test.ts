@@ -5,6 +5,8 @@ import {
   lstatSync,
   mkdirSync,
   mkdtempSync,
+  readdirSync,
+  readFileSync,
   rmSync,
   statSync,
   symlinkSync,
@@ -156,6 +158,60 @@ describe.each(['ext4', 'exfat'] as CardFileSystem[])('lists on a card in %s', (f
     card.mount('ro');
     expect(await read(order)).toMatchObject({ is: 'unread' });
   });
+});
+
+describe('a reader that hangs', () => {
+  const whyNot = whyNoCards('exfat');
+  if (whyNot !== null) console.warn(`NOT CHECKED: lists on a card that hangs. None can be put in here: ${whyNot}`);
+
+  /** The process that this card's file system lives in. */
+  function driverOf(mountPoint: string): number {
+    const isIt = (pid: string) => {
+      try {
+        return readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0').includes(mountPoint);
+      } catch {
+        return false;
+      }
+    };
+    const pid = Number(readdirSync('/proc').find((name) => /^\d+$/.test(name) && isIt(name)));
+    if (!(pid > 0)) throw new Error(`no driver of ${mountPoint}`);
+    return pid;
+  }
+
+  test.skipIf(whyNot !== null)(
+    'costs one process, until it goes on; another card is read meanwhile',
+    { timeout: 60_000 },
+    async () => {
+      const card = cardImage('exfat', 'SALT_A');
+      cleanups.push(card.remove);
+      card.inCamera(fill);
+      card.mount('ro');
+      const { card: root, lists } = await listed(card.mountPoint);
+      const [list] = lists;
+      if (list === undefined) throw new Error('there is a list');
+      const driver = driverOf(card.mountPoint);
+      process.kill(driver, 'SIGSTOP');
+      cleanups.push(() => process.kill(driver, 'SIGCONT'));
+      const reader = createCardListReader({ entry, withinMs: 3_000 });
+      expect(await reader.read(root, list)).toEqual({ is: 'unread', detail: 'the card gave no answer' });
+      expect(await reader.read(root, list)).toMatchObject({
+        detail: 'the card still gives no answer to an earlier reading',
+      });
+      const other = await orderOf(folder(), 'ascmhl');
+      const patient = createCardListReader({ entry });
+      expect(await patient.read(other.card, other.list)).toMatchObject({ is: 'read' });
+      process.kill(driver, 'SIGCONT');
+      let told = await patient.read(root, list);
+      expect(told).toMatchObject({ is: 'read' });
+      // The one that hung is gone soon, and its card is asked again.
+      for (let wait = 0; wait < 100; wait += 1) {
+        told = await reader.read(root, list);
+        if (told.is !== 'unread' || !told.detail.includes('still')) break;
+        await sleep(50);
+      }
+      expect(told).not.toMatchObject({ detail: 'the card still gives no answer to an earlier reading' });
+    },
+  );
 });
 
 describe('a list that is not as it was listed', () => {
