@@ -5,6 +5,7 @@ import type { Assessment } from '../core/assess/assessment.ts';
 import { paceOn } from '../core/backup/pace.ts';
 import type { Log } from '../core/ports.ts';
 import { createCopyPort } from '../rim/backup/copy-port.ts';
+import { createCardListReader } from '../rim/card/card-list-reader.ts';
 import { createCardReader } from '../rim/card/card-reader.ts';
 import { createCardWatch } from '../rim/card/card-watch.ts';
 import { createListPort } from '../rim/manifest/list-port.ts';
@@ -36,6 +37,7 @@ export interface ComposedCards {
 }
 
 const listEntry = fileURLToPath(new URL('./compose-list.ts', import.meta.url));
+const cardListEntry = fileURLToPath(new URL('./compose-card-list.ts', import.meta.url));
 const cardEntry = fileURLToPath(new URL('./compose-card.ts', import.meta.url));
 
 /** The cards' flow with its store, and the watch over mounted cards in front of it. */
@@ -50,6 +52,7 @@ export function composeCards({
   looked,
 }: CardParts): ComposedCards {
   const { catalogue, ledger, cards } = store;
+  const cardLists = createCardListReader({ entry: cardListEntry });
   const flow = createCardFlow({
     volumes,
     catalogue,
@@ -57,6 +60,8 @@ export function composeCards({
     store: cards,
     look: cards,
     lists: createListPort(listEntry),
+    cardLists,
+    keptLists: cards,
     contents: cards,
     reader: createCopyPort({ clock: systemClock }),
     pace: (volume) => paceOn(assessment(), volume),
@@ -92,6 +97,7 @@ export function composeCards({
     },
     async stop() {
       watch.stop();
+      cardLists.stop();
       await flow.stop();
     },
   };

@@ -1,13 +1,15 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory, InventoryFile } from '../../src/core/cards/inventory.ts';
+import type { InventoryListHead, InventoryListPort } from '../../src/core/cards/inventory-list.ts';
+import type { KnownListed } from '../../src/core/cards/known-list.ts';
 import type { CataloguePort, LedgerPort } from '../../src/core/store-ports.ts';
 import { someFile } from './catalogue.material.ts';
 
 export interface CardSubject {
   catalogue: CataloguePort;
   ledger: LedgerPort;
-  cards: CardStorePort;
+  cards: CardStorePort & InventoryListPort;
   end(): Promise<void>;
 }
 
@@ -188,6 +190,68 @@ export function cardsContract(name: string, make: () => Promise<CardSubject>): v
       expect(await subject.cards.dropKeptCard('one')).toBe(false);
       await subject.ledger.dropInventory('two');
       expect(await subject.cards.keptCards()).toEqual([]);
+    });
+
+    describe('lists on a card', () => {
+      const head = (inventory: string, place: string, changes: Partial<InventoryListHead> = {}): InventoryListHead => ({
+        ...{ inventory, place, base: '', kind: 'history', state: 'whole', detail: null, gap: null },
+        ...{ stamp: '[1]', listed: 1, readAt: SHOT, ...changes },
+      });
+      const listed = (path: string, size: number | null = 3): KnownListed => ({
+        path,
+        size,
+        sums: { md5: 'a1', c4: 'c4X' },
+      });
+      const put = (one: InventoryListHead, ...files: KnownListed[]) => subject.cards.putInventoryList(one, files);
+
+      test('are kept as they were read, by card and place, names of any bytes among them', async () => {
+        for (const id of ['two', 'one']) await subject.ledger.putInventory(saltCard(id));
+        const files = [listed('caf\uF7E9\n"1".mov'), listed('b.mov', null)];
+        await put(head('two', 'ascmhl'), listed('c.mov'));
+        await put(head('one', 'z.md5', { kind: 'list', gap: '2 of its 4 lines could not be read' }), ...files);
+        await put(head('one', 'ascmhl'));
+        expect(await subject.cards.inventoryLists()).toEqual([
+          head('one', 'ascmhl'),
+          head('one', 'z.md5', { kind: 'list', gap: '2 of its 4 lines could not be read' }),
+          head('two', 'ascmhl'),
+        ]);
+        expect(await subject.cards.inventoryListFiles('one', 'z.md5')).toEqual(files);
+        expect(await subject.cards.inventoryListFiles('one', 'nobody')).toEqual([]);
+      });
+
+      test('what was read whole is replaced by what was read whole alone', async () => {
+        await subject.ledger.putInventory(saltCard('one'));
+        const unread = head('one', 'ascmhl', { state: 'unread', detail: 'the card was taken out', stamp: '' });
+        const heads = async () => (await subject.cards.inventoryLists()).map(({ state, stamp }) => [state, stamp]);
+        await put(unread);
+        expect(await heads()).toEqual([['unread', '']]);
+        await put(head('one', 'ascmhl'), listed('a.mov'));
+        for (const state of ['unread', 'unusable'] as const) await put({ ...unread, state });
+        expect(await heads()).toEqual([['whole', '[1]']]);
+        expect(await subject.cards.inventoryListFiles('one', 'ascmhl')).toEqual([listed('a.mov')]);
+        await put(head('one', 'ascmhl', { stamp: '[2]' }), listed('b.mov'));
+        expect(await heads()).toEqual([['whole', '[2]']]);
+        expect(await subject.cards.inventoryListFiles('one', 'ascmhl')).toEqual([listed('b.mov')]);
+      });
+
+      test('go with their card, and are not kept for one that is gone', async () => {
+        for (const id of ['two', 'one']) {
+          await subject.ledger.putInventory(saltCard(id));
+          await put(head(id, 'ascmhl'), listed('a.mov'));
+        }
+        await subject.ledger.putInventory(saltCard('one', { takenAt: SHOT + 1 }));
+        await subject.ledger.dropInventory('two');
+        await put(head('two', 'ascmhl'), listed('a.mov'));
+        expect((await subject.cards.inventoryLists()).map(({ inventory }) => inventory)).toEqual(['one']);
+        expect(await subject.cards.inventoryListFiles('two', 'ascmhl')).toEqual([]);
+      });
+
+      test('of 200,000 files are kept whole', { timeout: 30_000 }, async () => {
+        await subject.ledger.putInventory(saltCard('full'));
+        const files = Array.from({ length: 200_000 }, (_, n) => listed(`PRIVATE/CLIPS/F_${n}.ari`, n));
+        await subject.cards.putInventoryList(head('full', 'ascmhl', { listed: files.length }), files);
+        expect(await subject.cards.inventoryListFiles('full', 'ascmhl')).toEqual(files);
+      });
     });
 
     test('a card of 50,000 files is kept whole', { timeout: 30_000 }, async () => {

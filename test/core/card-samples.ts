@@ -39,6 +39,7 @@ export function sampleCard(
     notLive: [],
     copies: null,
     check: null,
+    lists: [],
     kept: null,
     ...over,
   };

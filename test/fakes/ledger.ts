@@ -2,10 +2,12 @@ import type { KeptPlan } from '../../src/core/assess/kept-plans.ts';
 import type { VolumeMoment } from '../../src/core/assess/moments.ts';
 import type { CardNote, CardStorePort } from '../../src/core/card-ports.ts';
 import type { Inventory } from '../../src/core/cards/inventory.ts';
+import type { InventoryListHead, InventoryListPort } from '../../src/core/cards/inventory-list.ts';
 import type { KeptCard } from '../../src/core/cards/kept-card.ts';
+import type { KnownListed } from '../../src/core/cards/known-list.ts';
 import type { KeptGrowth, KeptSample, LedgerPort, Removal, StoredAdvisory } from '../../src/core/store-ports.ts';
 
-export interface FakeLedger extends LedgerPort, Omit<CardStorePort, 'filesAt'> {
+export interface FakeLedger extends LedgerPort, InventoryListPort, Omit<CardStorePort, 'filesAt'> {
   /** As the catalogue books what it removes. */
   book(volume: string, removed: Removal): void;
   /** As if the file had been damaged. */
@@ -24,6 +26,8 @@ export function fakeLedger(): FakeLedger {
   let plans: KeptPlan[] = [];
   const notes = new Map<string, CardNote>();
   const kept = new Map<string, KeptCard>();
+  const lists = new Map<string, { head: InventoryListHead; files: KnownListed[] }>();
+  const listKey = (inventory: string, place: string) => `${inventory}\0${place}`;
   const newestFirst = () =>
     [...inventories.values()].sort((one, other) => other.takenAt - one.takenAt || (one.id < other.id ? -1 : 1));
   return {
@@ -95,10 +99,22 @@ export function fakeLedger(): FakeLedger {
     async dropInventory(id) {
       notes.delete(id);
       kept.delete(id);
+      for (const [key, { head }] of lists) if (head.inventory === id) lists.delete(key);
       return inventories.delete(id);
     },
     inventoryHeads: async () => structuredClone(newestFirst()).map(({ files, ...head }) => head),
     inventoryFiles: async (id) => structuredClone(inventories.get(id)?.files ?? []),
+    async inventoryLists() {
+      const inOrder = [...lists].sort(([one], [other]) => (one < other ? -1 : 1));
+      return structuredClone(inOrder.map(([, { head }]) => head));
+    },
+    inventoryListFiles: async (inventory, place) => structuredClone(lists.get(listKey(inventory, place))?.files ?? []),
+    async putInventoryList(head, files) {
+      const key = listKey(head.inventory, head.place);
+      const isWhole = lists.get(key)?.head.state === 'whole';
+      if (!inventories.has(head.inventory) || (isWhole && head.state !== 'whole')) return;
+      lists.set(key, structuredClone({ head, files: [...files] }));
+    },
     keptCards: async () => [...kept.values()].sort((one, other) => (one.inventory < other.inventory ? -1 : 1)),
     async putKeptCard(said) {
       kept.set(said.inventory, { ...said });

@@ -1,6 +1,8 @@
 import type { BackupView } from '../backup/backup-view.ts';
 import type { ProjectCopies } from '../backup/project-copies.ts';
+import type { CardListCheck } from '../cards/card-list-check.ts';
 import type { CopyTally } from '../cards/copy-tally.ts';
+import type { InventoryListHead } from '../cards/inventory-list.ts';
 import type { KeptCard, OnCards } from '../cards/kept-card.ts';
 import type { ListCheck } from '../cards/list-check.ts';
 import type { Progress, Reconciliation } from '../cards/reconciliation.ts';
@@ -76,8 +78,16 @@ export interface CardAssessment {
   copies: CopyTally | null;
   /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
   check: ListCheck | null;
+  /** Lists that lie on the card itself, in the order of their places. */
+  lists: readonly ListOnCardAssessment[];
   /** That a person said the card is kept as it is; `null`: nobody did. */
   kept: KeptCard | null;
+}
+
+/** A list that lies on a card, and what arrived beside what it says of contents. */
+export interface ListOnCardAssessment extends Pick<InventoryListHead, 'place' | 'state' | 'detail' | 'gap' | 'listed'> {
+  /** `null`: not looked at yet, or nothing is known of what it says. */
+  check: CardListCheck | null;
 }
 
 /** A volume that cannot be looked at now, or was not looked through yet. */

@@ -20,8 +20,13 @@ export interface KnownList {
   ignore: string[];
 }
 
-/** `detail`: what is wrong, and where, in words. */
-export type KnownListOutcome = { ok: true; list: KnownList } | { ok: false; detail: string };
+/**
+ * `gap`: what of it makes no sense; `null`: nothing. `detail`: what is wrong, and where, in words; `unreadable` is what the
+ * system refused, `no-list` what only is called one, `unusable` what was read and cannot be relied on.
+ */
+export type KnownListOutcome =
+  | { ok: true; list: KnownList; gap: string | null }
+  | { ok: false; reason: 'unreadable' | 'no-list' | 'unusable'; detail: string };
 
 /** Where a list lies: `place` is its file on the volume, or a history's folder `ascmhl`; `base` the folder its paths begin at. */
 export interface ListPlace {
@@ -43,6 +48,8 @@ export interface ArrivedVersion {
   mtimeNs: bigint;
   isArriving: boolean;
   sums: Sums;
+  /** The file was changed in some way after it was read: one that was copied anew with its times looks the same otherwise. */
+  changedSince: boolean;
 }
 
 /** A version of a file whose content was read. */

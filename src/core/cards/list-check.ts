@@ -5,14 +5,19 @@ import { commonFormat, fastestFormat, type SumFormat, type Sums } from '../backu
 import { joinPath } from '../intake/path-text.ts';
 import type { Instant, PathText } from '../model.ts';
 import type { ArrivedVersion, KnownList, KnownListed } from './known-list.ts';
+import type { Place } from './reconciliation.ts';
 
-/** A listed file that is not what the list says. `format`: in which the two were compared; `null`: the sizes differ. */
+/**
+ * A listed file that is not what the list says. `format`: in which the two were compared; `null`: the sizes differ. `at`:
+ * where it lies, when the list does not lie with it.
+ */
 export interface AlteredFile {
   path: PathText;
   size: number;
   format: SumFormat | null;
   listed: string;
   found: string;
+  at?: Place;
 }
 
 /** A list set beside what arrived of it, by content as far as contents are known. Serialisable. */
@@ -20,6 +25,8 @@ export interface ListCheck {
   /** Changes whenever the list or what lies there is another. */
   mark: string;
   at: Instant;
+  /** Since when something is known to be altered. */
+  since?: Instant | null;
   /** Why the list cannot be relied on; `null`: it can. Then nothing else is told. */
   trouble: string | null;
   /** Listed files, by what became of each. `unproved`: there, and the list has no value that could be compared. */
@@ -48,10 +55,12 @@ export interface ListCheck {
 export interface ToRead {
   version: ArrivedVersion;
   format: SumFormat;
+  /** It was read as something else than is listed, and changed since. */
+  isAgain: boolean;
 }
 
 /** More than this of one kind is not kept by name. */
-const MOST_KEPT = 20;
+export const MOST_KEPT = 20;
 
 export interface ListSides {
   list: KnownList;
@@ -71,7 +80,7 @@ type Verdict =
 /** Judges every file of a list. Files that are still arriving are not judged. */
 export function checkList(sides: ListSides, mark: string, at: Instant): ListCheck {
   const verdicts = verdictsOf(sides);
-  const toRead = filesToRead(sides);
+  const unread = filesToRead(sides).filter(({ isAgain }) => !isAgain);
   const of = <Is extends Verdict['is']>(is: Is) =>
     verdicts
       .filter((one): one is Extract<Verdict, { is: Is }> => one.is === is)
@@ -81,8 +90,8 @@ export function checkList(sides: ListSides, mark: string, at: Instant): ListChec
     ...{ mark, at, trouble: null, files: sides.list.files.length },
     ...{ intact: of('intact').length, renamed: renamed.length, altered: altered.length, missing: missing.length },
     ...{ arriving: of('arriving').length, unproved: of('unproved').length, fresh: fresh.length },
-    pending: toRead.length,
-    pendingBytes: toRead.reduce((sum, { version }) => sum + version.size, 0),
+    pending: unread.length,
+    pendingBytes: unread.reduce((sum, { version }) => sum + version.size, 0),
     first: {
       altered: altered.slice(0, MOST_KEPT).map(({ is: _, ...one }) => one),
       missing: missing.slice(0, MOST_KEPT).map(({ path, size }) => ({ path, size })),
@@ -100,7 +109,8 @@ export function untrusted(detail: string, mark: string, at: Instant): ListCheck 
 }
 
 /**
- * Files whose hash is not known in a format that their list has, of the size that it has. Of a history with missing files
+ * Files whose hash is not known in a format that their list has, of the size that it has; and those that were read as
+ * something else and changed since: they may have been copied again, and are altered for as long as that is not known. Of a history with missing files
  * also those that stand in no list and are as long as one of these: they may be one that was renamed.
  */
 export function filesToRead({ list, base, now, whole }: ListSides): ToRead[] {
@@ -116,7 +126,10 @@ export function filesToRead({ list, base, now, whole }: ListSides): ToRead[] {
     const file = own ?? stranger;
     if (file === undefined || (file.size !== null && file.size !== version.size)) return [];
     const format = fastestFormat(file.sums);
-    return format === null || commonFormat(file.sums, version.sums) !== null ? [] : [{ version, format }];
+    if (format === null) return [];
+    if (commonFormat(file.sums, version.sums) === null) return [{ version, format, isAgain: false }];
+    const isAgain = own !== undefined && version.changedSince && judge(own, version).is === 'altered';
+    return isAgain ? [{ version, format, isAgain }] : [];
   });
 }
 

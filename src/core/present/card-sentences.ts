@@ -1,5 +1,6 @@
 import { formatBytes, formatCount } from '../units.ts';
 import { copiesWords } from './card-copies.ts';
+import { listOnCardSentence } from './card-lists.ts';
 import type { IsoTime } from './iso-time.ts';
 import { keptSentence } from './kept-card.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
@@ -37,8 +38,10 @@ export function copiesSentence({ source, files, copies = null, check = null }: C
 
 /** All that is told of one. */
 export function cardSentences(card: CardSnapshot, at: IsoTime): string[] {
-  const { id, kept = null } = card;
-  return [cardSentence(card, at), copiesSentence(card), keptSentence(id, kept, at)].filter(
+  // A snapshot stored by an earlier version does not tell of lists.
+  const { id, kept = null, lists = [] } = card;
+  const ofLists = lists.map(listOnCardSentence);
+  return [cardSentence(card, at), ...ofLists, copiesSentence(card), keptSentence(id, kept, at)].filter(
     (sentence) => sentence !== null,
   );
 }

@@ -1,4 +1,5 @@
 import type { AlteredFile, ListCheck } from '../cards/list-check.ts';
+import type { Place } from '../cards/reconciliation.ts';
 import { formatBytes, formatCount } from '../units.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
@@ -23,23 +24,21 @@ export interface ListCheckSnapshot {
   pending: number;
   pendingBytes: number;
   /** The first 20 of each. `format`: `null` where the sizes differ. */
-  alteredFiles: { path: string; format: string | null; listed: string; found: string }[];
+  alteredFiles: { path: string; format: string | null; listed: string; found: string; at?: Place }[];
   missingFiles: string[];
   renamedFiles: { path: string; from: string }[];
   freshFiles: string[];
 }
 
 export function listCheckSnapshot(
-  { mark: _, at, trouble, first, ...counts }: ListCheck,
+  { mark: _, since: __, at, trouble, first, ...counts }: ListCheck,
   iso: IsoOf,
 ): ListCheckSnapshot {
   return {
     ...{ at: iso(at), trouble: displayOrNull(trouble), ...counts },
-    alteredFiles: first.altered.map(({ path, format, listed, found }) => ({
-      path: display(path),
-      format,
-      listed,
-      found,
+    alteredFiles: first.altered.map(({ path, format, listed, found, at: place }) => ({
+      ...{ path: display(path), format, listed, found },
+      ...(place === undefined ? {} : { at: { volume: display(place.volume), path: display(place.path) } }),
     })),
     missingFiles: first.missing.map(({ path }) => display(path)),
     renamedFiles: first.renamed.map(({ path, from }) => ({ path: display(path), from: display(from) })),
@@ -47,18 +46,20 @@ export function listCheckSnapshot(
   };
 }
 
-/** `Clips/A002.mov (the list says md5 0a1b..., found 2c3d...)`. Escaped. */
+/** `Clips/A002.mov (the list says md5 0a1b..., found 2c3d... at Saltmarsh/A002.mov on stripe)`. Escaped. */
 export function alteredWords({
   path,
   format,
   listed,
   found,
-}: Pick<AlteredFile, 'path' | 'format' | 'listed' | 'found'>): string {
+  at,
+}: Pick<AlteredFile, 'path' | 'format' | 'listed' | 'found' | 'at'>): string {
+  const where = at === undefined ? '' : ` at ${display(at.path)} on ${display(at.volume)}`;
   const [says, is] =
     format === null
       ? [formatCount(Number(listed), 'byte'), formatCount(Number(found), 'byte')]
       : [`${format} ${listed}`, found];
-  return `${display(path)} (the list says ${says}, found ${is})`;
+  return `${display(path)} (the list says ${says}, found ${is}${where})`;
 }
 
 /** A list that cannot be relied on. */

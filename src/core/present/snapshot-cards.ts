@@ -4,6 +4,7 @@ import { isComplete, lackingFiles } from '../cards/reconcile.ts';
 import type { FileVerdict, ReconciledFile, Reconciliation, Tally } from '../cards/reconciliation.ts';
 import type { UnseenDelivery } from '../cards/unseen.ts';
 import { type CopiesSnapshot, copiesSnapshot } from './card-copies.ts';
+import { type ListOnCardSnapshot, listOnCardSnapshot } from './card-lists.ts';
 import { display, displayOrNull } from './escape.ts';
 import type { IsoOf, IsoTime } from './iso-time.ts';
 import { type KeptSnapshot, keptSnapshot } from './kept-card.ts';
@@ -59,6 +60,8 @@ export interface CardSnapshot {
   copies: CopiesSnapshot | null;
   /** Of a list: what arrived beside what it says of contents; `null`: it is a card, or was not looked at yet. */
   check: ListCheckSnapshot | null;
+  /** Lists that lie on the card itself, in the order of their places. */
+  lists: ListOnCardSnapshot[];
   /** That a person said the card is kept as it is; `null`: nobody did. */
   kept: KeptSnapshot | null;
 }
@@ -124,6 +127,7 @@ export function cardSnapshot(card: CardAssessment, iso: IsoOf, most = MOST_MISSI
     })),
     deliveryFolders: deliveries.length,
     check: card.check === null ? null : listCheckSnapshot(card.check, iso),
+    lists: card.lists.map((list) => listOnCardSnapshot(list, iso)),
     kept: card.kept === null ? null : keptSnapshot(card.kept, iso),
     copies: card.copies === null ? null : copiesSnapshot(card.copies, iso),
   };

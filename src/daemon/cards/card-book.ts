@@ -2,6 +2,7 @@ import type { CardStorePort } from '../../core/card-ports.ts';
 import type { EarlierReading } from '../../core/cards/card-identity.ts';
 import { cardFileRole } from '../../core/cards/card-role.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
+import type { InventoryListPort } from '../../core/cards/inventory-list.ts';
 import type { KeptCard } from '../../core/cards/kept-card.ts';
 import type { Clock } from '../../core/ports.ts';
 import type { LedgerPort } from '../../core/store-ports.ts';
@@ -10,6 +11,7 @@ import { type CardEntry, newEntry, noteOf, restoreNote } from './card-entry.ts';
 export interface CardBookDeps {
   ledger: Pick<LedgerPort, 'putInventory' | 'dropInventory'>;
   store: CardStorePort;
+  keptLists: Pick<InventoryListPort, 'inventoryLists'>;
   clock: Clock;
   digest: (text: string) => string;
 }
@@ -41,7 +43,7 @@ export interface CardBook {
 /** So many ids that were dropped are remembered. */
 const MOST_DROPPED = 500;
 
-export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): CardBook {
+export function createCardBook({ ledger, store, keptLists, clock, digest }: CardBookDeps): CardBook {
   const entries = new Map<string, CardEntry>();
   /** As they were at the start; taken up when the entry is opened. */
   const notes = new Map<string, string>();
@@ -79,8 +81,10 @@ export function createCardBook({ ledger, store, clock, digest }: CardBookDeps): 
     async restore() {
       for (const { key, text } of await store.cardNotes()) notes.set(key, text);
       dropped = parseDropped(notes.get('dropped'));
+      const listsOf = Map.groupBy(await keptLists.inventoryLists(), ({ inventory }) => inventory);
       for (const head of await store.inventoryHeads()) {
         const entry = newEntry(head, null);
+        for (const list of listsOf.get(head.id) ?? []) entry.lists.set(list.place, { head: list, check: null });
         const note = notes.get(head.id);
         if (note !== undefined) restoreNote(entry, note);
         entries.set(head.id, entry);

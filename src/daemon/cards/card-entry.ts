@@ -1,7 +1,9 @@
-import type { CardAssessment, VolumeNotLive } from '../../core/assess/assessment.ts';
+import type { CardAssessment, ListOnCardAssessment, VolumeNotLive } from '../../core/assess/assessment.ts';
 import type { InventoryHead } from '../../core/card-ports.ts';
+import type { CardListCheck } from '../../core/cards/card-list-check.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { InventoryListHead } from '../../core/cards/inventory-list.ts';
 import { isKept, type KeptCard } from '../../core/cards/kept-card.ts';
 import type { ListCheck } from '../../core/cards/list-check.ts';
 import type { Progress, Reconciliation } from '../../core/cards/reconciliation.ts';
@@ -27,6 +29,8 @@ export interface CardEntry {
   copies: { mark: string; tally: CopyTally } | null;
   /** Of a list: what arrived beside what it says of contents; `null`: not looked at yet. */
   check: ListCheck | null;
+  /** Lists that lie on the card, by their places, and what arrived beside them; `null`: not looked at yet. */
+  lists: Map<PathText, { head: InventoryListHead; check: CardListCheck | null }>;
   /** That a person said the card is kept as it is; `null`: nobody did. */
   kept: KeptCard | null;
   /** What is kept of it is older than what is known; `urgent`: its note is written at once. */
@@ -60,6 +64,7 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
     reconciliation: null,
     copies: null,
     check: null,
+    lists: new Map(),
     kept: null,
     unsaved: { inventory: false, note: false, urgent: false },
   };
@@ -67,9 +72,10 @@ export function newEntry(head: InventoryHead, files: InventoryFile[] | null): Ca
 
 /** Whether something of it is waited for, or still worth showing. */
 export function isOpen(entry: CardEntry, now: Instant): boolean {
-  const { check, goneSince, kept, mountedAt } = entry;
+  const { check, goneSince, kept, lists, mountedAt } = entry;
   const completeAt = completeSince(entry);
-  const isUnsettled = check !== null && (check.altered > 0 || check.pending > 0);
+  const checks = [check, ...[...lists.values()].map((list) => list.check)];
+  const isUnsettled = checks.some((one) => one !== null && (one.altered > 0 || one.pending > 0));
   const isSaid = isKept(kept) || (kept?.endedAt != null && now - kept.endedAt < ENDED_SHOWN_MS);
   if (mountedAt !== null || completeAt === null || isUnsettled || isSaid) return true;
   return now - Math.max(completeAt, goneSince ?? 0) < SHOWN_MS;
@@ -106,8 +112,18 @@ export function assessmentOf(
     notLive: notLiveOf(reconciliation, volumes),
     copies: copies?.tally ?? null,
     check,
+    lists: listsOf(entry),
     kept,
   };
+}
+
+function listsOf({ lists }: CardEntry): ListOnCardAssessment[] {
+  return [...lists]
+    .sort(([one], [other]) => (one < other ? -1 : 1))
+    .map(([place, { head, check }]) => {
+      const { state, detail, gap, listed } = head;
+      return { place, state, detail, gap, listed, check: state === 'whole' ? check : null };
+    });
 }
 
 /** What is kept of an entry beside its inventory. */
@@ -120,9 +136,11 @@ interface Note {
   completeAt: Instant | null;
   goneSince: Instant | null;
   check?: ListCheck | null;
+  /** Of lists on the card, by their places. */
+  lists?: Record<PathText, CardListCheck>;
 }
 
-export function noteOf({ head, files, before, progress, completeAt, goneSince, check }: CardEntry): string {
+export function noteOf({ head, files, before, progress, completeAt, goneSince, check, lists: all }: CardEntry): string {
   const runs: Note['before'] = [];
   for (const [place, { path }] of (files ?? []).entries()) {
     if (!before.has(path)) continue;
@@ -130,7 +148,11 @@ export function noteOf({ head, files, before, progress, completeAt, goneSince, c
     if (run?.[1] === place - 1) run[1] = place;
     else runs.push([place, place]);
   }
-  return JSON.stringify({ takenAt: head.takenAt, before: runs, progress, completeAt, goneSince, check } satisfies Note);
+  const lists = Object.fromEntries(
+    [...all].flatMap(([place, list]) => (list.check === null ? [] : [[place, list.check]])),
+  );
+  const note: Note = { takenAt: head.takenAt, before: runs, progress, completeAt, goneSince, check, lists };
+  return JSON.stringify(note);
 }
 
 /** Takes up what was kept; what cannot be read is as if it had never been known. Needs the files for what had arrived. */
@@ -142,6 +164,7 @@ export function restoreNote(entry: CardEntry, text: string): void {
   entry.progress = note.progress;
   // What was told since stands.
   entry.check ??= note.check ?? null;
+  for (const [place, list] of entry.lists) list.check ??= note.lists?.[place] ?? null;
   if (note.takenAt === entry.head.takenAt) entry.before = arrivedBefore(entry, note);
 }
 

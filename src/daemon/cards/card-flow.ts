@@ -1,6 +1,7 @@
 import type { Assessment, CardAssessment } from '../../core/assess/assessment.ts';
 import type { CopyPort, Pace } from '../../core/backup/copy-port.ts';
 import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
+import type { CardListPort, InventoryListPort } from '../../core/cards/inventory-list.ts';
 import { isKept } from '../../core/cards/kept-card.ts';
 import type { ListPort, SumStorePort } from '../../core/cards/known-list.ts';
 import { systemName } from '../../core/intake/system-names.ts';
@@ -13,6 +14,7 @@ import type { StoreTrouble } from '../store-trouble.ts';
 import { type CardBook, createCardBook } from './card-book.ts';
 import { createCardCopies } from './card-copies.ts';
 import { assessmentOf, type CardEntry, isOpen, type LiveVolume } from './card-entry.ts';
+import { createCardListReads } from './card-list-reads.ts';
 import { createCardPasses } from './card-passes.ts';
 import { type CopiedCards, createCopiedCards } from './copied-cards.ts';
 import { type CardRead, createInventoryTaker } from './inventory-taker.ts';
@@ -36,6 +38,9 @@ export interface CardFlowDeps {
   store: CardStorePort;
   look: CopyLookPort;
   lists: ListPort;
+  /** Lists on mounted cards, and what is kept of them. */
+  cardLists: CardListPort;
+  keptLists: InventoryListPort;
   contents: SumStorePort;
   reader: Pick<CopyPort, 'readBack'>;
   /** Footage with fewer verified copies is exposed. */
@@ -107,6 +112,7 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
   const taker = createInventoryTaker({ ...deps, book, listChanged: checks.forget });
   const kept = createKeptCards(deps);
   const passes = createCardPasses({ ...deps, book, copied, copies, checks, kept });
+  const listReads = createCardListReads({ ...deps, book, exclusive: (work) => passes.exclusive(work) });
   /** Since when each volume is watched: what lay there before is no arrival. */
   let began: Record<string, Instant> = {};
 
@@ -151,7 +157,12 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
       await passes.exclusive(restore);
       await passes.first();
     },
-    read: (mountPoint, reading) => void passes.exclusive(() => taker.reading(mountPoint, reading)),
+    read(mountPoint, reading) {
+      void passes.exclusive(async () => {
+        await taker.reading(mountPoint, reading);
+        listReads.seen(mountPoint, reading);
+      });
+    },
     gone(mountPoint) {
       void passes.exclusive(async () => {
         for (const entry of book.entries()) if (entry.mountedAt === mountPoint) book.leave(entry);
@@ -212,6 +223,7 @@ export function createCardFlow(deps: CardFlowDeps): CardFlow {
     },
     async stop() {
       manifests.stop();
+      listReads.stop();
       await checks.stop();
       await passes.stop();
     },

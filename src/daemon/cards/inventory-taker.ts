@@ -2,6 +2,7 @@ import { HISTORY_FOLDER } from '../../core/backup/manifest-file-name.ts';
 import { type CardIdentity, identifyCard, oldestOf } from '../../core/cards/card-identity.ts';
 import { cardFileRole } from '../../core/cards/card-role.ts';
 import type { Inventory, InventoryFile } from '../../core/cards/inventory.ts';
+import type { ListOnCard } from '../../core/cards/inventory-list.ts';
 import { filesNotOn, isKept } from '../../core/cards/kept-card.ts';
 import type { KnownList } from '../../core/cards/known-list.ts';
 import { baseName, dirName } from '../../core/intake/path-text.ts';
@@ -17,8 +18,13 @@ export interface CardRead {
   name: string;
   /** What tells its file system from others. */
   key: string;
+  /** Of its first folder, as the card was read. */
+  device: bigint;
+  ino: bigint;
   /** In the order of their paths. */
   files: InventoryFile[];
+  /** Lists among them, by their names. */
+  lists: readonly ListOnCard[];
   gap: string | null;
 }
 

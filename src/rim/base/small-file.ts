@@ -1,7 +1,8 @@
-import { closeSync, constants, fstatSync, openSync, readSync } from 'node:fs';
+import { closeSync, constants, fstatSync, readSync } from 'node:fs';
 import { getSystemErrorMessage } from 'node:util';
 import { messageOf } from '../../core/fault.ts';
 import type { ContentOutcome } from '../../core/root-port.ts';
+import { openUnnotedSync } from './open-unnoted.ts';
 
 /** A symbolic link is not followed, and a pipe does not hold us up. */
 const FLAGS = constants.O_RDONLY | constants.O_NOFOLLOW | constants.O_NONBLOCK;
@@ -10,7 +11,7 @@ const FLAGS = constants.O_RDONLY | constants.O_NOFOLLOW | constants.O_NONBLOCK;
 export function readSmallFile(path: string | Buffer, most: number): ContentOutcome {
   let fd: number | null = null;
   try {
-    fd = openSync(path, FLAGS);
+    fd = openUnnotedSync(path, FLAGS);
     const stat = fstatSync(fd);
     if (!stat.isFile()) return { ok: false, detail: 'it is no regular file' };
     if (stat.size > most) return { ok: false, detail: `it has ${stat.size} bytes, more than any such file` };

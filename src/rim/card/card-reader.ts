@@ -1,7 +1,7 @@
 import type { InventoryFile } from '../../core/cards/inventory.ts';
 import type { Clock } from '../../core/ports.ts';
 import { type CardProcess, type StartCardProcess, startCardProcess } from './card-process.ts';
-import type { CardLook, CardMount, FromCard } from './protocol.ts';
+import type { CardLook, CardMount, CardReading, FromCard } from './protocol.ts';
 
 /** A process that says nothing for so long hangs on its reader. */
 const SILENT_MS = 20_000;
@@ -93,12 +93,13 @@ interface Collector {
 }
 
 function collector(): Collector {
-  let card: { layout: string; name: string; key: string } | null = null;
+  let card: Pick<CardReading, 'layout' | 'name' | 'key' | 'device' | 'ino'> | null = null;
+  let lists: CardReading['lists'] = [];
   const files: InventoryFile[] = [];
 
   function outcome(gap: string | null): CardLook {
     if (card === null) return { is: 'unknown', why: gap ?? 'it was not recognised' };
-    return { is: 'card', reading: { ...card, files: files.sort(byPath), gap } };
+    return { is: 'card', reading: { ...card, files: files.sort(byPath), lists, gap } };
   }
 
   return {
@@ -107,13 +108,20 @@ function collector(): Collector {
         case 'progress':
           return null;
         case 'recognised':
-          card = { layout: message.layout, name: message.name, key: message.key };
+          card = {
+            layout: message.layout,
+            name: message.name,
+            key: message.key,
+            device: message.device,
+            ino: message.ino,
+          };
           return null;
         case 'files':
           for (const file of message.files) files.push(file);
           return null;
         case 'end':
           if (message.is === 'no-card') return { is: 'no-card', empty: message.empty };
+          if (message.is === 'card') lists = message.lists;
           // Of a card that broke off after it was recognised, what came so far is kept.
           return outcome(message.is === 'card' ? message.gap : message.why);
       }

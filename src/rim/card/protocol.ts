@@ -1,4 +1,5 @@
 import type { InventoryFile } from '../../core/cards/inventory.ts';
+import type { ListOnCard } from '../../core/cards/inventory-list.ts';
 
 /** A mounted file system that may be a card. */
 export interface CardMount {
@@ -19,8 +20,13 @@ export interface CardReading {
   name: string;
   /** What tells this file system from others: its UUID, or what comes nearest. Not to be shown. */
   key: string;
+  /** Of its first folder, as the card was read. */
+  device: bigint;
+  ino: bigint;
   /** In the order of their paths. */
   files: InventoryFile[];
+  /** Lists among them, by their names. None when the reading broke off. */
+  lists: ListOnCard[];
   /** What of it could not be read, in words; `null`: all of it was read. */
   gap: string | null;
 }
@@ -36,9 +42,9 @@ export type CardLook =
 export type FromCard =
   /** So many names were looked at. */
   | { type: 'progress'; names: number }
-  | { type: 'recognised'; layout: string; name: string; key: string }
+  | { type: 'recognised'; layout: string; name: string; key: string; device: bigint; ino: bigint }
   | { type: 'files'; files: InventoryFile[] }
-  | { type: 'end'; is: 'card'; gap: string | null }
+  | { type: 'end'; is: 'card'; gap: string | null; lists: ListOnCard[] }
   | { type: 'end'; is: 'no-card'; empty: boolean }
   | { type: 'end'; is: 'unknown'; why: string };
 

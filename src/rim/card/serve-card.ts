@@ -1,5 +1,6 @@
 import { posix } from 'node:path';
 import type { InventoryFile } from '../../core/cards/inventory.ts';
+import { isOfList, listsOnCard } from '../../core/cards/inventory-list.ts';
 import { messageOf } from '../../core/fault.ts';
 import { type CardFs, openTree } from './card-tree.ts';
 import { type DeviceFs, deviceNames } from './device-names.ts';
@@ -35,12 +36,17 @@ async function look(
   const { signs, empty } = await recognise(tree, { progress });
   if (signs === null) return { type: 'end', is: 'no-card', empty };
   const { label, key } = deviceNames(fs, mount);
-  send({ type: 'recognised', layout: signs.layout, name: label ?? posix.basename(mount.mountPoint), key });
+  const { device, ino } = tree;
+  const name = label ?? posix.basename(mount.mountPoint);
+  send({ type: 'recognised', layout: signs.layout, name, key, device, ino });
+  const ofLists: InventoryFile[] = [];
   const files = (found: InventoryFile[]): void => {
     for (let at = 0; at < found.length; at += AT_ONCE) {
       send({ type: 'files', files: found.slice(at, at + AT_ONCE) });
     }
+    for (const file of found) if (isOfList(file)) ofLists.push(file);
     if (found.length === 0) send({ type: 'progress', names: 0 });
   };
-  return { type: 'end', is: 'card', gap: await listFiles(tree, { progress, files }) };
+  const gap = await listFiles(tree, { progress, files });
+  return { type: 'end', is: 'card', gap, lists: listsOnCard(ofLists) };
 }

@@ -1,8 +1,9 @@
 import { createHash } from 'node:crypto';
-import { closeSync, constants, fstatSync, openSync, readSync } from 'node:fs';
+import { closeSync, constants, fstatSync, readSync } from 'node:fs';
 import { c4Of, normalValue } from '../../core/backup/mhl-hash-value.ts';
 import type { HashAction, HashEntry, ListedFile } from '../../core/backup/mhl-model.ts';
 import type { PathText } from '../../core/model.ts';
+import { openUnnotedSync } from '../base/open-unnoted.ts';
 import { safePath } from './listed-files.ts';
 import { ManifestError } from './manifest-error.ts';
 import { MhlReader, type WrittenFile, type WrittenHash } from './mhl.ts';
@@ -29,7 +30,7 @@ export interface HistoryList {
  * @throws the system's error, or a ManifestError when it is no regular file
  */
 export function readHistoryList(path: string | Buffer): HistoryList {
-  const fd = openSync(path, FLAGS);
+  const fd = openUnnotedSync(path, FLAGS);
   try {
     const stat = fstatSync(fd);
     if (!stat.isFile()) throw new ManifestError('not-a-manifest', 'It is no regular file.');

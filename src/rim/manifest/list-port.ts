@@ -20,7 +20,8 @@ export function createListPort(entry: string, withinMs = PATIENCE_MS): ListPort 
         { root, place, base } satisfies ListOrder,
         withinMs,
       )) as KnownListOutcome | null;
-      return told ?? { ok: false, detail: 'it could not be read in time; look whether the drive hangs' };
+      const detail = 'it could not be read in time; look whether the drive hangs';
+      return told ?? { ok: false, reason: 'unreadable', detail };
     },
   };
 }

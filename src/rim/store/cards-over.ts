@@ -1,10 +1,11 @@
 import type { CardStorePort, CopyLookPort } from '../../core/card-ports.ts';
 import { type CopyTally, sumTallies } from '../../core/cards/copy-tally.ts';
 import type { Candidate } from '../../core/cards/inventory.ts';
+import type { InventoryListPort } from '../../core/cards/inventory-list.ts';
 import type { ArrivedVersion, SumStorePort } from '../../core/cards/known-list.ts';
 import { LOOKED_UP, type WorkerCalls } from './worker-calls.ts';
 
-export type CardsStore = CardStorePort & CopyLookPort & SumStorePort;
+export type CardsStore = CardStorePort & CopyLookPort & SumStorePort & InventoryListPort;
 
 /** The part of the store that knows of cards and of lists that came with footage. */
 export function cardsOver(calls: WorkerCalls): CardsStore {
@@ -36,6 +37,9 @@ export function cardsOver(calls: WorkerCalls): CardsStore {
       return value ? list : null;
     },
     putRead: async (versions) => void (await calls.call('putRead', null, [...versions])),
+    inventoryLists: async () => (await calls.call('inventoryLists', null)).list,
+    inventoryListFiles: async (inventory, place) => (await calls.call('inventoryListFiles', { inventory, place })).list,
+    putInventoryList: async (head, files) => void (await calls.call('putInventoryList', head, [...files])),
     keptCards: async () => (await calls.call('keptCards', null)).list,
     putKeptCard: async (kept) => void (await calls.call('putKeptCard', kept)),
     dropKeptCard: async (inventory) => (await calls.call('dropKeptCard', { inventory })).value,

@@ -13,12 +13,16 @@ export interface ContentSums {
   put(versions: readonly ReadVersion[]): void;
 }
 
+const NS_IN_MS = 1_000_000n;
+
 interface Row {
   volume: string;
   dir: string;
   name: string;
   size: bigint;
   mtime_ns: bigint;
+  ctime_ns: bigint;
+  read_at: bigint | null;
   state: string;
   algorithm: string | null;
   hash: string | null;
@@ -26,7 +30,7 @@ interface Row {
 }
 
 /** Of the version that is on the volume now. */
-const VERSION = `file.volume, file.dir, file.name, file.size, file.mtime_ns, file.state, content.algorithm, content.hash,
+const VERSION = `file.volume, file.dir, file.name, file.size, file.mtime_ns, file.ctime_ns, file.state, source.read_at, content.algorithm, content.hash,
   (SELECT json_group_object(known.format, known.value) FROM ledger.content_sum AS known WHERE known.content = content.id) AS sums
   FROM file LEFT JOIN ledger.source AS source ON source.volume = file.volume AND source.dir = file.dir
       AND source.name = file.name AND source.size = file.size AND source.mtime_ns = file.mtime_ns
@@ -75,10 +79,12 @@ export function openContentSums(database: DatabaseSync, copies: Pick<CopyRows, '
   };
 }
 
-function toVersion({ volume, dir, name, size, mtime_ns, state, algorithm, hash, sums }: Row): ArrivedVersion {
+function toVersion(row: Row): ArrivedVersion {
+  const { volume, dir, name, size, mtime_ns, ctime_ns, state, read_at, algorithm, hash, sums } = row;
   const known = JSON.parse(sums ?? '{}') as Sums;
   return {
     ...{ volume, path: joinPath(dir, name), size: Number(size), mtimeNs: mtime_ns, isArriving: state === 'arriving' },
     sums: algorithm === null ? {} : { ...known, [algorithm]: hash },
+    changedSince: read_at !== null && ctime_ns > read_at * NS_IN_MS,
   };
 }

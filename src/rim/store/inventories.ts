@@ -9,7 +9,7 @@ export interface InventoryQueries {
   filesOf(id: string): InventoryFile[];
   /** Replaces the one with the same id. */
   put(head: InventoryHead, files: readonly InventoryFile[]): void;
-  /** With the note of the same key, and what was said of it. False: there is none with this id. */
+  /** With the note of the same key, what was said of it, and its lists. False: there is none with this id. */
   drop(id: string): boolean;
   notes(): CardNote[];
   putNote(note: CardNote): void;
@@ -29,6 +29,7 @@ export function openInventories(database: DatabaseSync): InventoryQueries {
     'INSERT INTO ledger.card_note VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text',
   );
   const dropKept = database.prepare('DELETE FROM ledger.kept_card WHERE inventory = ?');
+  const dropLists = database.prepare('DELETE FROM ledger.inventory_list WHERE inventory = ?');
   const dropNote = database.prepare('DELETE FROM ledger.card_note WHERE key = ?');
   return {
     heads: () => heads.all().map((row) => JSON.parse(String(row['head'])) as InventoryHead),
@@ -43,6 +44,7 @@ export function openInventories(database: DatabaseSync): InventoryQueries {
     drop(id) {
       dropNote.run(id);
       dropKept.run(id);
+      dropLists.run(id);
       return drop.run(id).changes > 0;
     },
     notes: () => notes.all().map((row) => ({ key: String(row['key']), text: String(row['text']) })),

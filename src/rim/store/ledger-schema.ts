@@ -227,5 +227,16 @@ export const LEDGER: Schema = {
     ) STRICT;
     CREATE INDEX news_by_time ON news (at);
     `,
+    `
+    -- Lists that lie, or lay, on a card: what they say of contents, as it was read from it.
+    CREATE TABLE inventory_list (
+      inventory TEXT NOT NULL,
+      place TEXT NOT NULL, -- its file, or the folder of a history, from the card's first folder
+      state TEXT NOT NULL, -- whole, unusable, unread
+      head TEXT NOT NULL, -- JSON: where its paths begin, of which state of its files it was made, why nothing is known of it
+      files TEXT NOT NULL, -- JSON: path, size and values by format, one after the other
+      PRIMARY KEY (inventory, place)
+    ) STRICT;
+    `,
   ],
 };

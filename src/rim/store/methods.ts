@@ -12,6 +12,7 @@ import { openForget } from './forget.ts';
 import { openGrowthRows } from './growth-rows.ts';
 import { type HistoryRows, openHistoryRows } from './history-rows.ts';
 import { openInventories } from './inventories.ts';
+import { openInventoryLists } from './inventory-lists.ts';
 import { openJoins } from './joins.ts';
 import { openKeptCards } from './kept-cards.ts';
 import { openKeptTexts } from './kept-texts.ts';
@@ -48,6 +49,7 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
   const { candidates, filesAt } = openCandidates(database);
   const removals = openRemovals(database);
   const inventories = openInventories(database);
+  const lists = openInventoryLists(database);
   const keptCards = openKeptCards(database);
   const samples = openSpeedSamples(database);
   const growth = openGrowthRows(database);
@@ -231,6 +233,12 @@ export function openMethods({ database }: Pick<OpenState, 'database'>): StoreTab
       return DONE;
     },
     dropInventory: ({ id }) => valueOnly(inventories.drop(id)),
+    inventoryLists: () => listed(lists.heads()),
+    inventoryListFiles: ({ inventory, place }) => listed(lists.filesOf(inventory, place)),
+    putInventoryList(head, files) {
+      lists.put(head, files);
+      return DONE;
+    },
     keptCards: () => listed(keptCards.all()),
     putKeptCard(said) {
       keptCards.put(said);

@@ -24,8 +24,9 @@ import type { CopiesWanted, ProjectCopies } from '../../core/backup/project-copi
 import type { CardNote, InventoryHead } from '../../core/card-ports.ts';
 import type { CopyTally } from '../../core/cards/copy-tally.ts';
 import type { Candidate, InventoryFile } from '../../core/cards/inventory.ts';
+import type { InventoryListHead } from '../../core/cards/inventory-list.ts';
 import type { KeptCard } from '../../core/cards/kept-card.ts';
-import type { ArrivedVersion, ReadVersion } from '../../core/cards/known-list.ts';
+import type { ArrivedVersion, KnownListed, ReadVersion } from '../../core/cards/known-list.ts';
 import type { Place } from '../../core/cards/reconciliation.ts';
 import type { FaultCode } from '../../core/fault.ts';
 import type { BookedHour, GrowthMark } from '../../core/forecast/booking.ts';
@@ -199,6 +200,9 @@ export interface StoreMethods {
   inventoryFiles: Method<{ id: string }, never, null, InventoryFile>;
   putInventory: Method<InventoryHead, InventoryFile, null, never>;
   dropInventory: Method<{ id: string }, never, boolean, never>;
+  inventoryLists: Method<null, never, null, InventoryListHead>;
+  inventoryListFiles: Method<{ inventory: string; place: string }, never, null, KnownListed>;
+  putInventoryList: Method<InventoryListHead, KnownListed, null, never>;
   keptCards: Method<null, never, null, KeptCard>;
   putKeptCard: Method<KeptCard, never, null, never>;
   dropKeptCard: Method<{ inventory: string }, never, boolean, never>;

@@ -126,6 +126,9 @@ const OF_LEDGER: ReadonlySet<Call['method']> = new Set([
   'inventoryFiles',
   'putInventory',
   'dropInventory',
+  'inventoryLists',
+  'inventoryListFiles',
+  'putInventoryList',
   'cardNotes',
   'putCardNote',
 ]);

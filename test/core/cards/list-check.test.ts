@@ -12,7 +12,7 @@ const XXH_A = 'd24ec4f1a98c6e5b';
 
 const listed = (path: string, size: number | null, sums: Sums = {}): KnownListed => ({ path, size, sums });
 const there = (path: string, size: number, sums: Sums = {}, isArriving = false): ArrivedVersion => ({
-  ...{ volume: 'stripe', path: `${BASE}/${path}`, size, mtimeNs: 1n, isArriving, sums },
+  ...{ volume: 'stripe', path: `${BASE}/${path}`, size, mtimeNs: 1n, isArriving, sums, changedSince: false },
 });
 const sides = (over: Partial<ListSides> & { files: KnownListed[] }): ListSides => ({
   ...{ base: BASE, now: [], whole: true },
@@ -138,5 +138,22 @@ describe('a history beside what arrived', () => {
   test('where not everything below was looked at, nothing is renamed or new', () => {
     const one = { ...history([listed('b.mov', 3, { md5: ABC })], [there('heron.mov', 3, { md5: ABC })]), whole: false };
     expect(check(one)).toMatchObject({ renamed: 0, fresh: 0, missing: 1, pending: 0 });
+  });
+});
+
+describe('a file that was altered, and changed in some way since', () => {
+  const file = listed('a.mov', 1, { md5: A });
+  const now = (sums: Sums, changedSince: boolean) => [{ ...there('a.mov', 1, sums), changedSince }];
+
+  test('is read again, and is altered until that is known', () => {
+    const one = sides({ files: [file], now: now({ md5: ABC }, true) });
+    expect(filesToRead(one)).toMatchObject([{ format: 'md5', isAgain: true, version: { path: `${BASE}/a.mov` } }]);
+    expect(check(one)).toMatchObject({ altered: 1, unproved: 0, pending: 0, pendingBytes: 0 });
+  });
+
+  test('what is as listed is not, nor what did not change', () => {
+    expect(filesToRead(sides({ files: [file], now: now({ md5: A }, true) }))).toEqual([]);
+    expect(filesToRead(sides({ files: [file], now: now({ md5: ABC }, false) }))).toEqual([]);
+    expect(filesToRead(sides({ files: [file], now: now({}, true) }))).toMatchObject([{ isAgain: false }]);
   });
 });

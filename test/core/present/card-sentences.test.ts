@@ -129,6 +129,7 @@ describe('the snapshot of a card', () => {
     expect(snapshotOf(sampleCard(copiesOfTakes(4)))).toEqual({
       kept: null,
       check: null,
+      lists: [],
       copies: null,
       id: 'f00d',
       name: 'SM-A01',

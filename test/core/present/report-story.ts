@@ -86,7 +86,7 @@ export const VIEW: BackupView = {
       'stripe',
       {
         next: { at: at('2027-03-06T04:00:00Z'), reason: 'nightly', heldBy: null },
-        ...{ wait: null, exposedTbHours: 0, lacks: [{ shelf: 'shelf-a', bytes: 0 }], nights: [] },
+        ...{ wait: null, exposedTbHours: 0, lacks: [{ shelf: 'shelf-a', bytes: 0 }], due: [], nights: [] },
         loss: {
           ...{ hours: 21, chance: 0.0005, byDrives: 0.00048, byOther: 0.00002 },
           wear: { failsInYear: 0.015, otherInYear: 0.01, repairHours: 24 },

@@ -56,6 +56,7 @@ async function begin(): Promise<void> {
     rootOf: () => join(place, 'stripe'),
     lists: createListPort(listEntry),
     contents: store.cards,
+    keptLists: store.cards,
     reader: { readBack },
     pace: () => pace,
     trouble: createStoreTrouble(systemClock, silent),

@@ -36,6 +36,19 @@ test('hashes are kept with the content, over a restart: a copy of it knows them,
   await next.close();
 });
 
+test('what was changed in some way after it was read is told, as a file copied anew with its times is', async () => {
+  const store = await open(folder());
+  const ms = (at: number) => BigInt(at) * 1_000_000n;
+  const files = [file('a.mov', { ctimeNs: ms(3) }), file('b.mov', { ctimeNs: ms(3) + 1n }), file('c.mov')];
+  await store.catalogue.putFiles(files);
+  await store.cards.putRead(files.slice(0, 2).map((one) => read(one, 'one')));
+  const changed = async () => (await store.cards.versionsAt(places(...files))).map((one) => one.changedSince);
+  expect(await changed()).toEqual([false, true, false]);
+  await store.cards.putRead(files.slice(0, 2).map((one) => ({ ...read(one, 'two'), readAt: 4 })));
+  expect(await changed()).toEqual([false, false, false]);
+  await store.close();
+});
+
 test('in a folder and below, with what is arriving marked; more than was asked for is not told', async () => {
   const store = await open(folder());
   const files = [file('a.mov'), file('Clips/b.mov', { state: 'arriving' }), someFile('Saltmarsh/SALT_A2/c.mov')];

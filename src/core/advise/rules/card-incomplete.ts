@@ -14,7 +14,11 @@ const GONE_FOR_MS = 5_000;
 /** Nothing more is waited for. */
 const HERE: ReadonlySet<FileVerdict> = new Set(['arrived', 'arrived-renamed']);
 
+/** With a list on the card it is known what should come, as it is of a list that came along. */
+const LISTED_QUIET_MS = 60_000;
+
 const CAUTION = 'contents were not compared, keep the card until verified copies exist';
+const LISTED_CAUTION = 'contents are compared with the list on the card, keep it until verified copies exist';
 
 /**
  * Footage of a card, or of a manifest, is not here. Told when the card has left, or when its copy began and nothing more
@@ -77,7 +81,12 @@ function severityOf(card: CardAssessment, at: number): Severity | null {
     if (card.goneSince !== null && at - card.goneSince < GONE_FOR_MS) return null;
     return hasBegun(card) || leftWithGap(card) ? 'warning' : 'notice';
   }
-  return hasBegun(card) && card.stalled ? 'warning' : null;
+  const isQuiet = card.stalled || (hasList(card) && at - card.progress.since >= LISTED_QUIET_MS);
+  return hasBegun(card) && isQuiet ? 'warning' : null;
+}
+
+function hasList({ lists }: CardAssessment): boolean {
+  return lists.some(({ state }) => state === 'whole');
 }
 
 /** More may be on it than is known. */
@@ -118,11 +127,11 @@ function shareOf(count: number, of: number): string {
   return count === of ? `all ${of} files` : `${count} of its ${of} files`;
 }
 
-function remediesOf(
-  { state, reconciliation: { inventory, files } }: CardAssessment,
-  lacking: readonly ReconciledFile[],
-  footage: number,
-): Remedy[] {
+function remediesOf(card: CardAssessment, lacking: readonly ReconciledFile[], footage: number): Remedy[] {
+  const {
+    state,
+    reconciliation: { inventory, files },
+  } = card;
   if (lacking.length === 0) return gapRemedies(inventory.id);
   const these = lacking.length === 1 ? 'this file' : 'these files';
   const action = {
@@ -134,7 +143,7 @@ function remediesOf(
   const then =
     open > 0
       ? `then ${open} of ${footage} remain, arriving or refused`
-      : `then all its footage${inventory.gap === null ? '' : ' that could be read'} is here (${formatCount(footage, 'file')}), by name and size; ${CAUTION}`;
+      : `then all its footage${inventory.gap === null ? '' : ' that could be read'} is here (${formatCount(footage, 'file')}), by name and size; ${hasList(card) ? LISTED_CAUTION : CAUTION}`;
   const sizes = sizeOf(lacking);
   return [
     { action, effect: `${formatCount(lacking.length, 'file')}${sizes === null ? '' : `, ${sizes}`}: ${then}` },

@@ -1,4 +1,4 @@
-import type { Assessment, CardAssessment } from '../../assess/assessment.ts';
+import type { Assessment, CardAssessment, ListOnCardAssessment } from '../../assess/assessment.ts';
 import { cardFileRole } from '../../cards/card-role.ts';
 import type { AlteredFile, ListCheck } from '../../cards/list-check.ts';
 import { display } from '../../present/escape.ts';
@@ -6,14 +6,17 @@ import { cardTitle, namesAndMore } from '../../present/lacking-words.ts';
 import { alteredWords } from '../../present/list-check.ts';
 import { formatBytes, formatCount } from '../../units.ts';
 import type { Finding, Remedy } from '../advisory.ts';
+import { type Alteration, alterationOf, isToldElsewhere } from './list-alterations.ts';
+import { cameAlong, listOnCardFinding, subjectOfList } from './list-on-card.ts';
 import type { HoldReason, Rule, RuleResult } from './rule.ts';
 
 /** What is not here is missing only when nothing more of it comes: a copy goes from file to file. Our choice. */
 const QUIET_MS = 60_000;
 
 /**
- * What arrived is not what the list that came with it says: altered files at once, missing ones when nothing more of it
- * comes. Footage that was altered is critical; what a person writes anew beside it (sidecars) a warning.
+ * What arrived is not what the list says that came with it, or lies on its card: altered files at once; ones that are missing
+ * of a list that came with footage when nothing more of it comes. Footage that was altered is critical; what a person writes
+ * anew beside it (sidecars) a warning. Files that two lists find altered are told of the one that found them first.
  */
 export const listDiffers: Rule = {
   kind: 'list-differs',
@@ -21,8 +24,14 @@ export const listDiffers: Rule = {
   evaluate(assessment: Assessment): RuleResult {
     const held = new Map<string, HoldReason>();
     const findings: Finding[] = [];
+    const alterations = alterationsIn(assessment.cards);
     for (const card of assessment.cards) {
-      const { check } = card;
+      for (const list of card.lists) {
+        const outcome = ofListOnCard(card, list, assessment, alterations);
+        if (typeof outcome === 'string') held.set(subjectOfList(card, list), outcome);
+        else if (outcome !== null) findings.push(outcome);
+      }
+      const check = untold(card.check, alterations);
       if (check === null || card.notLive.length > 0) {
         // Of a list that was not looked at yet, since the start perhaps, nothing is over.
         held.set(subjectOf(card), check === null ? 'judged-again' : 'root-not-live');
@@ -36,6 +45,55 @@ export const listDiffers: Rule = {
   },
 };
 
+/** By check. */
+type Alterations = ReadonlyMap<ListCheck, Alteration>;
+
+function alterationsIn(cards: readonly CardAssessment[]): Alterations {
+  const pairs = cards.flatMap(({ check, lists, reconciliation: { inventory } }) => [
+    ...(check === null ? [] : [[check, alterationOf(check, inventory.on)] as const]),
+    ...lists.flatMap((list) => (list.check === null ? [] : [[list.check, alterationOf(list.check, null)] as const])),
+  ]);
+  return new Map(pairs);
+}
+
+function isTold(check: ListCheck, alterations: Alterations): boolean {
+  const own = alterations.get(check);
+  return own !== undefined && isToldElsewhere(own, [...alterations.values()]);
+}
+
+/** Without what another list tells. */
+function untold(check: ListCheck | null, alterations: Alterations): ListCheck | null {
+  if (check === null || check.altered === 0 || !isTold(check, alterations)) return check;
+  return { ...check, altered: 0, first: { ...check.first, altered: [] } };
+}
+
+function ofListOnCard(
+  card: CardAssessment,
+  list: ListOnCardAssessment,
+  { at, cards }: Assessment,
+  alterations: Alterations,
+): Finding | HoldReason | null {
+  const { check, state } = list;
+  if (state === 'unread') return null;
+  if (card.notLive.length > 0) return 'root-not-live';
+  if (state === 'whole' && check === null) return 'judged-again';
+  const isQuiet = card.state === 'gone' || isQuietSince(card, at);
+  const isLost = isQuiet && check?.arriving === 0;
+  const finding = listOnCardFinding(card, list, {
+    altered: check === null || isTold(check, alterations) ? 0 : check.altered,
+    notOnCard: isLost ? check.notOnCard : 0,
+    // What is wrong with the list is told of the one that came along, if one did.
+    trouble:
+      state === 'unusable' && isQuiet && !cards.some((other) => cameAlong(card, list, other)) ? list.detail : null,
+  });
+  // What was told is not over before what came again has been read.
+  return finding ?? ((check?.pending ?? 0) + (check?.arriving ?? 0) > 0 ? 'judged-again' : null);
+}
+
+function isQuietSince({ progress, stalled }: CardAssessment, at: number): boolean {
+  return stalled || at - progress.since >= QUIET_MS;
+}
+
 /** Names may be given twice, ids not; a person needs the name. */
 function subjectOf({ reconciliation: { inventory } }: CardAssessment): string {
   return `${inventory.name} (${inventory.id})`;
@@ -47,7 +105,7 @@ function isOpen({ wasComplete }: CardAssessment, { pending, arriving, missing, t
 }
 
 function findingOf(card: CardAssessment, check: ListCheck, at: number): Finding | null {
-  const isQuiet = card.stalled || at - card.progress.since >= QUIET_MS;
+  const isQuiet = isQuietSince(card, at);
   const missing = isQuiet && check.arriving === 0 && !card.wasComplete ? check.missing : 0;
   const trouble = isQuiet ? check.trouble : null;
   if (check.altered + missing === 0 && trouble === null) return null;
