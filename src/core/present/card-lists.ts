@@ -36,8 +36,35 @@ export function listOnCardSnapshot(list: ListOnCardAssessment, iso: IsoOf): List
   return { ...told, check: { ...listCheckSnapshot(rest, iso), notOnCard, notOnCardFiles } };
 }
 
+/** More lists of which the same is to be said are told in one sentence: some recorders write one for each take. */
+const MOST_EACH = 3;
+
+/** A sentence for each list, and one for many of which the same is to be said. */
+export function listsOnCardSentences(lists: readonly ListOnCardSnapshot[]): string[] {
+  const groups = Map.groupBy(lists, (list) => commonWords(list) ?? list.place);
+  return [...groups].flatMap(([words, group]) => {
+    const isOne = group.length <= MOST_EACH || group.some((list) => commonWords(list) === null);
+    return isOne ? group.map(listOnCardSentence) : [groupSentence(group, words)];
+  });
+}
+
+/** `null`: what is to be said of it names files or reasons of its own. */
+function commonWords({ state, gap, check }: ListOnCardSnapshot): string | null {
+  if (state !== 'whole' || gap !== null) return null;
+  if (check === null) return 'what arrived was not compared with them yet';
+  if (check.files === 0) return null;
+  if (check.missing === check.files && check.notOnCard === 0) return 'none of it has arrived';
+  return check.intact === check.files ? 'all of it has the content that is listed' : null;
+}
+
+function groupSentence(group: readonly ListOnCardSnapshot[], words: string): string {
+  const files = group.reduce((sum, { listed }) => sum + listed, 0);
+  const named = namesAndMore(group.map(({ place }) => place));
+  return `${group.length} lists on the card name ${formatCount(files, 'file')}: ${words} (${named}).`;
+}
+
 /** `The list ascmhl on the card names 40 files: 39 have the content that is listed; not here: ...`. */
-export function listOnCardSentence({ place, state, detail, gap, listed, check }: ListOnCardSnapshot): string {
+function listOnCardSentence({ place, state, detail, gap, listed, check }: ListOnCardSnapshot): string {
   const list = `The list ${place} on the card`;
   if (state === 'unread') return `${list} was not read, and no contents were compared with it: ${detail}.`;
   if (state === 'unusable')

@@ -1,6 +1,6 @@
 import { formatBytes, formatCount } from '../units.ts';
 import { copiesWords } from './card-copies.ts';
-import { listOnCardSentence } from './card-lists.ts';
+import { listsOnCardSentences } from './card-lists.ts';
 import type { IsoTime } from './iso-time.ts';
 import { keptSentence } from './kept-card.ts';
 import { NO_LONGER_HERE, namesAndMore } from './lacking-words.ts';
@@ -40,10 +40,12 @@ export function copiesSentence({ source, files, copies = null, check = null }: C
 export function cardSentences(card: CardSnapshot, at: IsoTime): string[] {
   // A snapshot stored by an earlier version does not tell of lists.
   const { id, kept = null, lists = [] } = card;
-  const ofLists = lists.map(listOnCardSentence);
-  return [cardSentence(card, at), ...ofLists, copiesSentence(card), keptSentence(id, kept, at)].filter(
-    (sentence) => sentence !== null,
-  );
+  return [
+    cardSentence(card, at),
+    ...listsOnCardSentences(lists),
+    copiesSentence(card),
+    keptSentence(id, kept, at),
+  ].filter((sentence) => sentence !== null);
 }
 
 /** Copied cards that were never seen: a sentence for each, and one for all folders that footage was copied into. */

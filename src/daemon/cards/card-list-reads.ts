@@ -127,10 +127,19 @@ export function createCardListReads({
       log.warn(fields, `List not read: ${message}. It is tried again while the card is in.`);
   }
 
+  /** Said once of a card. */
+  function tellMore({ head: { id, name } }: CardEntry, count: number): void {
+    if (refused.get(id) === `${count}`) return;
+    refused.set(id, `${count}`);
+    const fields = { event: 'card-lists', id, count };
+    log.warn(fields, `Card ${display(name)} has ${count} lists; only the first ${MOST_LISTS} are read.`);
+  }
+
   return {
     seen(mountPoint, reading) {
       const entry = book.entries().find(({ mountedAt }) => mountedAt === mountPoint);
       if (entry === undefined) return;
+      if (reading.lists.length > MOST_LISTS) tellMore(entry, reading.lists.length);
       for (const list of reading.lists.slice(0, MOST_LISTS)) {
         const key = keyOf(entry, list);
         const stamp = digest(listStamp(list));

@@ -125,6 +125,14 @@ describe('lists of a card that is in', () => {
     expect(await kept()).toEqual([]);
   });
 
+  test('of very many only the first are read, and that is said once', async () => {
+    const lists = Array.from({ length: 101 }, (_, n) => listAt(`${n}.md5`));
+    await look(...lists);
+    await look(...lists);
+    expect(asked).toHaveLength(100);
+    expect(warned).toEqual(['Card SALT_A has 101 lists; only the first 100 are read.']);
+  });
+
   test('a card that is not known is not asked', async () => {
     reads.seen('/media/SALT_B', {
       layout: 'DCIM',

@@ -188,6 +188,28 @@ describe('in words', () => {
     );
   });
 
+  test('many lists of which the same is to be said are told in one sentence', () => {
+    const at = (n: number, check: Partial<CardListCheck> | null = {}) =>
+      listOf(check, { place: `${n}.md5`, listed: 1 });
+    const all = (...lists: ListOnCardAssessment[]) =>
+      cardSentences(cardSnapshot(sampleCard(SAMPLE_COPIES, { lists }), iso), iso(NOON)).slice(1);
+    const [one, two, three, four] = [1, 2, 3, 4].map((n) => at(n, { files: 1, intact: 1 }));
+    if (!one || !two || !three || !four) throw new Error('there are four');
+    expect(all(one, two, three)).toHaveLength(3);
+    const bad = at(9, { ...altered(), files: 1, intact: 0 });
+    expect(all(one, two, bad, three, four)).toEqual([
+      '4 lists on the card name 4 files: all of it has the content that is listed (1.md5, 2.md5, 3.md5, 4.md5).',
+      `The list 9.md5 on the card names 1 file: none of it is known to have the content that is listed; not as listed: ${FILE}.`,
+    ]);
+    const open = [1, 2, 3, 4].map((n) => at(n, null));
+    expect(all(...open)).toEqual([
+      '4 lists on the card name 4 files: what arrived was not compared with them yet (1.md5, 2.md5, 3.md5, 4.md5).',
+    ]);
+    expect(all(...[1, 2, 3, 4].map((n) => at(n, { files: 1, intact: 0, missing: 1 })))[0]).toContain(
+      'none of it has arrived (',
+    );
+  });
+
   test('one of which nothing is known, and why', () => {
     expect(words(listOf(null, { state: 'unread', detail: 'the card was taken out while it was read' }))).toBe(
       'The list ascmhl on the card was not read, and no contents were compared with it: the card was taken out while it was read.',
