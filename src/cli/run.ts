@@ -1,119 +1,130 @@
-import { readFileSync } from 'node:fs';
-import { homedir } from 'node:os';
-import { resolve } from 'node:path';
-import { Fault } from '../core/fault.ts';
+import { Fault, messageOf } from '../core/fault.ts';
 import type { Log } from '../core/ports.ts';
 import { display } from '../core/present/escape.ts';
-import { composeLog, type Daemon, type DaemonOptions, lookAtFolder, startDaemon } from '../daemon/compose.ts';
+import { composeLog, type Daemon, type DaemonOptions, startDaemon } from '../daemon/compose.ts';
+import { tryChannelSettings } from '../daemon/compose-notify.ts';
+import { composeService } from '../daemon/compose-service.ts';
 import type { VolumeMount } from '../daemon/compose-volume.ts';
-import { settingsForFolders, withFolders } from '../settings/folders.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
-import { parseSettings } from '../settings/parse.ts';
 import type { VolumeSettings } from '../settings/settings.ts';
 import { renderVolumeLine } from '../settings/volume-line.ts';
-import { problemLine, readConfiguration } from './check.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
+import { type RunOptions, realFolders, refuseStateInside, settingsForRun } from './run-settings.ts';
+import { takeSignals } from './signals.ts';
 import { stateDirFrom } from './state-dir.ts';
 import { version } from './version.ts';
 
-export interface RunOptions {
-  config?: string;
-  state?: string;
-  port?: number;
-}
-
-/** `headroomd run`: starts the daemon and stays until SIGINT or SIGTERM. */
+/** `headroomd run`: starts the daemon and stays until SIGINT or SIGTERM; SIGHUP has it read its configuration again. */
 export async function runVerb(io: CliIo, folders: string[], options: RunOptions): Promise<number> {
-  const settings = settingsFrom(io, await realFolders(io, folders), options);
-  if (settings === null) return exitCodes.badConfiguration;
+  const real = await realFolders(io, folders);
+  const settings = settingsForRun(io, real, options);
+  if (settings === null) {
+    io.err('Nothing was started. Correct these lines and start again.\n');
+    return exitCodes.badConfiguration;
+  }
   const stateDir = stateDirFrom(options.state, io);
   refuseStateInside(stateDir, settings.volumes);
-  const toTerminal = process.stderr.isTTY === true;
-  const log = composeLog(settings.log.level, toTerminal, toTerminal && io.env['NO_COLOR'] === undefined);
-  const stopAsked = stopSignal(log);
-  const daemon = await startDaemon({
-    settings,
-    stateDir,
-    version,
-    zone: io.zone,
-    log,
-    ruleTold: (volume, told) => tellRule(log, volume, told),
+  await stay(settings, {
+    ...{ io, stateDir, log: logFor(io, settings) },
+    read: (err) => settingsForRun({ ...io, err }, real, options),
   });
-  tellStart(log, settings.volumes, stateDir, daemon);
-  await stopAsked;
-  await daemon.stop();
-  log.info({}, 'Stopped.');
   return exitCodes.ok;
 }
 
-function settingsFrom(io: CliIo, folders: string[], { config, port }: RunOptions): FullSettings | null {
-  const settings = config === undefined ? fromFolders(folders) : fromFile(io, config, folders);
-  if (settings === null || port === undefined) return settings;
-  return { ...settings, page: { ...settings.page, enabled: true, port } };
+interface Stay {
+  io: CliIo;
+  stateDir: string;
+  log: Log;
+  /** The settings as they are now; `null` when they have problems, which were said then. */
+  read: (err: CliIo['err']) => FullSettings | null;
 }
 
-function fromFolders(folders: string[]): FullSettings {
-  if (folders.length === 0) {
-    throw new Fault(
-      'usage',
-      'nothing to watch: name a folder (headroomd run /media/stripe) or a configuration (--config FILE).',
-    );
+const isTerminal = () => process.stderr.isTTY === true;
+
+function logFor(io: CliIo, settings: FullSettings): Log {
+  return composeLog(settings.log.level, isTerminal(), isTerminal() && io.env['NO_COLOR'] === undefined);
+}
+
+async function stay(first: FullSettings, world: Stay): Promise<void> {
+  const { log } = world;
+  const service = composeService(log);
+  const signals = takeSignals(log, isTerminal());
+  try {
+    let settings = first;
+    let daemon = await begin(settings, world);
+    for (;;) {
+      service.running(daemon.health);
+      if ((await signals.next()) === 'stop') break;
+      service.reloading();
+      const next = await readAgain(world);
+      if (next === null) continue;
+      await daemon.stop();
+      ({ daemon, settings } = await beginAnew(next, settings, world));
+    }
+    service.stopping();
+    await daemon.stop();
+    log.info({}, 'Stopped.');
+  } finally {
+    await service.close();
   }
-  return settingsForFolders(folders);
 }
 
-function fromFile(io: CliIo, config: string, folders: string[]): FullSettings | null {
-  const path = resolve(io.cwd, config);
-  const text = readConfiguration({ readFile: (file) => readFileSync(file, 'utf8'), ...io }, path);
-  if (text === null) return null;
-  const result = parseSettings(text, { homeDir: homedir(), foldersGiven: folders.length > 0 });
-  if (result.ok) return withFolders(result.settings, folders);
-  for (const problem of result.problems) io.err(`${problemLine(path, problem)}\n`);
-  io.err('Nothing was started. Correct these lines and start again.\n');
+async function begin(settings: FullSettings, { io, stateDir, log }: Stay): Promise<Daemon> {
+  const daemon = await startDaemon({
+    ...{ settings, stateDir, version, zone: io.zone },
+    log: logFor(io, settings),
+    ruleTold: (volume, told) => tellRule(log, volume, told),
+  });
+  tellStart(log, settings.volumes, stateDir, daemon);
+  return daemon;
+}
+
+/** All of the new settings, or `null`: then the log says why, and those from before stay. */
+async function readAgain({ io, stateDir, log, read }: Stay): Promise<FullSettings | null> {
+  log.info({ event: 'reload', signal: 'SIGHUP' }, 'SIGHUP: the configuration is read again.');
+  const why: string[] = [];
+  try {
+    const settings = read((text) => why.push(text.trim()));
+    if (settings !== null) {
+      refuseStateInside(stateDir, settings.volumes);
+      await tryChannelSettings(settings.notify, io.zone, io.env);
+      return settings;
+    }
+  } catch (error) {
+    why.push(messageOf(error));
+  }
+  for (const line of why) log.error({ event: 'reload-refused' }, line);
+  log.error(
+    { event: 'reload-kept' },
+    'Nothing was changed: the configuration from before stays in force. Correct what is named above and send SIGHUP again.',
+  );
   return null;
 }
 
-/**
- * The folders named by hand, absolute and without links, so that one is not watched under two names. One that is not there
- * is most likely a slip of the pen: of several it is waited for; when there is none at all, nothing starts. (A volume in
- * a configuration may come later.)
- */
-async function realFolders(io: CliIo, folders: readonly string[]): Promise<string[]> {
-  const looked = await Promise.all(folders.map((folder) => lookAtFolder(resolve(io.cwd, folder))));
-  const reasons = looked.flatMap(({ why }) => why ?? []);
-  if (folders.length > 0 && reasons.length === folders.length) {
-    throw new Fault(
-      'folder-missing',
-      `${reasons.join(' ')} Check the name, and that the volume is mounted. A volume that comes later belongs in a configuration (--config FILE).`,
+/** With the new settings, else with those from before: what only shows when it starts (a state folder, say) may refuse. */
+async function beginAnew(
+  next: FullSettings,
+  before: FullSettings,
+  world: Stay,
+): Promise<{ daemon: Daemon; settings: FullSettings }> {
+  const { log } = world;
+  try {
+    const daemon = await begin(next, world);
+    log.info({ event: 'reloaded' }, 'The new configuration is in force.');
+    return { daemon, settings: next };
+  } catch (error) {
+    log.error(
+      { event: 'reload-kept' },
+      `The new configuration cannot be started with, the one from before stays in force: ${messageOf(error)}`,
     );
   }
-  return looked.map(({ path }) => path);
-}
-
-/** State inside a watched folder would be footage, and every write of ours an arrival. */
-function refuseStateInside(stateDir: string, volumes: readonly VolumeSettings[]): void {
-  const around = volumes.find(({ path }) => stateDir === path || stateDir.startsWith(path === '/' ? '/' : `${path}/`));
-  if (around === undefined) return;
-  throw new Fault(
-    'state-unwritable',
-    `The state folder ${stateDir} lies in the watched folder ${around.path}, and nothing is written there. Name another with --state DIR.`,
-  );
-}
-
-/** The first SIGINT or SIGTERM stops in order; a second one ends at once. */
-function stopSignal(log: Log): Promise<void> {
-  return new Promise((resolve) => {
-    let asked = false;
-    for (const signal of ['SIGINT', 'SIGTERM'] as const) {
-      process.on(signal, () => {
-        if (asked) process.exit(exitCodes.failed);
-        asked = true;
-        log.info({ signal }, `${signal}: stopping.`);
-        resolve();
-      });
-    }
-  });
+  try {
+    return { daemon: await begin(before, world), settings: before };
+  } catch (error) {
+    // Not the exit code of what was thrown: started anew by whoever watches us it may well go on.
+    throw new Fault('failed', `Neither configuration could be started with again: ${messageOf(error)}`, error);
+  }
 }
 
 function tellStart(log: Log, volumes: readonly VolumeSettings[], stateDir: string, daemon: Daemon): void {

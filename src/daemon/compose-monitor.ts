@@ -1,5 +1,5 @@
 import type { DrivePort } from '../core/drive-port.ts';
-import { healthAnswer, loopsHealth, readinessAnswer } from '../core/health.ts';
+import { healthAnswer, type LoopHealth, loopsHealth, readinessAnswer } from '../core/health.ts';
 import type { LoadPort } from '../core/load-port.ts';
 import { PROBE_ENDS, type ProbeEnd, type ProbeFigures } from '../core/metrics/daemon-families.ts';
 import { metricsAnswer } from '../core/metrics/metrics.ts';
@@ -31,6 +31,7 @@ export interface Monitor {
     intake: LineMark;
     root: (root: RootPort) => RootPort;
   };
+  loops: () => LoopHealth[];
   source(parts: MonitorParts): MonitorSource;
   close(): void;
 }
@@ -115,6 +116,7 @@ export function composeMonitor(watchesDelay: boolean): Monitor {
         root: (root) => watchedRoot(root, watcher),
       };
     },
+    loops,
     source: ({ zone, snapshot, successes, volumes }) => ({
       metrics: (accept) =>
         metricsAnswer(

@@ -72,6 +72,14 @@ export function composeChannels(
   });
 }
 
+/**
+ * Whether the channels could be told of anything as they are configured. Nobody is told, and none stays open.
+ * @throws Fault `bad-configuration`: a secret or a certificate cannot be used
+ */
+export async function tryChannelSettings(...of: Parameters<typeof composeChannels>): Promise<void> {
+  for (const { port } of composeChannels(...of)) await port.close();
+}
+
 /** Begins to tell what waits; it ends with the rest of the daemon. */
 export async function startChannels(
   channels: readonly ComposedChannel[],

@@ -2,6 +2,7 @@ import { fileURLToPath } from 'node:url';
 import type { Log } from '../core/ports.ts';
 import { pageState } from '../core/present/html/sections.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
+import type { ServiceHealth } from '../core/service-notice.ts';
 import { SpareMemory } from '../rim/base/spare-memory.ts';
 import { openStore } from '../rim/store/store.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -48,6 +49,8 @@ export interface Daemon {
   /** What each volume lies on, by its name; `null` where the mount table does not tell. */
   mounts: ReadonlyMap<string, VolumeMount | null>;
   snapshot(): Snapshot;
+  /** How its volumes and its loops are now. */
+  health(): ServiceHealth;
   /** Ends everything in order, within 10 s whatever hangs. */
   stop(): Promise<void>;
 }
@@ -198,6 +201,10 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
     page,
     mounts: new Map(watched.map(({ source: { settings: mine }, mount }) => [mine.name, mount])),
     snapshot: assess.current,
+    health: () => ({
+      loops: monitor.loops(),
+      volumes: watched.map(({ source: { settings: mine, state } }) => ({ name: mine.name, state: state().state })),
+    }),
     stop: lifecycle.unwind,
   };
 }
