@@ -73,6 +73,8 @@ async function stay(first: FullSettings, world: Stay): Promise<void> {
 async function begin(settings: FullSettings, { io, stateDir, log }: Stay): Promise<Daemon> {
   const daemon = await startDaemon({
     ...{ settings, stateDir, version, zone: io.zone },
+    // systemd.exec(5), RuntimeDirectory: several are separated by colons.
+    runtimeDir: io.env['RUNTIME_DIRECTORY']?.split(':')[0],
     log: logFor(io, settings),
     ruleTold: (volume, told) => tellRule(log, volume, told),
   });

@@ -33,6 +33,8 @@ import { createStoreTrouble } from './store-trouble.ts';
 export interface DaemonOptions {
   settings: FullSettings;
   stateDir: string;
+  /** Where a service manager has a folder for this run: a socket for the service's group is opened there too. */
+  runtimeDir?: string | undefined;
   version: string;
   /** IANA name of the zone in which instants are shown. */
   zone: string;
@@ -181,8 +183,12 @@ async function start(options: DaemonOptions, lifecycle: Lifecycle): Promise<Daem
   const source = composeSource({
     ...{ options, catalogue, ledger, assess, cards: cards.flow, book, backup, report, monitor, watched },
   });
-  const control = await openControlDoor(socketPath(stateDir), source);
+  const control = await openControlDoor(socketPath(stateDir), source, 0o600);
   lifecycle.defer('the control socket', control.close);
+  if (options.runtimeDir !== undefined) {
+    const shared = await openControlDoor(socketPath(options.runtimeDir), source, 0o660);
+    lifecycle.defer('the control socket of the group', shared.close);
+  }
   page = await openPage(source, live, options, lifecycle);
 
   // Before anything is judged: what was told of a card must not be taken back for not being known yet.

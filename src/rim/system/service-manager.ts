@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { createInterface } from 'node:readline';
 import type { ServicePort } from '../../core/service-notice.ts';
 
 /**
@@ -45,8 +46,8 @@ function speaker(env: NodeJS.ProcessEnv, trouble: (why: string) => void): Pick<S
     begun.on('exit', () => {
       if (child === begun) child = null;
     });
-    begun.stdin?.on('error', ({ message }) => trouble(message));
-    begun.stderr?.on('data', (chunk: Buffer) => trouble(chunk.toString('utf8').slice(0, LONGEST).trim()));
+    begun.stdin.on('error', ({ message }) => trouble(message));
+    createInterface({ input: begun.stderr }).on('line', (line) => trouble(line.slice(0, LONGEST)));
     // It ends when we do, and keeps nobody.
     begun.unref();
     return begun;

@@ -24,15 +24,15 @@ export interface Door {
 const longestSocketPath = 107;
 
 /**
- * Serves the verbs on a Unix socket (mode 0600). The caller holds the state lock, so a socket file that is still there
- * was left by a killed daemon and is replaced.
+ * Serves the verbs on a Unix socket of this mode: for its user alone, or for the group of this process too. The caller holds
+ * the state lock, so a socket file that is still there was left by a killed daemon and is replaced.
  */
-export async function openControlDoor(path: string, source: ControlSource): Promise<Door> {
+export async function openControlDoor(path: string, source: ControlSource, mode: 0o600 | 0o660): Promise<Door> {
   const app = buildControlRoutes(source);
   rmSync(path, { force: true });
   const { short, release } = shortSocketPath(path);
   await app.listen({ path: short });
-  chmodSync(path, 0o600);
+  chmodSync(path, mode);
   return {
     async close() {
       await app.close();

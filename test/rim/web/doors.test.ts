@@ -284,7 +284,7 @@ describe('the page', () => {
 describe('the control socket', () => {
   test("is the user's alone, answers, and is gone after", async () => {
     const path = join(folder, 'control.sock');
-    const door = await openControlDoor(path, source);
+    const door = await openControlDoor(path, source, 0o600);
     expect(statSync(path).mode & 0o777).toBe(0o600);
     expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
     expect(await askDaemon(path, '/api/clips?project=A%26B')).toEqual([{ project: 'A&B' }]);
@@ -295,7 +295,7 @@ describe('the control socket', () => {
 
   test('what changes something is asked for by POST, with a body that says what', async () => {
     const path = join(folder, 'control.sock');
-    doors.push(await openControlDoor(path, source));
+    doors.push(await openControlDoor(path, source, 0o600));
     expect(await askDaemon(path, '/api/cards')).toEqual({ at: 'now', cards: [] });
     expect(await tellDaemon(path, '/api/cards/drop', { id: 'known' })).toEqual({ dropped: { name: 'SALT_A' } });
     expect(await tellDaemon(path, '/api/cards/drop', { id: 'knows' })).toEqual({ dropped: null });
@@ -327,7 +327,7 @@ describe('the control socket', () => {
 
   test('a snooze is handed on as it was said, and only when all of it is there', async () => {
     const path = join(folder, 'control.sock');
-    doors.push(await openControlDoor(path, source));
+    doors.push(await openControlDoor(path, source, 0o600));
     const ask = { names: ['t68js'], until: null, reason: 'a\u001b"', by: 'anna' };
     expect(await tellDaemon(path, '/api/snooze', { ...ask, more: 1 })).toEqual(ask);
     expect(await tellDaemon(path, '/api/snooze', { ...ask, until: 5.5 })).toEqual({ ...ask, until: 5.5 });
@@ -354,7 +354,7 @@ describe('the control socket', () => {
   test('a socket left by a killed daemon is replaced', async () => {
     const path = join(folder, 'control.sock');
     writeFileSync(path, '');
-    doors.push(await openControlDoor(path, source));
+    doors.push(await openControlDoor(path, source, 0o600));
     expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
   });
 
@@ -362,7 +362,7 @@ describe('the control socket', () => {
     const deep = join(folder, 'x'.repeat(100), 'y'.repeat(100));
     mkdirSync(deep, { recursive: true });
     const path = join(deep, 'control.sock');
-    const door = await openControlDoor(path, source);
+    const door = await openControlDoor(path, source, 0o600);
     expect(statSync(path).isSocket()).toBe(true);
     expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
     await door.close();
@@ -371,7 +371,7 @@ describe('the control socket', () => {
 
   test('an answer that is none is told', async () => {
     const path = join(folder, 'control.sock');
-    doors.push(await openControlDoor(path, source));
+    doors.push(await openControlDoor(path, source, 0o600));
     await expect(askDaemon(path, '/nowhere')).rejects.toMatchObject({
       code: 'daemon-unreachable',
       message: expect.stringContaining('404'),
