@@ -25,7 +25,8 @@ const needed: readonly Needed[] = [
   { command: 'inotifywait', package: 'inotify-tools', why: 'the other side of the intake bench' },
   { command: 'openssl', package: 'openssl', why: 'certificates of a facility, and an outside opinion of signatures' },
   { command: 'chromium', package: 'chromium', why: 'the page as it is seen' },
-  { command: 'busctl', package: 'systemd', why: 'what the desktop is told by' },
+  { command: 'busctl', package: 'systemd', why: 'what the desktop and the service manager are told by' },
+  { command: 'systemd-analyze', package: 'systemd', why: 'an outside opinion of the units' },
   { command: 'dbus-daemon', package: 'dbus-daemon', why: 'a session bus of its own' },
   {
     command: '/usr/bin/python3',

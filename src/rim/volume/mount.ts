@@ -18,6 +18,8 @@ export interface Mount {
   /** Others than local processes may write it, unseen by us: network, FUSE and shared-with-host file systems. */
   remote: boolean;
   readOnly: boolean;
+  /** It is read-only for us, and what others see is not known: a service may be shown all that is mounted so. */
+  viewOnly?: true;
 }
 
 const MOUNT_TABLE = '/proc/self/mountinfo';
@@ -63,10 +65,13 @@ export function readMountTable(fs: MountFs, table = MOUNT_TABLE): string {
 
 /** All mounts of a table, in the order in which they were made; lines that are no mounts are left out. */
 export function parseMounts(table: string): Mount[] {
-  return table
+  const parsed = table
     .split('\n')
     .map(parseMount)
-    .filter((mount) => mount !== null);
+    .filter((line) => line !== null);
+  // systemd.exec(5), ProtectSystem=strict: all mounts are made read-only for a service, from the root on; file systems stay.
+  const isShownSo = parsed.some(({ mount, isOurs }) => mount.mountPoint === '/' && isOurs);
+  return parsed.map(({ mount, isOurs }) => (isShownSo && isOurs ? { ...mount, viewOnly: true } : mount));
 }
 
 /** Reads and parses the table. Throws what reading throws. */
@@ -113,14 +118,15 @@ function contains(mountPoint: string, path: string): boolean {
 }
 
 /** `36 35 98:0 /mnt1 /mnt2 rw,noatime master:1 - ext3 /dev/root rw,errors=continue`; the fields before the dash vary. */
-function parseMount(line: string): Mount | null {
+function parseMount(line: string): { mount: Mount; isOurs: boolean } | null {
   const fields = line.split(' ');
   const dash = fields.indexOf('-', 6);
   const [id, , device, , mountPoint, own] = fields;
   const [fileSystem, source, shared] = dash < 0 ? [] : fields.slice(dash + 1);
   if (device === undefined || mountPoint === undefined || own === undefined || fileSystem === undefined) return null;
   const options = [...new Set([...own.split(','), ...(shared ?? '').split(',')])].filter((option) => option !== '');
-  return {
+  const readOnly = options.some((option) => READ_ONLY.has(option));
+  const mount = {
     id: Number(id),
     mountPoint: unescapeOctal(mountPoint),
     device,
@@ -128,8 +134,10 @@ function parseMount(line: string): Mount | null {
     source: unescapeOctal(source ?? ''),
     options,
     remote: isRemote(fileSystem),
-    readOnly: options.some((option) => READ_ONLY.has(option)),
+    readOnly,
   };
+  // The mount alone is so, and not the file system.
+  return { mount, isOurs: readOnly && !(shared ?? '').split(',').some((option) => READ_ONLY.has(option)) };
 }
 
 /** Space, tab, newline and backslash are written as three octal digits. */

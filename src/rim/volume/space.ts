@@ -9,6 +9,7 @@ export interface SpaceFs {
 export interface SpaceMount {
   mountPoint: string;
   readOnly: boolean;
+  viewOnly?: true;
 }
 
 /**
@@ -21,7 +22,7 @@ export function readSpace(fs: SpaceFs, path: string, mount: SpaceMount | null = 
   const bytes = (blocks: bigint) => Number(blocks * found.bsize);
   const space: Space = {
     ...{ totalBytes: bytes(found.blocks), freeBytes: bytes(found.bfree), availableBytes: bytes(found.bavail) },
-    ...(mount?.readOnly === true ? { readOnly: true } : {}),
+    ...(mount?.readOnly === true && mount.viewOnly !== true ? { readOnly: true } : {}),
   };
   const whole = mount === null ? null : fs.statfsSync(mount.mountPoint, { bigint: true });
   if (whole === null || whole.blocks * whole.bsize <= found.blocks * found.bsize) return space;

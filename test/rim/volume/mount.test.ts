@@ -87,3 +87,22 @@ test('asked again and again, the table is read anew each time, and an answer is 
     .join('\n');
   expect(find('/media/stripe')?.id).toBe(42);
 });
+
+test('what is read-only for a service alone, to whom all is shown so, is told apart from what is so for all', () => {
+  // As a service with ProtectSystem=strict had it on a real machine (systemd 252); the last one was mounted with -o ro.
+  const table = `149 148 254:0 / / ro,nosuid,relatime - ext4 /dev/vda rw
+160 149 8:1 / /media/stripe ro,relatime - xfs /dev/sda1 rw,attr2
+161 149 8:2 / /media/shelf-a rw,relatime - xfs /dev/sdb1 rw,attr2
+162 149 8:3 / /media/card ro,relatime - exfat /dev/sdc1 ro,fmask=0022
+`;
+  const seen = (text: string) =>
+    readMounts({ readFileSync: () => text }).map(({ readOnly, viewOnly }) => [readOnly, viewOnly ?? false]);
+  expect(seen(table)).toEqual([
+    [true, true],
+    [true, true],
+    [false, false],
+    [true, false],
+  ]);
+  // A bind mount that somebody made read-only, while the root is not.
+  expect(seen(table.replace('/ / ro', '/ / rw'))[1]).toEqual([true, false]);
+});

@@ -37,6 +37,8 @@ test('a folder that may use only a part of its file system: both are told (statf
 
 test('that it takes no writes is told as the mount says it, and left out where it does not', () => {
   const fs = { statfsSync: () => ({ bsize: 1n, blocks: 9n, bfree: 5n, bavail: 4n }) };
+  const ofService = readSpace(fs, '/media/stripe', { ...MOUNT, readOnly: true, viewOnly: true });
+  expect(ofService.readOnly).toBeUndefined();
   expect(readSpace(fs, '/media/stripe', { ...MOUNT, readOnly: true })).toEqual({
     ...{ totalBytes: 9, freeBytes: 5, availableBytes: 4, readOnly: true },
   });
