@@ -74,6 +74,12 @@ remove() {
   say "Removed: $units/$name.service. The configuration ($config), the state ($state) and all copies stay."
 }
 
+# What runs needs its packages until it has ended: they are replaced after that.
+fetch() {
+  git pull --ff-only
+  if managed; then $manager stop "$name.service" || true; fi
+}
+
 packages() {
   command -v npm >/dev/null 2>&1 || [ -d node_modules/pino ] || stop "npm is not there: install it, it brings all else that is needed."
   [ -d node_modules/pino ] && [ $act = install ] || npm ci --no-fund --no-audit
@@ -125,7 +131,7 @@ cd "$root"
 plain "$root"
 plain "$config"
 if [ $act = remove ]; then remove && exit 0; fi
-[ $act != upgrade ] || git pull --ff-only
+[ $act != upgrade ] || fetch
 packages
 [ $whole = no ] || [ -n "${HEADROOMD_UNITS:-}" ] || account
 configure "$@"
