@@ -1,9 +1,11 @@
-import { mkdirSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readdirSync, statSync } from 'node:fs';
+import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { type ServiceSocket, serviceSocket } from '../rim/system/service-socket.ts';
 import { configuration } from './asking.ts';
-import { type Bench, bench, until } from './headroomd.ts';
+import { type Bench, bench, program, until } from './headroomd.ts';
 
 let place: Bench;
 let socket: ServiceSocket;
@@ -33,6 +35,18 @@ test('the service manager hears when it is ready, that it lives, when it reads i
 
   expect(await daemon.end('SIGTERM')).toBe(0);
   expect(socket.told().at(-1)?.assignments).toEqual(['STOPPING=1', 'STATUS=Stopping.']);
+});
+
+test("in the folder that the service manager made for this run is a socket for the service's group, and gone after", async () => {
+  const runtime = join(place.folder, 'runtime');
+  mkdirSync(runtime);
+  const daemon = await place.start([place.volume], { RUNTIME_DIRECTORY: `${runtime}:/nowhere` });
+  const asked = spawnSync(program, ['status', '--json', '--state', runtime], { encoding: 'utf8' });
+  expect(JSON.parse(asked.stdout).volumes[0].name).toBe('stripe');
+  expect(readdirSync(runtime)).toEqual(['control.sock']);
+  expect(statSync(join(runtime, 'control.sock')).mode & 0o777).toBe(0o660);
+  expect(await daemon.end('SIGTERM')).toBe(0);
+  expect(readdirSync(runtime)).toEqual([]);
 });
 
 test('a daemon whose main loop stands still gives no sign of life, and one again when it goes on', async () => {

@@ -293,6 +293,13 @@ describe('the control socket', () => {
     expect(await askDaemon(path, '/api/snapshot')).toBeNull();
   });
 
+  test('one for a group can be used by it, and by nobody else', async () => {
+    const path = join(folder, 'control.sock');
+    doors.push(await openControlDoor(path, source, 0o660));
+    expect(statSync(path).mode & 0o777).toBe(0o660);
+    expect(await askDaemon(path, '/api/snapshot')).toEqual({ version: 'x' });
+  });
+
   test('what changes something is asked for by POST, with a body that says what', async () => {
     const path = join(folder, 'control.sock');
     doors.push(await openControlDoor(path, source, 0o600));
