@@ -12,7 +12,7 @@ import { type FakeLedger, fakeLedger } from '../../fakes/ledger.ts';
 import { fakeMulticam } from '../../fakes/multicam.ts';
 
 const log = { debug() {}, info() {}, warn() {}, error() {} };
-export const EMPTY: Space = { totalBytes: 8e12, freeBytes: 7e12, availableBytes: 7e12 };
+const EMPTY: Space = { totalBytes: 8e12, freeBytes: 7e12, availableBytes: 7e12 };
 /** Below the reserve: a warning. `FULL` is critical. */
 export const SHORT: Space = { totalBytes: 8e12, freeBytes: 3e11, availableBytes: 3e11 };
 export const FULL: Space = { totalBytes: 8e12, freeBytes: 1e11, availableBytes: 1e11 };
