@@ -119,6 +119,7 @@ to = ["shelf-a"]
       'Safety',
       'Arrivals',
       'Projects',
+      'Report',
     ]);
     expect(await section('headroom').textContent()).toMatch(
       /stripe:\s+\d+ %\s+of its speed to spare;[\s\S]*without enough verified copies\./,
