@@ -84,8 +84,14 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .action(async (folders: string[], options) => ended(await runVerb(io, folders, options)));
   verb(program, 'status', 'say how things stand, on one screen', 'headroomd status --json')
     .addOption(stateOption())
-    .option('--report', 'tell what the last 24 hours brought: arrivals, backups, advisories, and what would be lost')
-    .option('--json', 'print the whole snapshot, or report, as JSON')
+    .addOption(
+      new Option(
+        '--report',
+        'tell what the last 24 hours brought: arrivals, backups, advisories, and what would be lost',
+      ).conflicts('watch'),
+    )
+    .option('--watch', 'go on until Ctrl-C, on the same screen; in a pipe a screen for each change')
+    .option('--json', 'print the whole snapshot, or report, as JSON; with --watch one a line')
     .action(async (options) => ended(await statusVerb(io, options)));
   verb(program, 'clips', 'list the clips that have arrived', 'headroomd clips --project "Tidewater Sessions"')
     .addOption(stateOption())
@@ -144,6 +150,8 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .argument('[SHELF]', 'only to this shelf')
     .addOption(stateOption())
     .option('--adopt', 'what is at the path of SHELF now is the shelf')
+    .option('--wait', 'stay until it has ended; 0 only if nothing was left behind')
+    .option('--json', 'print it as JSON')
     .action(async (shelf: string | undefined, options) => ended(await backupNowVerb(io, shelf, options)));
   verb(backup, 'status', 'say what lies on the shelves, and how backups go', 'headroomd backup status')
     .addOption(stateOption())

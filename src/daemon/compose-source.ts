@@ -7,6 +7,7 @@ import { clipJson } from '../core/present/clips-table.ts';
 import { display } from '../core/present/escape.ts';
 import { htmlPage } from '../core/present/html/page.ts';
 import type { LostOnShelf } from '../core/present/restore-list.ts';
+import { backupSnapshot } from '../core/present/snapshot-backups.ts';
 import { unseenSnapshot } from '../core/present/snapshot-cards.ts';
 import { verifySnapshot } from '../core/present/snapshot-verify.ts';
 import type { CataloguePort, LedgerPort } from '../core/store-ports.ts';
@@ -91,6 +92,7 @@ export function composeSource({
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
+    backups: () => backup.view().runs.map((run) => backupSnapshot(run, iso)),
     page: () => htmlPage(assess.current(), [report.latest()]),
     plots: composePlots(
       ledger,

@@ -18,6 +18,8 @@ async function call(...args: string[]): Promise<{ code: number; out: string; err
       err += text;
     },
     terminal: false,
+    redraws: false,
+    tellsProgress: false,
     colour: false,
     columns: 80,
     rows: null,

@@ -45,6 +45,8 @@ export interface ControlSource extends WebSource {
   snoozed(): unknown;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
+  /** How far backups are, or how they came out. */
+  backups(): unknown;
 }
 
 const cookieName = 'headroomd';
@@ -85,6 +87,7 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
   });
   addBackupNow(app, source);
+  app.get('/api/backup/now', async () => ({ runs: source.backups() }));
   app.post<{ Body: { shelf?: unknown; project?: unknown; anew?: unknown } | null }>(
     '/api/backup/verify',
     async (request) => {

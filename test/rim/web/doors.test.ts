@@ -25,6 +25,7 @@ const source: PageSource = {
   measured: async (sample: unknown) => Object(sample).volume === 'stripe',
   keepPlan: async (question: unknown) => ({ answer: question }),
   backupNow: ({ shelf }) => (shelf === 'shelf-z' ? { problem: 'none' } : { begun: [`stripe to ${shelf}`] }),
+  backups: () => [],
   verify: async (ask) => ({ begun: [ask] }),
   verifications: () => [],
   endVerify: (shelf) => ({ ended: shelf === null ? 2 : 1 }),
