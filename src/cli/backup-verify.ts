@@ -7,7 +7,7 @@ import { wrap } from '../core/present/text.ts';
 import { badCopySentence, verifyProgress, verifySummary } from '../core/present/verify-words.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
-import { type CliIo, textWidth } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { type ProgressLine, progressLine } from './progress-line.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
@@ -47,7 +47,7 @@ export async function backupVerifyVerb(io: CliIo, shelf: string | undefined, opt
   else {
     const what = told.begun.map((one) => `${one.volume} on ${one.shelf}`).join(', ');
     const words = `Begun: the copies of ${what} are read again. "headroomd backup status" tells how it goes.`;
-    io.out(`${wrap(words, textWidth(io)).join('\n')}\n`);
+    io.out(sentence(io, words));
   }
   return exitCodes.ok;
 }

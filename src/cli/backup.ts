@@ -3,11 +3,10 @@ import { backupsScreen } from '../core/present/backups-screen.ts';
 import { terminalJson } from '../core/present/escape.ts';
 import { type LostOnShelf, restoreList } from '../core/present/restore-list.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
-import { wrap } from '../core/present/text.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { type AskedRun, waitForBackups } from './backup-wait.ts';
 import { exitCodes } from './exit-codes.ts';
-import { type CliIo, textWidth } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 export interface BackupOptions {
@@ -41,7 +40,7 @@ export async function backupNowVerb(io: CliIo, shelf: string | undefined, option
   }
   if (options.wait === true) return waitForBackups(io, client, told.runs, options.json === true);
   const words = `Begun: ${told.begun.join(', ')}. "headroomd backup status" tells how it goes.`;
-  io.out(options.json ? `${terminalJson(told)}\n` : `${wrap(words, textWidth(io)).join('\n')}\n`);
+  io.out(options.json ? `${terminalJson(told)}\n` : sentence(io, words));
   return exitCodes.ok;
 }
 

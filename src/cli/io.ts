@@ -1,3 +1,6 @@
+import { display } from '../core/present/escape.ts';
+import { wrap } from '../core/present/text.ts';
+
 /** What a verb may touch of the terminal it was called on. Handed in, so that tests read what a person would. */
 export interface CliIo {
   out(text: string): void;
@@ -53,4 +56,9 @@ export function processIo({ stdout, stderr, env }: Terminals, cwd: string, zone:
 /** Columns that sentences may take: they read badly when they are wider than 100. */
 export function textWidth({ columns }: Pick<CliIo, 'columns'>): number {
   return Math.max(40, Math.min(100, columns));
+}
+
+/** A sentence with its line end: broken where the terminal ends; in a pipe one line, for whoever looks for it there. */
+export function sentence(io: Pick<CliIo, 'terminal' | 'columns'>, text: string): string {
+  return `${io.terminal ? wrap(text, textWidth(io)).join('\n') : display(text)}\n`;
 }

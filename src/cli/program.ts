@@ -1,14 +1,15 @@
-import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
+import { Argument, Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
-import { display } from '../core/present/escape.ts';
 import { backupNowVerb, backupStatusVerb, restoreListVerb } from './backup.ts';
 import { backupVerifyVerb } from './backup-verify.ts';
 import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
+import { completeVerb } from './complete.ts';
+import { completionVerb, SHELLS } from './completion.ts';
 import { demoVerb } from './demo.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { measureVerb, sizeArgument } from './measure.ts';
 import { countArgument, dayArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
@@ -55,7 +56,7 @@ export async function runCli(args: string[], io: CliIo): Promise<number> {
 function failure(error: unknown, io: CliIo): number {
   if (error instanceof CommanderError) return error.exitCode === 0 ? exitCodes.ok : exitCodes.usage;
   if (error instanceof Fault) {
-    io.err(`headroomd: ${display(error.message)}\n`);
+    io.err(sentence({ terminal: io.tellsProgress, columns: io.columns }, `headroomd: ${error.message}`));
     return codeOf[error.code] ?? exitCodes.failed;
   }
   // A defect of ours: here the stack is what helps.
@@ -65,13 +66,19 @@ function failure(error: unknown, io: CliIo): number {
   return exitCodes.failed;
 }
 
-function buildProgram(io: CliIo, ended: (code: number) => void): Command {
+/** Every verb with its options; `ended` hears the exit code of the one that was called. */
+export function buildProgram(io: CliIo, ended: (code: number) => void): Command {
   const program = new Command('headroomd')
     .description(
       'Watches footage ingest and says, before it matters, whether the volume can play, hold and survive it.',
     )
     .version(version)
-    .configureOutput({ writeOut: io.out, writeErr: (text) => io.err(text.replace(/^error: /, 'headroomd: ')) })
+    .configureOutput({
+      writeOut: io.out,
+      writeErr: (text) => io.err(text.replace(/^error: /, 'headroomd: ')),
+      getOutHelpWidth: () => textWidth(io),
+      getErrHelpWidth: () => textWidth(io),
+    })
     .showHelpAfterError('(headroomd --help lists the verbs, headroomd VERB --help their options)')
     .exitOverride()
     .addHelpText('after', codesHelp);
@@ -175,10 +182,19 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
     .option('--notify', 'also send a test message through each channel, and say what became of it')
+    .option('--json', 'print the problems, and what became of the messages, as JSON')
     .action(async (options) => ended(await checkVerb(io, options)));
   verb(program, 'demo', 'show a scripted shoot arriving on a temporary folder', 'headroomd demo --once')
     .option('--once', 'end by itself after about a minute, with a summary')
     .action(async (options) => ended(await demoVerb(io, options)));
+  verb(program, 'completion', 'print what a shell reads to complete by Tab', 'source <(headroomd completion bash)')
+    .addArgument(new Argument('<SHELL>', 'which one').choices(SHELLS))
+    .action((shell: (typeof SHELLS)[number]) => ended(completionVerb(io, shell)));
+  // What those scripts ask.
+  program
+    .command('complete', { hidden: true })
+    .argument('[WORDS...]')
+    .action(async (words: string[]) => ended(await completeVerb(io, program, words)));
   return program;
 }
 
