@@ -72,8 +72,9 @@ function isRun(run: BackupSnapshot, { volume, shelf, since }: AskedRun): boolean
   return Date.parse(run.startedAt ?? '') >= since;
 }
 
-function isOver({ state }: BackupSnapshot): boolean {
-  return ['done', 'stopped', 'broken', 'refused'].includes(state);
+/** One that the end of a daemon stopped has no end of its own. */
+function isOver({ state, endedAt }: BackupSnapshot): boolean {
+  return state === 'stopped' || (endedAt !== null && ['done', 'broken', 'refused'].includes(state));
 }
 
 /** Well is what left nothing behind. */

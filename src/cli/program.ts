@@ -15,6 +15,7 @@ import { countArgument, dayArgument, hoursArgument, planVerb, rasterArgument, ra
 import { runVerb } from './run.ts';
 import { forArgument, snoozeVerb } from './snooze.ts';
 import { statusVerb } from './status.ts';
+import { sweepVerb } from './sweep.ts';
 import { version } from './version.ts';
 
 const codesHelp = `
@@ -127,6 +128,12 @@ export function buildProgram(io: CliIo, ended: (code: number) => void): Command 
     .option('--anyway', 'also while something else goes on there')
     .option('--json', 'print all figures as JSON')
     .action(async (volume: string, options) => ended(await measureVerb(io, volume, options)));
+  verb(program, 'sweep', 'read every folder again now, for what events have missed', 'headroomd sweep stripe --wait')
+    .argument('[VOLUME]', 'only of this volume, by its name or folder')
+    .addOption(stateOption())
+    .option('--wait', 'stay until it is through; 0 only if every folder could be read')
+    .option('--json', 'print it as JSON')
+    .action(async (volume: string | undefined, options) => ended(await sweepVerb(io, volume, options)));
   verb(program, 'card', 'list cards: what of them arrived, and what copies it has', 'headroomd card SALT_A')
     .argument('[NAME]', 'only this card or list, by its name or id')
     .addOption(stateOption())

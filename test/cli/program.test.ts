@@ -7,7 +7,20 @@ import { exitCodes } from '../../src/cli/exit-codes.ts';
 import { stateDirFrom } from '../../src/cli/state-dir.ts';
 import { call, everyVerb, parsed } from './call.ts';
 
-const verbs = ['run', 'status', 'clips', 'plan', 'measure', 'card', 'snooze', 'backup', 'check', 'demo', 'completion'];
+const verbs = [
+  'run',
+  'status',
+  'clips',
+  'plan',
+  'measure',
+  'sweep',
+  'card',
+  'snooze',
+  'backup',
+  'check',
+  'demo',
+  'completion',
+];
 
 /** As a shell takes a line apart. */
 function shellWords(line: string): string[] {

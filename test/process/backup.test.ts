@@ -58,7 +58,7 @@ to = ["shelf-a"]
     drive.mount();
     const done = place.call('backup', 'now', 'shelf-a', '--wait');
     expect([done.status, done.stderr]).toEqual([0, '']);
-    expect(done.stdout).toMatch(/^The last backup of stripe to shelf-a ended at .*: 1 file /);
+    expect(done.stdout).toMatch(/^The last backup of stripe to shelf-a ended at .*: 1 file \(/);
     await until('it has ended', () => status().backups[0]?.state === 'done');
     expect(status().backups[0]).toMatchObject({ shelf: 'shelf-a', files: 1, verifiedFiles: 1, failures: 0 });
     await until('nothing is exposed', () => status().volumes[0]?.safety.exposedBytes === 0);

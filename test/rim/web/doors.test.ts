@@ -26,6 +26,8 @@ const source: PageSource = {
   keepPlan: async (question: unknown) => ({ answer: question }),
   backupNow: ({ shelf }) => (shelf === 'shelf-z' ? { problem: 'none' } : { begun: [`stripe to ${shelf}`] }),
   backups: () => [],
+  sweep: (volume) => (volume === 'shelf-z' ? { problem: 'none' } : { begun: [volume ?? 'all'] }),
+  sweeps: () => [],
   verify: async (ask) => ({ begun: [ask] }),
   verifications: () => [],
   endVerify: (shelf) => ({ ended: shelf === null ? 2 : 1 }),
