@@ -47,6 +47,11 @@ describe('the command line', () => {
     for (const line of out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(80);
   });
 
+  test('the README has a row for each verb', () => {
+    const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8');
+    for (const verb of everyVerb()) expect(readme).toMatch(new RegExp(`^\\| \`${verb}[ \`]`, 'm'));
+  });
+
   test('--help itself fits 80 columns', async () => {
     for (const line of (await call('--help')).out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(80);
   });

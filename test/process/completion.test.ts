@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process';
-import { mkdirSync } from 'node:fs';
+import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { found } from './asking.ts';
@@ -16,7 +16,10 @@ for (const shell of ['zsh', 'fish']) {
 let place: Bench;
 beforeAll(async () => {
   place = bench();
-  for (const name of ['Tidewater Sessions', 'Lock Keepers']) mkdirSync(join(place.volume, name), { recursive: true });
+  for (const name of ['Tidewater Sessions', 'Lock Keepers']) {
+    mkdirSync(join(place.volume, name), { recursive: true });
+    writeFileSync(join(place.volume, name, 'notes.txt'), 'second set');
+  }
   mkdirSync(join(place.folder, 'a folder'));
   const daemon = await place.start();
   await until('the projects are known', () => daemon.status().projects.length === 2);
