@@ -1,16 +1,13 @@
+import { processIo } from './cli/io.ts';
 import { runCli } from './cli/program.ts';
 
-const code = await runCli(process.argv.slice(2), {
-  out: (text) => process.stdout.write(text),
-  err: (text) => process.stderr.write(text),
-  terminal: process.stdout.isTTY === true,
-  colour: process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined,
-  columns: process.stdout.columns ?? 80,
-  rows: process.stdout.rows ?? null,
-  env: process.env,
-  cwd: process.cwd(),
-  zone: Temporal.Now.timeZoneId(),
+// Whoever reads has gone (`| head`): that ends a verb as a signal to end does, and is no defect.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error;
+  process.kill(process.pid, 'SIGTERM');
 });
+
+const code = await runCli(process.argv.slice(2), processIo(process, process.cwd(), Temporal.Now.timeZoneId()));
 
 process.exitCode = code;
 // Calls that hang on a dead mount must not keep an ended program alive.

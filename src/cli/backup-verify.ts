@@ -1,12 +1,14 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { Fault } from '../core/fault.ts';
 import { terminalJson } from '../core/present/escape.ts';
+import { type Moment, noteMoment, paceWords } from '../core/present/progress-words.ts';
 import type { VerifySnapshot } from '../core/present/snapshot-verify.ts';
 import { wrap } from '../core/present/text.ts';
 import { badCopySentence, verifyProgress, verifySummary } from '../core/present/verify-words.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
+import { type ProgressLine, progressLine } from './progress-line.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 export interface VerifyOptions {
@@ -34,7 +36,9 @@ export async function backupVerifyVerb(io: CliIo, shelf: string | undefined, opt
     if (told === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
     return told;
   };
-  if (options.end === true) return end(io, (await tell('/api/backup/verify/end', { shelf: shelf ?? null })) as Ended);
+  if (options.end === true) {
+    return end(io, (await tell('/api/backup/verify/end', { shelf: shelf ?? null })) as Ended, options);
+  }
   const ask = { shelf: shelf ?? null, project: options.project ?? null, anew: options.anew === true };
   const told = (await tell('/api/backup/verify', ask)) as { begun: Begun[] } | { problem: string };
   if ('problem' in told) throw new Fault('failed', `${told.problem}.`);
@@ -42,7 +46,8 @@ export async function backupVerifyVerb(io: CliIo, shelf: string | undefined, opt
   if (options.json) io.out(`${terminalJson(told)}\n`);
   else {
     const what = told.begun.map((one) => `${one.volume} on ${one.shelf}`).join(', ');
-    io.out(`Begun: the copies of ${what} are read again. "headroomd backup status" tells how it goes.\n`);
+    const words = `Begun: the copies of ${what} are read again. "headroomd backup status" tells how it goes.`;
+    io.out(sentence(io, words));
   }
   return exitCodes.ok;
 }
@@ -51,32 +56,43 @@ interface Ended {
   ended: number;
 }
 
-function end(io: CliIo, { ended }: Ended): number {
-  io.out(ended === 0 ? 'Nothing is being read again.\n' : 'Ended. What was read stays read.\n');
+function end(io: CliIo, told: Ended, { json }: VerifyOptions): number {
+  if (json) io.out(`${terminalJson(told)}\n`);
+  else io.out(told.ended === 0 ? 'Nothing is being read again.\n' : 'Ended. What was read stays read.\n');
   return exitCodes.ok;
 }
 
 /** Until all have ended. Whoever ends this alone ends the following, not the reading. */
 async function follow(io: CliIo, client: DaemonClient, begun: readonly Begun[], asJson: boolean): Promise<number> {
-  let last = '';
+  const line = progressLine(io, { silent: asJson });
+  try {
+    const runs = await untilOver(client, begun, line);
+    line.end();
+    return tellEnd(io, runs, asJson);
+  } finally {
+    line.end();
+  }
+}
+
+async function untilOver(client: DaemonClient, begun: readonly Begun[], line: ProgressLine): Promise<VerifySnapshot[]> {
+  let moments: Moment[] = [];
   for (;;) {
     const runs = await look(client, begun);
     const going = runs.filter(({ endedAt }) => endedAt === null);
-    if (going.length === 0) {
-      if (io.terminal && last !== '') io.err('\r\x1b[K');
-      return tellEnd(io, runs, asJson);
+    if (going.length === 0) return runs;
+    const [first] = going.toSorted((one, other) => Number(one.state === 'waiting') - Number(other.state === 'waiting'));
+    if (first !== undefined) {
+      moments = noteMoment(moments, { ticks: performance.now(), bytes: first.movedBytes });
+      const held = first.state === 'reading' ? paceWords(moments, bytesLeft(first)) : '';
+      const more = going.length === 1 ? '' : `; ${going.length - 1} more`;
+      line.tell(`${first.volume} on ${first.shelf}: ${verifyProgress(first)}${held}${more}`);
     }
-    const line = going.map((run) => `${run.volume} on ${run.shelf}: ${verifyProgress(run)}`).join('; ');
-    if (io.terminal) io.err(`\r\x1b[K${line.slice(0, Math.max(20, io.columns - 1))}`);
-    else if (stagesOf(going) !== last) io.err(`${line}\n`);
-    last = stagesOf(going);
     await sleep(ASK_MS);
   }
 }
 
-/** Elsewhere than on a terminal one line for each step. */
-function stagesOf(runs: readonly VerifySnapshot[]): string {
-  return runs.map(({ volume, shelf, state }) => `${volume} ${shelf} ${state}`).join();
+function bytesLeft({ allBytes, bytes, movedBytes }: VerifySnapshot): number {
+  return (allBytes ?? 0) - Math.max(bytes, movedBytes);
 }
 
 async function look(client: DaemonClient, begun: readonly Begun[]): Promise<VerifySnapshot[]> {
@@ -91,7 +107,7 @@ async function look(client: DaemonClient, begun: readonly Begun[]): Promise<Veri
 }
 
 function tellEnd(io: CliIo, runs: readonly VerifySnapshot[], asJson: boolean): number {
-  const width = Math.max(60, Math.min(100, io.columns));
+  const width = textWidth(io);
   const lines = runs.flatMap((run) => [
     ...wrap(verifySummary(run), width),
     ...run.bad.flatMap((bad) => wrap(badCopySentence(run.shelf, run.volume, bad), width, '  ')),

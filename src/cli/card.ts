@@ -7,7 +7,7 @@ import type { CardSnapshot, UnseenSnapshot } from '../core/present/snapshot-card
 import { wrap } from '../core/present/text.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { personName } from './person.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
@@ -31,12 +31,15 @@ export async function cardVerb(io: CliIo, name: string | undefined, options: Car
   const client = composeClient(stateDir);
   const answer = (await client.ask('/api/cards')) as CardsAnswer | null;
   if (answer === null) throw new Fault('no-daemon', noDaemon(stateDir, options.state));
-  if (options.kept || options.notKept) return say(io, client, name, options.kept === true, answer);
+  if (options.kept || options.notKept) return say(io, client, name, options, answer);
   const known = name === undefined ? answer : { cards: called(name, answer.cards), unseen: [] };
   const told = options.drop === undefined ? known.cards : [await drop(client, options.drop, answer.cards)];
   if (options.json) io.out(`${terminalJson(told)}\n`);
-  else if (options.drop === undefined) io.out(cardList(known, answer.at, Math.max(60, io.columns)));
-  else io.out(told.map((card) => `No longer told: ${cardSentence(card, answer.at)}\nNo file was touched.\n`).join(''));
+  else if (options.drop === undefined) io.out(cardList(known, answer.at, textWidth(io)));
+  else {
+    const words = told.map((card) => sentence(io, `No longer told: ${cardSentence(card, answer.at)}`));
+    io.out(`${words.join('')}No file was touched.\n`);
+  }
   return exitCodes.ok;
 }
 
@@ -45,7 +48,7 @@ async function say(
   io: CliIo,
   client: DaemonClient,
   name: string | undefined,
-  isKept: boolean,
+  { kept: isKept = false, json = false }: CardOptions,
   { at, cards, unseen }: CardsAnswer,
 ): Promise<number> {
   const verb = isKept ? '--kept' : '--not-kept';
@@ -77,7 +80,7 @@ async function say(
   const words = isKept
     ? `Noted. Card ${title}: ${keptSentence(id, kept, told.card.kept?.saidAt ?? at) ?? ''} It is no verified copy: what is exposed stays exposed.`
     : `Card ${title} is not counted as kept any more. No file was touched.`;
-  io.out(`${wrap(words, Math.max(60, io.columns)).join('\n')}\n`);
+  io.out(json ? `${terminalJson([told.card])}\n` : `${wrap(words, textWidth(io)).join('\n')}\n`);
   return exitCodes.ok;
 }
 

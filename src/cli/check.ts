@@ -1,16 +1,18 @@
 import { readFileSync } from 'node:fs';
 import { homedir } from 'node:os';
+import { terminalJson } from '../core/present/escape.ts';
 import type { FullSettings } from '../settings/full-settings.ts';
 import { parseSettings } from '../settings/parse.ts';
 import type { SettingsProblem } from '../settings/settings.ts';
 import { visible } from '../settings/show.ts';
-import { checkChannels } from './check-channels.ts';
+import { checkChannels, triedChannels } from './check-channels.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence } from './io.ts';
 
 export interface CheckOptions {
   config: string;
   notify?: boolean;
+  json?: boolean;
 }
 
 /** What the verb needs of the world. */
@@ -22,10 +24,24 @@ export interface CheckIo {
 }
 
 /** `headroomd check`, wired to the disk; with `notify` the channels of a file without problems are tried as well. */
-export async function checkVerb(io: CliIo, { config, notify = false }: CheckOptions): Promise<ExitCode> {
+export async function checkVerb(io: CliIo, { config, notify = false, json = false }: CheckOptions): Promise<ExitCode> {
   const readFile = (path: string) => readFileSync(path, 'utf8');
-  const code = checkConfig({ readFile, out: io.out, err: io.err }, config);
+  if (json) return checkJson(io, { readFile, out: io.out, err: io.err }, { config, notify });
+  const out = (text: string) => io.out(sentence(io, text.replace(/\n$/, '')));
+  const code = checkConfig({ readFile, out, err: io.err }, config);
   return notify && code === exitCodes.ok ? checkChannels(io, readFile(config)) : code;
+}
+
+/** The same as JSON: `{ file, problems, channels }`; `channels` is `null` where none was tried. */
+async function checkJson(io: CliIo, disk: CheckIo, { config, notify }: CheckOptions): Promise<ExitCode> {
+  const text = readConfiguration(disk, config);
+  if (text === null) return exitCodes.badConfiguration;
+  const result = parseSettings(text, { homeDir: homedir() });
+  const channels = result.ok && notify ? await triedChannels(io, result.settings.notify) : null;
+  const problems = result.ok ? [] : result.problems;
+  io.out(`${terminalJson({ file: config, problems, channels })}\n`);
+  if (!result.ok) return exitCodes.badConfiguration;
+  return (channels ?? []).every(({ sent }) => sent) ? exitCodes.ok : exitCodes.failed;
 }
 
 /** The text of a configuration; `null` when it cannot be read, which was said then. */

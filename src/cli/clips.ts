@@ -21,7 +21,7 @@ export async function clipsVerb(
     throw new Fault('no-daemon', noDaemon(stateDir, options.state));
   }
   if (clips.length === 0 && options.project !== undefined) await refuseUnknown(client, options.project);
-  io.out(options.json ? `${terminalJson(clips)}\n` : clipsTable(clips, { width: Math.max(60, io.columns) }));
+  io.out(options.json ? `${terminalJson(clips)}\n` : clipsTable(clips, { width: Math.max(40, io.columns) }));
   return exitCodes.ok;
 }
 

@@ -3,8 +3,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { Log } from '../core/ports.ts';
+import { frame } from '../core/present/screen-frame.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { statusScreen } from '../core/present/status-screen.ts';
+import { shorten } from '../core/present/text.ts';
 import { formatBytes, formatCount, formatRate } from '../core/units.ts';
 import { type Daemon, startDaemon } from '../daemon/compose.ts';
 import { settingsForFolders } from '../settings/folders.ts';
@@ -97,7 +99,7 @@ function createScreen(io: CliIo, volume: string, daemon: Daemon, said: readonly 
   return () => {
     const fresh = said.slice(told);
     told = said.length;
-    if (!io.terminal) {
+    if (!io.redraws) {
       for (const line of fresh) io.out(`${line}\n`);
       return;
     }
@@ -106,8 +108,9 @@ function createScreen(io: CliIo, volume: string, daemon: Daemon, said: readonly 
       rows: io.rows === null ? null : io.rows - 13,
       old: null,
     });
-    const lately = said.slice(-6).map((line) => line.slice(0, Math.max(40, io.columns - 2)));
-    io.out(`\x1b[H\x1b[2J${heading(volume)}\n${status}\nLately:\n${lately.map((line) => `  ${line}\n`).join('')}`);
+    const lately = said.slice(-6).map((line) => shorten(line, Math.max(20, io.columns - 2)));
+    const text = `${heading(volume)}\n${status}\nLately:\n${lately.map((line) => `  ${line}\n`).join('')}`;
+    io.out(frame(text, { columns: io.columns, rows: (io.rows ?? 24) - 1 }));
   };
 }
 

@@ -3,15 +3,16 @@ import { isOfDrives, readBetween, type SpeedSample } from '../core/assess/speed-
 import { Fault, messageOf } from '../core/fault.ts';
 import { display, terminalJson } from '../core/present/escape.ts';
 import { bytesOrWhy, measuredSentences, whyNotNow } from '../core/present/measure-words.ts';
+import { measureProgress } from '../core/present/progress-words.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import type { VolumeSnapshot } from '../core/present/snapshot-volume.ts';
 import { wrap } from '../core/present/text.ts';
-import { formatBytes, formatRate } from '../core/units.ts';
 import { composeClient, type DaemonClient } from '../daemon/compose-client.ts';
-import { clearMeasurements, type MeasureProgress, measureVolume } from '../daemon/compose-measure.ts';
+import { clearMeasurements, measureVolume } from '../daemon/compose-measure.ts';
 import { parseSize } from '../settings/units.ts';
 import { exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, textWidth } from './io.ts';
+import { progressLine } from './progress-line.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 export interface MeasureOptions {
@@ -45,13 +46,13 @@ export async function measureVerb(io: CliIo, named: string, options: MeasureOpti
   }
   const bytes = bytesOrWhy(volume, options.size);
   if (typeof bytes === 'string') throw new Fault('failed', `${bytes}. Nothing was written.`);
-  const sample = await measured(io, volume, { bytes, stateDir, idle: busy === null });
+  const sample = await measured(io, volume, { bytes, stateDir, idle: busy === null, silent: options.json === true });
   await hand(io, client, sample);
   if (options.json) io.out(`${terminalJson(sampleJson(sample, io))}\n`);
   else
     io.out(
       `${measuredSentences(sample, volume)
-        .flatMap((sentence) => wrap(sentence, width(io)))
+        .flatMap((sentence) => wrap(sentence, textWidth(io)))
         .join('\n')}\n`,
     );
   return exitCodes.ok;
@@ -76,16 +77,22 @@ interface Measuring {
   bytes: number;
   stateDir: string;
   idle: boolean;
+  /** Nothing is told on the way. */
+  silent: boolean;
 }
 
-async function measured(io: CliIo, volume: VolumeSnapshot, { bytes, stateDir, idle }: Measuring): Promise<SpeedSample> {
+async function measured(
+  io: CliIo,
+  volume: VolumeSnapshot,
+  { bytes, stateDir, idle, silent }: Measuring,
+): Promise<SpeedSample> {
   const order = {
     ...{ folder: volume.path, notes: stateDir, bytes, requestBytes: REQUEST_BYTES, depth: DEPTH },
     ...{ streams: STREAMS, seconds: LONGEST_SECONDS },
   };
-  const line = progressLine(io);
+  const line = progressLine(io, { silent });
   try {
-    const found = await measureVolume(order, line.tell);
+    const found = await measureVolume(order, (step) => line.tell(measureProgress(step, order)));
     return { ...found, volume: volume.name, at: Date.now(), requestBytes: REQUEST_BYTES, idle };
   } catch (error) {
     throw new Fault('failed', whyFailed(error, volume), error);
@@ -101,28 +108,6 @@ function whyFailed(error: unknown, { name, path }: VolumeSnapshot): string {
   }
   if (code === 'ENOSPC' || code === 'EDQUOT') return `${name} was not measured: there is no room in ${path} (${code}).`;
   return `${name} was not measured: ${messageOf(error)}.`;
-}
-
-const DOING: Record<MeasureProgress['doing'], (streams: number) => string> = {
-  writing: () => 'writing',
-  reading: () => 'reading',
-  streams: (streams) => `reading with ${streams === 1 ? 'one stream' : `${streams} streams`}`,
-};
-
-/** One line that changes on a terminal; elsewhere one line for each thing that is begun. */
-function progressLine(io: CliIo): { tell: (progress: MeasureProgress) => void; end: () => void } {
-  let last = '';
-  return {
-    tell({ doing, streams, bytes, bps }) {
-      const what = DOING[doing](streams);
-      if (io.terminal) io.err(`\r\x1b[K${what}: ${formatBytes(bytes)}, ${formatRate(bps)}`);
-      else if (what !== last) io.err(`${what}\n`);
-      last = what;
-    },
-    end() {
-      if (io.terminal && last !== '') io.err('\r\x1b[K');
-    },
-  };
 }
 
 /** The measurement is good without it being kept: its failure is told, and no more. */
@@ -154,8 +139,4 @@ function sampleJson(sample: SpeedSample, { zone }: CliIo): object {
     ),
     at: at.toString({ timeZoneName: 'never', fractionalSecondDigits: 3 }),
   };
-}
-
-function width(io: CliIo): number {
-  return Math.max(60, Math.min(100, io.columns));
 }

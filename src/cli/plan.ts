@@ -9,7 +9,7 @@ import { composeClient } from '../daemon/compose-client.ts';
 import type { Reading } from '../settings/reading.ts';
 import { parseDay, parseRaster, parseRate } from '../settings/shoot.ts';
 import { exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 
 export interface PlanOptions extends Omit<PlanQuestion, 'project'> {
@@ -30,7 +30,7 @@ export async function planVerb(io: CliIo, project: string | undefined, options: 
     throw new Fault('usage', 'name the project whose kept plans are to be forgotten: headroomd plan PROJECT --forget');
   }
   if (forget)
-    return forgetPlans(io, project, answered(await client.tell('/api/plan/drop', { project }), stateDir, state));
+    return forgetPlans(io, project, answered(await client.tell('/api/plan/drop', { project }), stateDir, state), json);
   const question: PlanQuestion = project === undefined ? changes : { ...changes, project };
   const asked = `/api/plan?ask=${encodeURIComponent(JSON.stringify(question))}`;
   const told = answered<{ answer: PlanSnapshot } | { problem: string }>(
@@ -39,7 +39,7 @@ export async function planVerb(io: CliIo, project: string | undefined, options: 
   if ('problem' in told) throw new Fault('failed', `${told.problem}.`);
   const { answer } = told;
   if (json) io.out(`${terminalJson(answer)}\n`);
-  else io.out(`${keep ? keptWords(answer) : ''}${planScreen(answer, Math.max(60, Math.min(100, io.columns)))}`);
+  else io.out(`${keep ? `${sentence(io, keptWords(answer))}\n` : ''}${planScreen(answer, textWidth(io))}`);
   return exitCodes.ok;
 }
 
@@ -49,11 +49,16 @@ function answered<Told>(told: unknown, stateDir: string, state: string | undefin
 }
 
 function keptWords({ project }: PlanSnapshot): string {
-  return `Kept: from now on it counts as planned, until "headroomd plan '${project}' --forget".\n\n`;
+  return `Kept: from now on it counts as planned, until "headroomd plan '${project}' --forget".`;
 }
 
 /** What the configuration plans for the project is not forgotten by command: it is named, so that nobody wonders. */
-function forgetPlans(io: CliIo, project: string | undefined, told: { dropped: number; stay: string[] }): number {
+function forgetPlans(
+  io: CliIo,
+  project: string | undefined,
+  told: { dropped: number; stay: string[] },
+  json: boolean,
+): number {
   const name = display(project ?? '');
   const { dropped, stay } = told;
   const first = dropped === 0 ? `Nothing was kept for ${name}` : `What was kept for ${name} is no longer planned`;
@@ -61,7 +66,7 @@ function forgetPlans(io: CliIo, project: string | undefined, told: { dropped: nu
     stay.length === 0
       ? ''
       : `; the configuration still plans ${formatCount(stay.length, 'day')} of it, from ${stay[0]} on`;
-  io.out(`${first}${rest}.\n`);
+  io.out(json ? `${terminalJson(told)}\n` : sentence(io, `${first}${rest}.`));
   return exitCodes.ok;
 }
 

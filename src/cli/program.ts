@@ -1,19 +1,21 @@
-import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
+import { Argument, Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import { Fault, type FaultCode, messageOf } from '../core/fault.ts';
-import { display } from '../core/present/escape.ts';
 import { backupNowVerb, backupStatusVerb, restoreListVerb } from './backup.ts';
 import { backupVerifyVerb } from './backup-verify.ts';
 import { cardVerb } from './card.ts';
 import { checkVerb } from './check.ts';
 import { clipsVerb } from './clips.ts';
+import { completeVerb } from './complete.ts';
+import { completionVerb, SHELLS } from './completion.ts';
 import { demoVerb } from './demo.ts';
 import { type ExitCode, exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, sentence, textWidth } from './io.ts';
 import { measureVerb, sizeArgument } from './measure.ts';
 import { countArgument, dayArgument, hoursArgument, planVerb, rasterArgument, rateArgument } from './plan.ts';
 import { runVerb } from './run.ts';
 import { forArgument, snoozeVerb } from './snooze.ts';
 import { statusVerb } from './status.ts';
+import { sweepVerb } from './sweep.ts';
 import { version } from './version.ts';
 
 const codesHelp = `
@@ -55,7 +57,7 @@ export async function runCli(args: string[], io: CliIo): Promise<number> {
 function failure(error: unknown, io: CliIo): number {
   if (error instanceof CommanderError) return error.exitCode === 0 ? exitCodes.ok : exitCodes.usage;
   if (error instanceof Fault) {
-    io.err(`headroomd: ${display(error.message)}\n`);
+    io.err(sentence({ terminal: io.tellsProgress, columns: io.columns }, `headroomd: ${error.message}`));
     return codeOf[error.code] ?? exitCodes.failed;
   }
   // A defect of ours: here the stack is what helps.
@@ -65,13 +67,19 @@ function failure(error: unknown, io: CliIo): number {
   return exitCodes.failed;
 }
 
-function buildProgram(io: CliIo, ended: (code: number) => void): Command {
+/** Every verb with its options; `ended` hears the exit code of the one that was called. */
+export function buildProgram(io: CliIo, ended: (code: number) => void): Command {
   const program = new Command('headroomd')
     .description(
       'Watches footage ingest and says, before it matters, whether the volume can play, hold and survive it.',
     )
     .version(version)
-    .configureOutput({ writeOut: io.out, writeErr: (text) => io.err(text.replace(/^error: /, 'headroomd: ')) })
+    .configureOutput({
+      writeOut: io.out,
+      writeErr: (text) => io.err(text.replace(/^error: /, 'headroomd: ')),
+      getOutHelpWidth: () => textWidth(io),
+      getErrHelpWidth: () => textWidth(io),
+    })
     .showHelpAfterError('(headroomd --help lists the verbs, headroomd VERB --help their options)')
     .exitOverride()
     .addHelpText('after', codesHelp);
@@ -84,8 +92,14 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .action(async (folders: string[], options) => ended(await runVerb(io, folders, options)));
   verb(program, 'status', 'say how things stand, on one screen', 'headroomd status --json')
     .addOption(stateOption())
-    .option('--report', 'tell what the last 24 hours brought: arrivals, backups, advisories, and what would be lost')
-    .option('--json', 'print the whole snapshot, or report, as JSON')
+    .addOption(
+      new Option(
+        '--report',
+        'tell what the last 24 hours brought: arrivals, backups, advisories, and what would be lost',
+      ).conflicts('watch'),
+    )
+    .option('--watch', 'go on until Ctrl-C, on the same screen; in a pipe a screen for each change')
+    .option('--json', 'print the whole snapshot, or report, as JSON; with --watch one a line')
     .action(async (options) => ended(await statusVerb(io, options)));
   verb(program, 'clips', 'list the clips that have arrived', 'headroomd clips --project "Tidewater Sessions"')
     .addOption(stateOption())
@@ -114,6 +128,12 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .option('--anyway', 'also while something else goes on there')
     .option('--json', 'print all figures as JSON')
     .action(async (volume: string, options) => ended(await measureVerb(io, volume, options)));
+  verb(program, 'sweep', 'read every folder again now, for what events have missed', 'headroomd sweep stripe --wait')
+    .argument('[VOLUME]', 'only of this volume, by its name or folder')
+    .addOption(stateOption())
+    .option('--wait', 'stay until it is through; 0 only if every folder could be read')
+    .option('--json', 'print it as JSON')
+    .action(async (volume: string | undefined, options) => ended(await sweepVerb(io, volume, options)));
   verb(program, 'card', 'list cards: what of them arrived, and what copies it has', 'headroomd card SALT_A')
     .argument('[NAME]', 'only this card or list, by its name or id')
     .addOption(stateOption())
@@ -144,6 +164,8 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
     .argument('[SHELF]', 'only to this shelf')
     .addOption(stateOption())
     .option('--adopt', 'what is at the path of SHELF now is the shelf')
+    .option('--wait', 'stay until it has ended; 0 only if nothing was left behind')
+    .option('--json', 'print it as JSON')
     .action(async (shelf: string | undefined, options) => ended(await backupNowVerb(io, shelf, options)));
   verb(backup, 'status', 'say what lies on the shelves, and how backups go', 'headroomd backup status')
     .addOption(stateOption())
@@ -167,10 +189,19 @@ function buildProgram(io: CliIo, ended: (code: number) => void): Command {
   verb(program, 'check', 'list every problem of a configuration', 'headroomd check --config headroomd.toml')
     .requiredOption('--config <FILE>', 'settings in TOML')
     .option('--notify', 'also send a test message through each channel, and say what became of it')
+    .option('--json', 'print the problems, and what became of the messages, as JSON')
     .action(async (options) => ended(await checkVerb(io, options)));
   verb(program, 'demo', 'show a scripted shoot arriving on a temporary folder', 'headroomd demo --once')
     .option('--once', 'end by itself after about a minute, with a summary')
     .action(async (options) => ended(await demoVerb(io, options)));
+  verb(program, 'completion', 'print what a shell reads to complete by Tab', 'source <(headroomd completion bash)')
+    .addArgument(new Argument('<SHELL>', 'which one').choices(SHELLS))
+    .action((shell: (typeof SHELLS)[number]) => ended(completionVerb(io, shell)));
+  // What those scripts ask.
+  program
+    .command('complete', { hidden: true })
+    .argument('[WORDS...]')
+    .action(async (words: string[]) => ended(await completeVerb(io, program, words)));
   return program;
 }
 

@@ -8,7 +8,7 @@ import { isoWithOffset } from '../core/units.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { parseDuration } from '../settings/units.ts';
 import { exitCodes } from './exit-codes.ts';
-import type { CliIo } from './io.ts';
+import { type CliIo, textWidth } from './io.ts';
 import { personName } from './person.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
 import { readTime, TIME_FORMS } from './until-argument.ts';
@@ -42,7 +42,7 @@ export async function snoozeVerb(io: CliIo, names: readonly string[], options: S
     const { at, advisories } = answered<{ at: string; advisories: AdvisorySnapshot[] }>(
       await client.ask('/api/snooze'),
     );
-    io.out(options.json ? `${terminalJson(advisories)}\n` : listWords(advisories, at, widthOf(io)));
+    io.out(options.json ? `${terminalJson(advisories)}\n` : listWords(advisories, at, textWidth(io)));
     return exitCodes.ok;
   }
   const told = answered<Told | { problem: string }>(await client.tell(ask.path, ask.body));
@@ -103,15 +103,11 @@ function listWords(advisories: readonly AdvisorySnapshot[], at: string, width: n
 }
 
 function toldWords(io: CliIo, advisories: readonly AdvisorySnapshot[], { lift = false }: SnoozeOptions): string {
-  const width = widthOf(io);
+  const width = textWidth(io);
   if (advisories.length === 0) return 'It was over meanwhile: there is nothing to be quiet about.\n';
   const at = isoWithOffset(Date.now(), io.zone);
   const lines = advisories.flatMap((one) =>
     lift ? wrap(`${one.message} (${one.code}.)`, width, '  ') : snoozedLines(one, at, width),
   );
   return `${[lift ? 'Told again:' : 'Noted:', ...lines].join('\n')}\n`;
-}
-
-function widthOf(io: CliIo): number {
-  return Math.max(60, Math.min(100, io.columns));
 }

@@ -2,17 +2,21 @@ import { Fault } from '../core/fault.ts';
 import { terminalJson } from '../core/present/escape.ts';
 import type { Report } from '../core/present/report.ts';
 import { reportText } from '../core/present/report-text.ts';
+import { dressed } from '../core/present/screen-frame.ts';
 import type { Snapshot } from '../core/present/snapshot.ts';
 import { statusScreen } from '../core/present/status-screen.ts';
 import { composeClient } from '../daemon/compose-client.ts';
 import { exitCodes } from './exit-codes.ts';
 import type { CliIo } from './io.ts';
 import { noDaemon, stateDirFrom } from './state-dir.ts';
+import { watchStatus } from './status-watch.ts';
+import { storedSnapshot } from './stored-snapshot.ts';
 
 export interface StatusOptions {
   state?: string;
   json?: boolean;
   report?: boolean;
+  watch?: boolean;
 }
 
 /** `headroomd status`: the running daemon's snapshot; with none running the last one that was stored, marked as old. */
@@ -20,31 +24,25 @@ export async function statusVerb(io: CliIo, options: StatusOptions): Promise<num
   const stateDir = stateDirFrom(options.state, io);
   const client = composeClient(stateDir);
   if (options.report === true) return reportVerb(io, stateDir, options);
+  const without = noDaemon(stateDir, options.state);
+  if (options.watch === true) return watchStatus(io, { client, noDaemon: without, json: options.json === true });
   const live = (await client.ask('/api/snapshot')) as Snapshot | null;
   if (live !== null) {
-    io.out(
-      options.json
-        ? `${terminalJson(live)}\n`
-        : statusScreen(live, { width: screenWidth(io), rows: io.rows, old: null }),
-    );
+    io.out(told(io, live, null, options));
     return exitCodes.ok;
   }
-  io.err(`headroomd: ${noDaemon(stateDir, options.state)}\n`);
-  const last = client.lastSnapshot();
-  if (last === null) return exitCodes.noDaemon;
-  const ageSeconds = Math.max(0, (Date.now() - last.writtenAt) / 1000);
-  const stored = readStored(last.json);
-  if (stored === null) {
+  io.err(`headroomd: ${without}\n`);
+  const last = storedSnapshot(client);
+  if (last === 'damaged')
     io.err('headroomd: the stored snapshot (last-snapshot.json) is damaged; the next run writes it again.\n');
-    return exitCodes.noDaemon;
-  }
-  const old = markOld(stored);
-  io.out(
-    options.json
-      ? `${terminalJson(old)}\n`
-      : statusScreen(old, { width: screenWidth(io), rows: io.rows, old: ageSeconds }),
-  );
+  else if (last !== null) io.out(told(io, last.snapshot, last.ageSeconds, options));
   return exitCodes.noDaemon;
+}
+
+function told(io: CliIo, snapshot: Snapshot, old: number | null, { json }: StatusOptions): string {
+  if (json) return `${terminalJson(snapshot)}\n`;
+  const screen = statusScreen(snapshot, { width: screenWidth(io), rows: io.rows, old });
+  return io.colour ? screen.split('\n').map(dressed).join('\n') : screen;
 }
 
 /** `headroomd status --report`: what the last 24 hours brought. Only a daemon can tell. */
@@ -55,27 +53,7 @@ async function reportVerb(io: CliIo, stateDir: string, { state, json }: StatusOp
   return exitCodes.ok;
 }
 
-/** `null` for what is no snapshot: half a file, or one of another kind. */
-function readStored(json: string): Snapshot | null {
-  try {
-    const stored = JSON.parse(json) as Partial<Snapshot>;
-    const lists = [stored.volumes, stored.projects, stored.arrivals, stored.advisories];
-    return typeof stored.at === 'string' && lists.every(Array.isArray) ? (stored as Snapshot) : null;
-  } catch {
-    return null;
-  }
-}
-
-/** What a daemon that is gone once knew: every volume's state is unknown now, and the page is not there. */
-function markOld(snapshot: Snapshot): Snapshot {
-  return {
-    ...snapshot,
-    page: null,
-    volumes: snapshot.volumes.map((volume) => ({ ...volume, state: 'unknown', stale: true })),
-  };
-}
-
 /** One screen that also reads well when it is wide: 80 columns, or fewer on a narrow terminal. */
-function screenWidth(io: CliIo): number {
+export function screenWidth(io: Pick<CliIo, 'columns'>): number {
   return Math.max(40, Math.min(80, io.columns));
 }

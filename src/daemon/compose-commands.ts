@@ -86,10 +86,10 @@ export function beginAnywhere(
   if (name !== null && known.length > 0 && !known.includes(name))
     return { problem: `no backup goes to ${display(name)}; there are ${known.map(display).join(', ')}` };
   const begun = name === null || isProgram ? commands.flow.now({ name, cause, until }) : [];
-  if (isProgram) return { begun };
+  if (isProgram) return { begun, runs: [] };
   const told = flow.now(ask);
-  if ('problem' in told) return begun.length > 0 ? { begun } : told;
-  return { begun: [...told.begun, ...begun] };
+  if ('problem' in told) return begun.length > 0 ? { begun, runs: [] } : told;
+  return { ...told, begun: [...told.begun, ...begun] };
 }
 
 function jobsOf({ volumes, backups }: FullSettings): CommandFlowJob[] {

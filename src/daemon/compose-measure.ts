@@ -10,5 +10,3 @@ export const measureVolume = (order: MeasureOrder, tell: (progress: MeasureProgr
 
 /** Files that measurements noted in this state folder left behind are removed; their paths. */
 export const clearMeasurements = (stateDir: string): string[] => clearLeftovers(stateDir);
-
-export type { MeasureProgress };

@@ -7,8 +7,10 @@ import { clipJson } from '../core/present/clips-table.ts';
 import { display } from '../core/present/escape.ts';
 import { htmlPage } from '../core/present/html/page.ts';
 import type { LostOnShelf } from '../core/present/restore-list.ts';
+import { backupSnapshot } from '../core/present/snapshot-backups.ts';
 import { unseenSnapshot } from '../core/present/snapshot-cards.ts';
 import { verifySnapshot } from '../core/present/snapshot-verify.ts';
+import type { RootPort } from '../core/root-port.ts';
 import type { CataloguePort, LedgerPort } from '../core/store-ports.ts';
 import { isoWithOffset } from '../core/units.ts';
 import { systemClock } from '../rim/system/clock.ts';
@@ -25,6 +27,7 @@ import type { Monitor } from './compose-monitor.ts';
 import { composePlots } from './compose-page.ts';
 import type { ReportDesk } from './compose-report.ts';
 import { composeMeasured, composePlan } from './compose-speed.ts';
+import { createSweepDesk } from './intake/sweep-desk.ts';
 
 export interface SourceParts {
   options: { settings: FullSettings; zone: string; log: Log };
@@ -36,7 +39,7 @@ export interface SourceParts {
   backup: BackupDesk;
   report: ReportDesk;
   monitor: Monitor;
-  watched: readonly { source: Pick<VolumeSource, 'settings' | 'state'> }[];
+  watched: readonly { source: Pick<VolumeSource, 'settings' | 'state'>; root: Pick<RootPort, 'sweep'> }[];
 }
 
 /** What the doors show and do: every verb and the page ask here. */
@@ -55,6 +58,8 @@ export function composeSource({
   const { settings, zone } = options;
   const iso = (instant: number) => isoWithOffset(instant, zone);
   const desk = createSnoozeDesk({ ...assess, clock: systemClock, log: options.log, zone });
+  const volumes = watched.map(({ source, root }) => ({ settings: source.settings, root }));
+  const sweeps = createSweepDesk(volumes, systemClock, options.log);
   return {
     snapshot: assess.current,
     monitor: monitor.source({
@@ -87,10 +92,16 @@ export function composeSource({
     liftSnooze: ({ names, by }) => desk.lift(names, by),
     snoozed: () => ({ at: iso(systemClock.now()), advisories: desk.list() }),
     lost: async (ask) => (await backup.lost(ask)).map((one) => lostJson(one, iso)),
+    sweep: (volume) => sweeps.begin(volume),
+    sweeps: () =>
+      sweeps.view().map((run) => {
+        return { ...run, startedAt: iso(run.startedAt), endedAt: run.endedAt === null ? null : iso(run.endedAt) };
+      }),
     verify: (ask) => backup.verify.begin(ask),
     verifications: () => backup.verify.view().map((run) => verifySnapshot(run, iso)),
     endVerify: backup.verify.cancel,
     backupNow: (ask) => backup.now({ ...ask, cause: 'command' }),
+    backups: () => backup.view().runs.map((run) => backupSnapshot(run, iso)),
     page: () => htmlPage(assess.current(), [report.latest()]),
     plots: composePlots(
       ledger,

@@ -1,35 +1,32 @@
+import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { exitCodes } from '../../src/cli/exit-codes.ts';
-import type { CliIo } from '../../src/cli/io.ts';
-import { runCli } from '../../src/cli/program.ts';
 import { stateDirFrom } from '../../src/cli/state-dir.ts';
+import { call, everyVerb, parsed } from './call.ts';
 
-async function call(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  let out = '';
-  let err = '';
-  const io: CliIo = {
-    out: (text) => {
-      out += text;
-    },
-    err: (text) => {
-      err += text;
-    },
-    terminal: false,
-    colour: false,
-    columns: 80,
-    rows: null,
-    env: {},
-    cwd: tmpdir(),
-    zone: 'Europe/Rome',
-  };
-  const code = await runCli(args, io);
-  return { code, out, err };
+const verbs = [
+  'run',
+  'status',
+  'clips',
+  'plan',
+  'measure',
+  'sweep',
+  'card',
+  'snooze',
+  'backup',
+  'check',
+  'demo',
+  'completion',
+];
+
+/** As a shell takes a line apart. */
+function shellWords(line: string): string[] {
+  const done = execFileSync('bash', ['-c', `set -- ${line}; printf '%s\\0' "$@"`], { encoding: 'utf8' });
+  return done.split('\0').slice(0, -1);
 }
-
-const verbs = ['run', 'status', 'clips', 'plan', 'measure', 'card', 'snooze', 'check', 'demo'];
 
 describe('the command line', () => {
   test('--help lists every verb and every exit code, and ends well', async () => {
@@ -39,10 +36,48 @@ describe('the command line', () => {
     for (const number of Object.values(exitCodes)) expect(out).toMatch(new RegExp(`^ {2}${number} {2}`, 'm'));
   });
 
-  test.each(verbs)('%s --help has an example', async (verb) => {
-    const { code, out } = await call(verb, '--help');
+  test.each(everyVerb())('%s --help has an example that can be typed as it is, and fits 80 columns', async (verb) => {
+    const { code, out } = await call(...verb.split(' '), '--help');
     expect(code).toBe(exitCodes.ok);
-    expect(out).toMatch(new RegExp(`Example:\\n {2}headroomd ${verb}`));
+    const example = /\nExample:\n {2}(.*)\n/.exec(out)?.[1] ?? '';
+    const [name, ...args] = shellWords(example.replace(/^source <\((.*)\)$/, '$1'));
+    expect(name).toBe('headroomd');
+    expect(args.join(' ')).toMatch(new RegExp(`^${verb}`));
+    expect(await parsed(args)).toBe(verb);
+    for (const line of out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(80);
+  });
+
+  test('the README has a row for each verb', () => {
+    const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8');
+    for (const verb of everyVerb()) expect(readme).toMatch(new RegExp(`^\\| \`${verb}[ \`]`, 'm'));
+  });
+
+  test('--help itself fits 80 columns', async () => {
+    for (const line of (await call('--help')).out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(80);
+  });
+
+  test.each([
+    [['sta'], ['status']],
+    [['backup', 'v'], ['verify']],
+    [
+      ['backup', 'now', '--'],
+      ['--state', '--adopt', '--wait', '--json', '--help'],
+    ],
+    [['--v'], ['--version']],
+    [
+      ['completion', ''],
+      ['bash', 'zsh', 'fish'],
+    ],
+    [['status', ''], []],
+    [['check', '--config', ''], [':files']],
+    [['run', '/media/stripe', ''], [':folders']],
+    [['run', '--port', ''], []],
+    [['measure', 'stripe', ''], []],
+    [['measure', '--state', join(tmpdir(), 'headroomd-nowhere'), ''], []],
+    [['com'], ['completion']],
+  ])('behind %j Tab offers %j', async (words, offered) => {
+    const { code, out, err } = await call('complete', '--', ...words);
+    expect({ code, err, offered: out.split('\n').slice(0, -1) }).toEqual({ code: 0, err: '', offered });
   });
 
   test('--version is that of the package', async () => {

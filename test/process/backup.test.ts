@@ -52,9 +52,13 @@ to = ["shelf-a"]
     expect(place.call('backup', 'now').stdout).toMatch(/^Begun: stripe to shelf-a\./);
     await until('it is refused', () => status().backups[0]?.state === 'refused');
     expect(readdirSync(drive.mountPoint)).toEqual([]);
+    const refused = place.call('backup', 'now', '--wait', '--json');
+    expect([refused.status, refused.stderr, JSON.parse(refused.stdout)]).toMatchObject([1, '', [{ state: 'refused' }]]);
 
     drive.mount();
-    expect(place.call('backup', 'now', 'shelf-a').status).toBe(0);
+    const done = place.call('backup', 'now', 'shelf-a', '--wait');
+    expect([done.status, done.stderr]).toEqual([0, '']);
+    expect(done.stdout).toMatch(/^The last backup of stripe to shelf-a ended at .*: 1 file \(/);
     await until('it has ended', () => status().backups[0]?.state === 'done');
     expect(status().backups[0]).toMatchObject({ shelf: 'shelf-a', files: 1, verifiedFiles: 1, failures: 0 });
     await until('nothing is exposed', () => status().volumes[0]?.safety.exposedBytes === 0);

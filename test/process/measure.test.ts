@@ -4,6 +4,10 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { type Bench, bench, media, program, type Running, until } from './headroomd.ts';
+import { onTerminal, whyNoTerminal } from './on-terminal.ts';
+
+const why = whyNoTerminal();
+if (why !== null) console.warn(`NOT CHECKED: measure ended in the middle, and its progress on a terminal: ${why}`);
 
 let place: Bench;
 beforeEach(() => {
@@ -24,7 +28,7 @@ test('a volume is measured, the budget rests on that, and still does after a res
   let daemon = await started();
   expect(daemon.status().volumes[0]?.speed).toMatchObject({ readBudgetBps: null, basis: null });
   const done = place.call('measure', 'stripe', '--json', '--size', '300 MB', '--anyway');
-  expect(done.stderr).toContain('writing\nreading\n');
+  expect(done.stderr).toBe('');
   expect(done.status).toBe(0);
   const sample = JSON.parse(done.stdout);
   expect(sample).toMatchObject({
@@ -83,29 +87,22 @@ test('it refuses politely while a card is copied, with too little room, and of a
   expect(place.call('measure', 'stripe').status).toBe(3);
 });
 
-test.each(['SIGINT', 'SIGKILL'] as const)(
+test.skipIf(why !== null).each(['SIGINT', 'SIGKILL'] as const)(
   'ended with %s in the middle it leaves nothing, and is no clip',
   async (signal) => {
     const daemon = await started();
     cpSync(join(media, 'tidewater-a.mov'), join(place.volume, 'Tidewater Sessions', 'tidewater-a.mov'));
     await until('the clip is ready', () => daemon.status().projects[0]?.clips === 1);
-    const child = spawn(process.execPath, [
-      join(program, '../main.ts'),
-      'measure',
-      'stripe',
-      '--anyway',
-      '--size',
-      '2 GB',
-      '--state',
-      place.state,
-    ]);
-    let told = '';
-    child.stderr.on('data', (chunk) => {
-      told += chunk;
-    });
-    await until('it is under way', () => told.includes('writing'));
-    child.kill(signal);
-    await new Promise((resolve) => child.once('exit', resolve));
+    const args = ['measure', 'stripe', '--anyway', '--size', '2 GB', '--state', place.state];
+    const shown = onTerminal([process.execPath, join(program, '../main.ts'), ...args], { columns: 100, rows: 24 });
+    try {
+      await until('it is under way', () => /step 1 of 5, writing: \d+ %, \S+ MB\/s, at\.*/.test(shown.written()));
+      process.kill(shown.pid(), signal);
+      await shown.ended;
+    } finally {
+      shown.clear();
+    }
+    expect(shown.written(), 'one line, drawn over').not.toContain('\n');
     await sleep(1000);
     expect(readdirSync(place.volume)).toEqual(['Tidewater Sessions']);
     expect(daemon.status()).toMatchObject({

@@ -114,11 +114,13 @@ const SIZE = 8;
 const TIMECODE = 11;
 /** From this width on there is a column for the timecode. */
 const WITH_TIMECODE = 100;
+/** Below that there is no room for columns. */
+const WITH_COLUMNS = 60;
 
-/** Clips as plain text, one line each below their project; no line wider than `width` (60 at least). */
+/** Clips as plain text, one line each below their project; no line wider than `width` (40 at least); below 60 columns two lines each. */
 export function clipsTable(clips: readonly ClipJson[], { width }: { width: number }): string {
   if (clips.length === 0) return 'No clips yet.\n';
-  const total = Math.max(60, width);
+  const total = Math.max(40, width);
   const projects = Map.groupBy(clips, (clip) => JSON.stringify([clip.volume, clip.project]));
   const picture = pictureColumns(clips, total);
   const blocks = [...projects.values()].map((members) => [
@@ -150,6 +152,9 @@ function pictureColumns(clips: readonly ClipJson[], width: number): number {
 }
 
 function clipLines(clip: ClipJson, width: number, picture: number): string[] {
+  const troubles = troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '));
+  if (width < WITH_COLUMNS)
+    return [...wrap(clip.name, width, '  '), ...wrap(narrowWords(clip), width, '    '), ...troubles];
   const timecode = width >= WITH_TIMECODE ? [cell(clip.startTimecode ?? '', TIMECODE, 'right')] : [];
   const fixed = [
     cell(clip.durationSeconds === null ? 'unknown' : formatDuration(clip.durationSeconds), LENGTH, 'right'),
@@ -157,7 +162,12 @@ function clipLines(clip: ClipJson, width: number, picture: number): string[] {
     ...timecode,
   ].join('  ');
   const line = `  ${cell(clip.name, sharedColumns(width) - picture)}  ${cell(pictureOf(clip), picture)}  ${fixed}`;
-  return [line.trimEnd(), ...troubleOf(clip).flatMap((trouble) => wrap(trouble, width, '    '))];
+  return [line.trimEnd(), ...troubles];
+}
+
+function narrowWords(clip: ClipJson): string {
+  const length = clip.durationSeconds === null ? 'length unknown' : formatDuration(clip.durationSeconds);
+  return `${pictureOf(clip)}, ${length}, ${formatBytes(clip.bytes)}`;
 }
 
 function pictureOf({ codec, width, height, frameRate, variableRate, state }: ClipJson): string {

@@ -1,5 +1,6 @@
 import { formatBytes, formatCount } from '../units.ts';
 import { display } from './escape.ts';
+import { wrap } from './text.ts';
 
 /** Files of a volume that are on a shelf and no longer on the volume. */
 export interface LostOnShelf {
@@ -11,6 +12,9 @@ export interface LostOnShelf {
   /** `path`: below the volume's root, as it was; `verified`: read back from the shelf's medium, when last. */
   files: { path: string; size: number; verified: boolean; readAt: string }[];
 }
+
+/** With the sign before it, a row of 80 columns. */
+const REMARK_COLUMNS = 78;
 
 /** Ends the list in a shell's here-document. */
 const END = 'END_OF_LIST';
@@ -33,11 +37,15 @@ function oneShelf({ volume, shelf, volumePath, shelfPath, files }: LostOnShelf):
   const odd = files.filter(({ path }) => !isLine(path)).map(({ path }) => path);
   const much = `${formatCount(files.length, 'file')} (${formatBytes(bytes)}) of ${display(volume)}`;
   return [
-    `# ${much} ${files.length === 1 ? 'is' : 'are'} on ${display(shelf)} and no longer on the volume; each was read there on ${oldest.slice(0, 10)} or later.`,
+    ...remark(
+      `${much} ${files.length === 1 ? 'is' : 'are'} on ${display(shelf)} and no longer on the volume; each was read there on ${oldest.slice(0, 10)} or later.`,
+    ),
     ...(unverified === 0
       ? []
-      : [`# Of ${formatCount(unverified, 'file')} it is not sure that what was read came from the drive.`]),
-    '# headroomd brings nothing back itself. This does, and overwrites nothing; the next backup reads what came back and knows it by its content:',
+      : remark(`Of ${formatCount(unverified, 'file')} it is not sure that what was read came from the drive.`)),
+    ...remark(
+      'headroomd brings nothing back itself. This does, and overwrites nothing; the next backup reads what came back and knows it by its content:',
+    ),
     ...(lines.length === 0
       ? []
       : [
@@ -45,9 +53,14 @@ function oneShelf({ volume, shelf, volumePath, shelfPath, files }: LostOnShelf):
           ...lines,
           END,
         ]),
-    ...odd.map((path) => `# by hand, for its name is no line of text: ${display(path)}`),
+    ...odd.flatMap((path) => remark(`by hand, for its name is no line of text: ${display(path)}`)),
     '',
   ].join('\n');
+}
+
+/** In a shell's words: each line is one, on a narrow screen too. */
+function remark(text: string): string[] {
+  return wrap(text, REMARK_COLUMNS).map((line) => `# ${line}`);
 }
 
 /** Can a list of lines have it as it is? Line breaks, bytes that are no UTF-8 (U+F780 to U+F7FF stand for them), and what rsync takes for a remark. */

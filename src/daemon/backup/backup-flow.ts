@@ -40,6 +40,12 @@ export interface BackupAsk {
   onlyRank?: number;
 }
 
+/** What was begun, or waits for its turn, in words; and for each how to know it: it is the one that began at `since` or later. */
+export interface BackupBegun {
+  begun: string[];
+  runs: { volume: string; shelf: string; since: Instant }[];
+}
+
 export interface BackupFlow {
   /** What is known of shelves and copies; before anything is judged by it. */
   load(): Promise<void>;
@@ -48,7 +54,7 @@ export interface BackupFlow {
   /** Reads anew what is known of copies. */
   refresh(): Promise<void>;
   /** Backups to a shelf, or all, that were begun or wait for their turn; in a sentence why none was. */
-  now(ask: BackupAsk): { begun: string[] } | { problem: string };
+  now(ask: BackupAsk): BackupBegun | { problem: string };
   /** Of each shelf, or one, what is left there alone; of a project, or of all. */
   lost(ask: { shelf: string | null; project: string | null }): Promise<LostFiles[]>;
   /** Ends what is under way in order; what was told before stays. */
@@ -209,16 +215,18 @@ export function createBackupFlow(deps: BackupFlowDeps): BackupFlow {
         (pair) => (shelf === null || pair.shelf.name === shelf) && (volume === null || pair.volume.name === volume),
       );
       if (wanted.length === 0) return { problem: noPair(pairs, shelf) };
+      const asked: BackupBegun['runs'] = [];
       for (const pair of wanted) {
         const order = { ...pair, cause, adopt, until, ...(onlyRank === undefined ? {} : { onlyRank }) };
         const going = runs.get(runKey(order));
+        asked.push({ volume: display(pair.volume.name), shelf: display(pair.shelf.name), since: firstAfter(going) });
         const isWaiting = waiting.some((other) => runKey(other) === runKey(order));
         if ((going === undefined || isOver(going)) && !isWaiting) waiting.push(order);
       }
       working ??= deps.lane.first(work).finally(() => {
         working = null;
       });
-      return { begun: wanted.map((pair) => `${display(pair.volume.name)} to ${display(pair.shelf.name)}`) };
+      return { begun: asked.map((one) => `${one.volume} to ${one.shelf}`), runs: asked };
     },
     async lost({ shelf, project }) {
       const known = await store.shelves();
@@ -248,6 +256,12 @@ interface RunOf {
   volume: { name: string };
   shelf: { name: string };
   onlyRank?: number | undefined;
+}
+
+/** The earliest that a run begins which is asked for now: one that goes on is that run. */
+function firstAfter(last: BackupRun | undefined): Instant {
+  if (last === undefined) return 0;
+  return isOver(last) ? last.startedAt + 1 : last.startedAt;
 }
 
 /** Of one that was under way when the daemon ended. What it had told is in the ledger. */

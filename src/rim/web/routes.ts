@@ -45,6 +45,12 @@ export interface ControlSource extends WebSource {
   snoozed(): unknown;
   /** Begins a backup to a shelf, or to all (`null`). */
   backupNow(ask: { shelf: string | null; adopt: boolean }): { begun: string[] } | { problem: string };
+  /** Has every folder of a volume, or of all (`null`), read again. */
+  sweep(volume: string | null): { begun: string[] } | { problem: string };
+  /** How far those are. */
+  sweeps(): unknown;
+  /** How far backups are, or how they came out. */
+  backups(): unknown;
 }
 
 const cookieName = 'headroomd';
@@ -85,6 +91,11 @@ export function buildControlRoutes(source: ControlSource): FastifyInstance {
     return reply.code(400).send({ error: 'It takes a measurement of a volume that is watched.' });
   });
   addBackupNow(app, source);
+  app.post<{ Body: { volume?: unknown } | null }>('/api/sweep', async (request) =>
+    source.sweep(textOrNull(request.body?.volume)),
+  );
+  app.get('/api/sweep', async () => ({ sweeps: source.sweeps() }));
+  app.get('/api/backup/now', async () => ({ runs: source.backups() }));
   app.post<{ Body: { shelf?: unknown; project?: unknown; anew?: unknown } | null }>(
     '/api/backup/verify',
     async (request) => {

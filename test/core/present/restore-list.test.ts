@@ -38,7 +38,7 @@ test('names that no line can have are told, not put into the command', () => {
   const text = restoreList([{ volume: 'stripe', shelf: 'shelf-a', volumePath: '/v', shelfPath: '/s', files }]);
   expect(text.split('\n').every((line) => line === '' || line.startsWith('#'))).toBe(true);
   expect(text).toMatch(
-    /^# 3 files \(15\.0 GB\) of stripe are on shelf-a and no longer on the volume; each was read there on 2027-03-04 or later\./,
+    /^# 3 files \(15\.0 GB\) of stripe are on shelf-a and no longer on the volume; each\n# was read there on 2027-03-04 or later\./,
   );
   expect(text).toContain('# Of 1 file it is not sure');
 });
