@@ -19,7 +19,8 @@ export default defineConfig({
           // What is pure keeps nothing from one file to the next: a fresh process for each would take most of the time.
           isolate: false,
           maxWorkers: 2,
-          testTimeout: 15_000 * effort,
+          // Random tests on a machine that does much else.
+          testTimeout: 40_000 * effort,
         },
       },
       {

@@ -51,8 +51,8 @@ const MINUTE = 60 * SECOND;
  * ten seconds is given up; what is being read or kept may be long.
  */
 const KINDS = {
-  store: { loop: 'state', patienceMs: 2 * MINUTE },
-  assess: { loop: 'assessment', patienceMs: 2 * MINUTE },
+  store: { loop: 'state', patienceMs: 5 * MINUTE },
+  assess: { loop: 'assessment', patienceMs: 5 * MINUTE },
   cards: { loop: 'card-watch', patienceMs: 30 * SECOND },
   load: { loop: 'drive-load', patienceMs: MINUTE },
   drives: { loop: 'drive-layout', patienceMs: 10 * MINUTE },

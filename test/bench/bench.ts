@@ -5,6 +5,7 @@ import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchForecast, forecastFigures } from './forecast.ts';
 import { benchIntake, intakeFigures } from './intake.ts';
 import { benchProbe, probeFigures } from './probe.ts';
+import { benchRunning, runningFigures } from './running.ts';
 import { benchSpeed, speedFigures } from './speed.ts';
 
 /** `npm run bench -- ROOM [--only NAME] [--traces FILE] [--json]`: measures both sides in one go and says whether each goal holds. */
@@ -20,10 +21,8 @@ const rooms: Readonly<Record<string, Room>> = {
   speed: { parts: speedFigures, bench: benchSpeed },
   forecast: { parts: forecastFigures, bench: benchForecast },
   backup: { parts: backupFigures, bench: benchBackup },
+  running: { parts: runningFigures, bench: benchRunning },
 };
-
-/** Rooms whose bench comes with what it will measure. */
-const waiting: readonly string[] = ['running'];
 
 async function main(args: string[]): Promise<number> {
   const { values, positionals } = parseArgs({
@@ -36,10 +35,6 @@ async function main(args: string[]): Promise<number> {
   const only = typeof values.only === 'string' ? values.only : null;
   const traces = typeof values.traces === 'string' ? values.traces : null;
   const room = name === undefined ? undefined : rooms[name];
-  if (name !== undefined && waiting.includes(name)) {
-    console.error(`The room ${name} has no bench yet; there are: ${Object.keys(rooms).join(', ')}.`);
-    return 1;
-  }
   if (room === undefined || more.length > 0 || values.only === true) return usage();
   if (only !== null && !room.parts.includes(only)) {
     console.error(`${name} has no part ${only}; ${room.parts.length === 0 ? 'none' : room.parts.join(', ')}.`);
@@ -52,7 +47,7 @@ async function main(args: string[]): Promise<number> {
 }
 
 function usage(): number {
-  const names = [...Object.keys(rooms), ...waiting].join(', ');
+  const names = Object.keys(rooms).join(', ');
   console.error(`usage: npm run bench -- ROOM [--only NAME] [--json] [--traces FILE, of forecast]; rooms: ${names}`);
   return 2;
 }

@@ -18,7 +18,8 @@ export function get(daemon: Running, path: string, accept = '*/*'): Promise<Answ
 
 export function ask(how: RequestOptions): Promise<Answer> {
   return new Promise((resolve, reject) => {
-    const asked = request(how, (response) => {
+    // A connection of its own: one that is kept is closed while these tests wait for programs without an event loop.
+    const asked = request({ ...how, agent: false }, (response) => {
       let body = '';
       response.setEncoding('utf8').on('data', (chunk) => {
         body += chunk;

@@ -236,14 +236,15 @@ describe('without a card', () => {
   });
 });
 
-test('what changes something is not to be had on the port of the page', async () => {
+test('what a card is known by is not changed over the port of the page, whoever asks', async () => {
   const daemon = await start(null);
   const { page } = daemon.status();
   const url = new URL(page ?? '');
-  const answer = await fetch(`${url.origin}/api/cards/drop`, {
-    method: 'POST',
-    headers: { cookie: `headroomd=${url.searchParams.get('token')}`, 'content-type': 'application/json' },
-    body: '{"id":"x"}',
-  });
-  expect(answer.status).toBe(404);
+  const statusFrom = async (headers: Record<string, string>) => {
+    const cookie = `headroomd=${url.searchParams.get('token')}`;
+    const more = { cookie, 'content-type': 'application/json', ...headers };
+    return (await fetch(`${url.origin}/api/cards/drop`, { method: 'POST', headers: more, body: '{"id":"x"}' })).status;
+  };
+  expect(await statusFrom({})).toBe(403);
+  expect(await statusFrom({ origin: url.origin })).toBe(404);
 });

@@ -122,5 +122,6 @@ export function expectedOf(snapshot: Snapshot): Record<string, Expected> {
     ),
     // Those that are raised; of all others it is told that they are not.
     headroomd_advisories: advisories.map(({ kind, severity }) => [{ kind, severity }, 1]),
+    headroomd_advisories_snoozed: ['notice', 'warning', 'critical'].map((severity) => [{ severity }, 0]),
   };
 }

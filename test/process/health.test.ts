@@ -79,6 +79,7 @@ trap(
       await mounted.remove();
     }
   },
+  180,
 );
 
 /** The rules, with the series that were really told: of what a hung volume must raise, and nothing of what it must not. */

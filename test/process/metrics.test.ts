@@ -91,5 +91,5 @@ describe.skipIf(why !== null)('metrics of a daemon with real clips and a real sh
     expect(probes.find(({ labels }) => labels['outcome'] === 'ok')?.value).toBeGreaterThanOrEqual(6);
     expect(text).not.toMatch(/\.mov|\/|only words/);
     expect(promtool(['check', 'metrics'], (await get(daemon, '/metrics')).body)).toBe('');
-  });
+  }, 240_000);
 });

@@ -47,14 +47,26 @@ const ROWS: readonly Row<Snapshot>[] = [
   {
     name: 'headroomd_advisories',
     unit: null,
-    help: 'Advisories that are raised now, by what they are about.',
+    help: 'Advisories that are raised now and that nobody wants quiet, by what they are about.',
     of: ({ advisories }) =>
       KINDS.flatMap((kind) =>
         SEVERITIES.map((severity) => {
-          const raised = advisories.filter((one) => one.kind === kind && one.severity === severity);
+          const raised = advisories.filter(
+            (one) => one.kind === kind && one.severity === severity && one.snooze === null,
+          );
           return [{ kind, severity }, raised.length] as const;
         }),
       ),
+  },
+  {
+    name: 'headroomd_advisories_snoozed',
+    unit: null,
+    help: 'Advisories that are raised now and that somebody wants quiet.',
+    of: ({ advisories }) =>
+      SEVERITIES.map((severity) => {
+        const quiet = advisories.filter((one) => one.severity === severity && one.snooze !== null);
+        return [{ severity }, quiet.length] as const;
+      }),
   },
 ];
 

@@ -1,3 +1,4 @@
+import { snoozeSentence } from './advisory-words.ts';
 import type { Report, ReportNews } from './report.ts';
 import { shortTime } from './sentences.ts';
 import type { AdvisorySnapshot } from './snapshot.ts';
@@ -16,9 +17,11 @@ export function advisorySentences(report: Report): string[] {
 
 function standingSentences(advisory: AdvisorySnapshot, { at, from }: Report): string[] {
   const { severity, message, since, remedies } = advisory;
+  const snooze = snoozeSentence(advisory, at);
   const isNew = Temporal.Instant.compare(since, from) >= 0;
   return [
     `${SEVERITY_WORDS[severity]}${isNew ? ', new' : ''}: ${message} (Since ${shortTime(since, at)}.)`,
+    ...(snooze === null ? [] : [snooze]),
     ...remedies.slice(0, 1).map(({ action, effect }) => `What to do: ${action}: ${effect}.`),
   ];
 }

@@ -1,6 +1,7 @@
 import type { AdvisoryKind } from '../advise/advisory.ts';
 import { cutTitle, firstSentence } from '../notify/message.ts';
 import { formatBytes, formatCount, formatDuration, listWords } from '../units.ts';
+import { bySnooze } from './advisory-words.ts';
 import type { IsoTime } from './iso-time.ts';
 import type { Report } from './report.ts';
 import { isRunGood, type ReportRun } from './report-run.ts';
@@ -83,7 +84,9 @@ const TOLD_OTHERWISE: ReadonlySet<AdvisoryKind> = new Set([
 
 /** Each with its words, as they go behind "but". */
 function troublesOf(report: Judged): { kind: ReportTrouble; words: string }[] {
-  const { advisories, volumes, cards, halted, incomplete } = report;
+  const { volumes, cards, halted, incomplete } = report;
+  // What somebody knows of makes no night a bad one; it is told below all the same.
+  const advisories = bySnooze(report.advisories).told;
   const critical = advisories.filter(({ severity }) => severity === 'critical').length;
   const warnings = advisories.filter(
     ({ kind, severity }) => severity === 'warning' && !TOLD_OTHERWISE.has(kind),
@@ -149,7 +152,7 @@ function exposedWords({ bytes, clips, seconds }: Exposed): string {
 
 /** What is critical first, then what lacks copies, then the rest. */
 function titleOf(report: Judged, copies: CopiesVerdict, exposed: Exposed | null, words: string[]): string {
-  const critical = report.advisories.find(({ severity }) => severity === 'critical');
+  const critical = bySnooze(report.advisories).told.find(({ severity }) => severity === 'critical');
   if (critical !== undefined) return cutTitle(`Report, critical: ${firstSentence(critical.message)}`);
   const but = words.length === 0 ? '' : `, but ${listWords(words)}`;
   if (copies === 'not-known' || exposed === null)

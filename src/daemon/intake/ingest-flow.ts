@@ -1,46 +1,21 @@
 import { messageOf } from '../../core/fault.ts';
 import type { FileRecord, FileStat, PathText } from '../../core/model.ts';
-import type { Clock, Log } from '../../core/ports.ts';
 import { display } from '../../core/present/escape.ts';
-import type { RootEvent, RootPort } from '../../core/root-port.ts';
-import type { CataloguePort, FilesPage } from '../../core/store-ports.ts';
-import type { ArrivalSettings, VolumeSettings } from '../../settings/settings.ts';
-import type { LineMark } from '../loop-marks.ts';
-import type { StoreTrouble } from '../store-trouble.ts';
+import type { RootEvent } from '../../core/root-port.ts';
+import type { FilesPage } from '../../core/store-ports.ts';
 import { inTurns } from '../turns.ts';
 import { createDepartures } from './departures.ts';
 import { createEventQueue } from './event-queue.ts';
 import { createFreshFiles } from './fresh-files.ts';
+import type { IngestDeps } from './ingest-deps.ts';
 import { createLosses } from './losses.ts';
 import { createMoves } from './moves.ts';
-import { type Placing, preparePlacing, type RuleTold } from './placing.ts';
+import { type Placing, preparePlacing } from './placing.ts';
 import { createRootState, type RootNow } from './root-state.ts';
 import type { ShownArrivals } from './shown-arrivals.ts';
 import { createTaker } from './taker.ts';
 import { createUnitBoard } from './unit-board.ts';
 import { createUnreadable } from './unreadable.ts';
-
-export interface IngestDeps {
-  volume: VolumeSettings;
-  limits: ArrivalSettings;
-  root: RootPort;
-  catalogue: CataloguePort;
-  trouble: StoreTrouble;
-  clock: Clock;
-  log: Log;
-  /** What was taken for a project, once it is known. */
-  ruleTold: (told: RuleTold) => void;
-  /** Files or clips of this project changed. */
-  touched: (project: string | null) => void;
-  /** Something on its way stands otherwise than before; of what is known nothing changed. */
-  arrivalsChanged: () => void;
-  /** Files came or changed; they are noted. */
-  noticed: (files: readonly FileStat[]) => void;
-  /** The first sweep is through. */
-  swept: (event: Extract<RootEvent, { type: 'swept' }>) => void;
-  /** Touched with every event that is taken. */
-  mark?: LineMark;
-}
 
 export interface IngestFlow {
   start(): Promise<void>;

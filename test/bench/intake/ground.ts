@@ -15,8 +15,11 @@ export interface Ground {
   prepare(shape: TreeShape): Promise<void>;
   /** Removes a tree that nobody needs any more. */
   remove(shape: TreeShape): void;
-  /** A daemon that knows the whole tree from an earlier run; it is ended with the ground at the latest. */
-  knowing(shape: TreeShape): Promise<Daemon>;
+  /**
+   * A daemon that knows the whole tree from an earlier run; it is ended with the ground at the latest. `more`: what its state folder
+   * holds besides.
+   */
+  knowing(shape: TreeShape, more?: (state: string) => Promise<void>): Promise<Daemon>;
   /** A daemon that knows nothing. */
   fresh(volumes: readonly string[]): Promise<Daemon>;
   /** A daemon whose one volume is empty. */
@@ -75,9 +78,10 @@ export function openGround(): Ground {
       trees.delete(shape.name);
       states.delete(shape.name);
     },
-    async knowing(shape) {
+    async knowing(shape, more = async () => {}) {
       const state = place('state');
       cpSync(await stateOf(shape), state, { recursive: true });
+      await more(state);
       return start([tree(shape)], state);
     },
     fresh: (volumes) => start(volumes, place('state')),

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { type MetricsSource, metricsAnswer } from '../../../src/core/metrics/metrics.ts';
 import { snapshot } from '../../../src/core/present/snapshot.ts';
+import { SAMPLE_CARD, sampleCard } from '../card-samples.ts';
 import { CONTEXT } from '../present/hostile.ts';
 import {
   NOON,
@@ -151,6 +152,15 @@ describe('metrics of the rest', () => {
     expect(all['headroomd_arrivals{state="stalled"}']).toBe(1);
     expect(all['headroomd_arrivals{state="refused"}']).toBe(2);
     expect(all['headroomd_arrivals_bytes']).toBe(7e9);
+  });
+
+  test('cards are counted, never named', () => {
+    const card = sampleCard([], { state: 'gone' }, { ...SAMPLE_CARD, name: 'SALT_A' });
+    const all = told({ cards: [card, sampleCard([], { state: 'mounted' })] });
+    expect(['mounted', 'gone', 'manifest'].map((state) => all[`headroomd_cards{state="${state}"}`])).toEqual([1, 1, 0]);
+    // Five takes on each of the two, none of which has arrived.
+    expect(all['headroomd_cards_missing_footage_files']).toBe(10);
+    expect(Object.keys(all).join('\n')).not.toContain('SALT_A');
   });
 
   test('loops, queues and readings, with what they belong to', () => {

@@ -73,7 +73,7 @@ export function hostileShapes(): fc.Arbitrary<Shape> {
     size: fc.double({ min: -1e18, max: 1e18, noNaN: true }),
     volumes: fc.integer({ min: 1, max: 2 }),
     advisories: fc.nat(7),
-    snoozed: fc.nat(7),
+    snoozed: fc.nat(3),
     arrivals: fc.nat(9),
     projects: fc.nat(9),
     cards: fc.nat(7),

@@ -18,7 +18,7 @@ const CONTEXT = { version: '0.1.0', page: null, zone: 'Europe/London' };
 export function factsOf(
   period: ReportPeriod,
   assessment: Partial<Assessment> = {},
-  advisories: readonly Advisory[] = [],
+  advisories: Parameters<typeof snapshot>[1] = [],
 ): ReportFacts {
   const state = sampleAssessment({ at: period.until, ...assessment });
   return {

@@ -4,6 +4,7 @@ import { cardSnapshot } from '../../../src/core/present/snapshot-cards.ts';
 import { isoWithOffset } from '../../../src/core/units.ts';
 import { sampleCard } from '../card-samples.ts';
 import { sampleSum, sampleVolume } from '../samples.ts';
+import { KNOWN } from './hostile.ts';
 import { BACKUP, BUSY, badNight, factsOf, NIGHT, PROJECT, reportOfNothing, said, VIEW } from './report-story.ts';
 
 describe('a night that was not good', () => {
@@ -58,6 +59,18 @@ describe('a night that was not good', () => {
     expect(title).toMatch(/^Report, critical: stripe lost a drive indeed .*\.\.\.$/);
     expect(title.length).toBeLessThanOrEqual(120);
     expect(troubles).toEqual(['critical-advisory', 'warning']);
+  });
+
+  test('what somebody knows of makes no night a bad one, and is told all the same with who knows it', () => {
+    const known = { ...BUSY, severity: 'critical' as const, snooze: KNOWN };
+    const facts = { ...badNight(), ...factsOf(NIGHT, { backups: VIEW }, [known]) };
+    const { title, troubles } = reportOf(facts).verdict;
+    expect(title).not.toContain('critical');
+    expect(troubles).toEqual([]);
+    expect(said(facts, 'Advisories')).toEqual([
+      expect.stringMatching(/^CRITICAL.*: /),
+      expect.stringMatching(/^Known \("<b>shelf-b", anna, .*\): quiet until it is over or gets worse\.$/),
+    ]);
   });
 
   test('footage that is no clip yet, cards that lack some, and volumes that are away are told', () => {

@@ -4,7 +4,7 @@ import { differingTakes } from '../../../src/daemon/assess/differing-takes.ts';
 
 const places = ['Card 1/a.mov', 'Card 2/a.mov'].map((path) => ({ path, bytes: 9 }));
 const version = (path: string, xxh64: string | null, isArriving = false): ArrivedVersion => ({
-  ...{ volume: 'stripe', path, size: 9, mtimeNs: 0n, isArriving },
+  ...{ volume: 'stripe', path, size: 9, mtimeNs: 0n, isArriving, changedSince: false },
   sums: xxh64 === null ? {} : { xxh64 },
 });
 const take = (sameSize: boolean) => ({ name: 'a.mov', sameSize, places });

@@ -69,7 +69,7 @@ function findingOf(kind: AdvisoryKind, arrival: Arrival): Finding {
     remedies: [
       {
         action: (ARRIVAL_WORDS[arrival.reason].todo ?? LOOK).replace(/\.$/, ''),
-        effect: `${formatBytes(arrival.bytes)} of it are here; it is judged anew as soon as it changes`,
+        effect: `${arrival.bytes > 0 ? `${formatBytes(arrival.bytes)} of it are here; ` : ''}it is judged anew as soon as it changes`,
       },
     ],
   };

@@ -5,6 +5,10 @@ export interface Block {
   html: string;
 }
 
+export function block(key: string, html: string): Block {
+  return { key, html };
+}
+
 /** Between two headings. */
 export interface PageSection {
   id: string;
