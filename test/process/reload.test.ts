@@ -103,7 +103,7 @@ test('reloaded again and again it keeps no threads, files or processes of before
   await reload(1);
   await sleep(1_000);
   const [threads = 0, descriptors = 0] = counts();
-  for (let times = 2; times <= 6; times++) await reload(times);
+  for (let times = 2; times <= 4; times++) await reload(times);
   await sleep(1_000);
   const [threadsNow = 0, descriptorsNow = 0] = counts();
   expect(threadsNow).toBeLessThanOrEqual(threads + 2);
