@@ -54,6 +54,6 @@ async function reportVerb(io: CliIo, stateDir: string, { state, json }: StatusOp
 }
 
 /** One screen that also reads well when it is wide: 80 columns, or fewer on a narrow terminal. */
-export function screenWidth(io: Pick<CliIo, 'columns'>): number {
+function screenWidth(io: Pick<CliIo, 'columns'>): number {
   return Math.max(40, Math.min(80, io.columns));
 }
