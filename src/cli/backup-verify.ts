@@ -82,7 +82,8 @@ async function untilOver(client: DaemonClient, begun: readonly Begun[], line: Pr
     if (going.length === 0) return runs;
     const [first] = going.toSorted((one, other) => Number(one.state === 'waiting') - Number(other.state === 'waiting'));
     if (first !== undefined) {
-      moments = noteMoment(moments, { ticks: performance.now(), bytes: first.movedBytes });
+      const before = first.state === 'reading' || first.state === 'paused' ? moments : [];
+      moments = noteMoment(before, { ticks: performance.now(), bytes: first.movedBytes });
       const held = first.state === 'reading' ? paceWords(moments, bytesLeft(first)) : '';
       const more = going.length === 1 ? '' : `; ${going.length - 1} more`;
       line.tell(`${first.volume} on ${first.shelf}: ${verifyProgress(first)}${held}${more}`);

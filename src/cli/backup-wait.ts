@@ -56,7 +56,9 @@ async function untilOver(
     const lines = found.flatMap(({ one, run }) => {
       if (run !== undefined && isOver(run)) return [];
       if (run === undefined) return [`${one.volume} to ${one.shelf}: waits for its turn`];
-      const noted = noteMoment(moments.get(one) ?? [], { ticks: performance.now(), bytes: run.movedBytes });
+      // Nothing is copied while the shelf is looked at: that time is none of the rate's.
+      const before = run.state === 'looking' ? [] : (moments.get(one) ?? []);
+      const noted = noteMoment(before, { ticks: performance.now(), bytes: run.movedBytes });
       moments.set(one, noted);
       return [`${run.volume} to ${run.shelf}: ${backupProgress(run, noted)}`];
     });

@@ -14,7 +14,7 @@ export function completionVerb(io: CliIo, shell: Shell): number {
 const SCRIPTS: Record<Shell, string> = {
   bash: `# For bash: source <(headroomd completion bash)
 _headroomd() {
-  local word=\${COMP_WORDS[COMP_CWORD]} offer
+  local program=\${COMP_WORDS[0]/#\\~/$HOME} word=\${COMP_WORDS[COMP_CWORD]} offer
   COMPREPLY=()
   while IFS= read -r offer; do
     case $offer in
@@ -25,7 +25,7 @@ _headroomd() {
         *) COMPREPLY+=("$(printf '%q' "$offer")") ;;
       esac ;;
     esac
-  done < <("\${COMP_WORDS[0]}" complete -- "\${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+  done < <("$program" complete -- "\${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
 }
 complete -F _headroomd headroomd
 `,

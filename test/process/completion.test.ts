@@ -57,7 +57,7 @@ test.skipIf(why !== null)('Tab in a bash on a terminal writes the name, quoted a
   try {
     shell.type(`source <('${program}' completion bash); echo ready-$((1 + 1))\n`);
     await found('the script is read', async () => (shell.written().includes('ready-2') ? true : null));
-    shell.type(`'${program}' clips --state '${place.state}' --project Ti\t`);
+    shell.type(`${program} clips --state '${place.state}' --project Ti\t`);
     await found('the name', async () => (shell.written().includes('--project Tidewater\\ Sessions') ? true : null));
   } finally {
     shell.clear();

@@ -1,4 +1,4 @@
-import { formatBytes, formatDuration, formatRate, formatShare } from '../units.ts';
+import { formatBytes, formatCount, formatDuration, formatRate, formatShare } from '../units.ts';
 
 /** How much of something was done at a time, for a rate. `ticks`: monotonic, in milliseconds. */
 export interface Moment {
@@ -86,7 +86,7 @@ export function backupProgress(run: BackupProgress, moments: readonly Moment[]):
   if (state === 'looking' || wantedFiles === null || wantedBytes === null) return 'the shelf is looked at';
   if (state === 're-reading') return 'all is copied; older copies are read again';
   const both = 2 * wantedBytes;
-  const share = both === 0 ? '' : `, ${formatShare(Math.min(1, movedBytes / both))}`;
+  const share = both === 0 ? '' : `, ${formatShare(Math.min(1, movedBytes / both))} of writing and reading back`;
   const held = state === 'paused' ? '; it waits, for playback goes first' : paceWords(moments, both - movedBytes);
-  return `${files} of ${wantedFiles} files, ${formatBytes(wantedBytes)}${share}${held}`;
+  return `${files} of ${formatCount(wantedFiles, 'file')}, ${formatBytes(wantedBytes)}${share}${held}`;
 }

@@ -55,11 +55,15 @@ test('a measurement tells its step, and how long all of it takes at the most', (
 
 test('a backup tells how much of writing and reading back is done', () => {
   const run = { state: 'copying', files: 3, wantedFiles: 10, wantedBytes: 1e10, movedBytes: 5e9 };
-  expect(backupProgress(run, watched(10, 1e8))).toBe('3 of 10 files, 10.0 GB, 25 %, 100 MB/s, about 2 min 30 s left');
-  expect(backupProgress({ ...run, state: 'paused' }, watched(10, 0))).toBe(
-    '3 of 10 files, 10.0 GB, 25 %; it waits, for playback goes first',
+  expect(backupProgress(run, watched(10, 1e8))).toBe(
+    '3 of 10 files, 10.0 GB, 25 % of writing and reading back, 100 MB/s, about 2 min 30 s left',
   );
-  expect(backupProgress({ ...run, wantedBytes: 0, movedBytes: 0 }, [])).toBe('3 of 10 files, 0 B');
+  expect(backupProgress({ ...run, state: 'paused' }, watched(10, 0))).toBe(
+    '3 of 10 files, 10.0 GB, 25 % of writing and reading back; it waits, for playback goes first',
+  );
+  expect(backupProgress({ ...run, wantedFiles: 1, files: 0, wantedBytes: 0, movedBytes: 0 }, [])).toBe(
+    '0 of 1 file, 0 B',
+  );
   expect(backupProgress({ ...run, wantedFiles: null, wantedBytes: null }, [])).toBe('the shelf is looked at');
   expect(backupProgress({ ...run, state: 're-reading' }, [])).toBe('all is copied; older copies are read again');
 });
