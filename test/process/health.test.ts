@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { cpSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
@@ -36,10 +36,14 @@ test('a process of a volume that is stopped is told, since when, until another h
   expect((await answered(daemon, '/readyz', 200)).body).toBe('ready\nstripe: live\n');
   expect(await get(daemon, '/healthz')).toMatchObject({ status: 200, body: 'ok\n' });
   const pattern = `compose-root.ts .*"root":"${place.volume}"`;
-  const [root] = execFileSync('pgrep', ['-f', pattern], { encoding: 'utf8' }).split('\n');
-  process.kill(Number(root), 'SIGSTOP');
-  expect((await answered(daemon, '/healthz', 503)).body).toMatch(
-    /^volume-process of stripe: stands still since 20\d\d-.*, 1\d s \(.*\)\. What it waits for does not answer/,
+  // Each that takes its place is stopped as well, until that was told: else it might be there before anybody has looked.
+  const told = await found('/healthz answers 503', async () => {
+    spawnSync('pkill', ['-STOP', '-f', pattern]);
+    const answer = await get(daemon, '/healthz');
+    return answer.status === 503 ? answer : null;
+  });
+  expect(told.body).toMatch(
+    /^volume-process of stripe: stands still since 20\d\d-.*, \d\d s \(.*\)\. What it waits for does not answer/,
   );
   await answered(daemon, '/healthz', 200);
 });

@@ -95,15 +95,16 @@ to = ["shelf-a"]
 
   async function open(): Promise<Page> {
     const opened = await context.newPage();
+    const at = address();
+    const [base = ''] = at.split('?');
     opened.on('console', (said) => {
       if (said.type() === 'error' || said.type() === 'warning') wrong.push(said.text());
     });
     opened.on('pageerror', (error) => wrong.push(String(error)));
     opened.on('request', (request) => {
-      if (!request.url().startsWith(address().split('?')[0] ?? '') && !request.url().startsWith('data:'))
-        wrong.push(`asks ${request.url()}`);
+      if (!request.url().startsWith(base) && !request.url().startsWith('data:')) wrong.push(`asks ${request.url()}`);
     });
-    await opened.goto(address());
+    await opened.goto(at);
     return opened;
   }
 
