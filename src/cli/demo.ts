@@ -87,7 +87,7 @@ function demoSettings(volume: string): FullSettings {
   };
 }
 
-/** The daemon's log, as lines below the screen: what it announces and what it takes in. */
+/** The daemon's log, as lines beside the screen: what it announces and what it takes in. */
 function talkative(said: string[]): Log {
   const keep = (_fields: object, message: string) => void said.push(message);
   return { debug: () => {}, info: keep, warn: keep, error: keep };
@@ -109,7 +109,8 @@ function createScreen(io: CliIo, volume: string, daemon: Daemon, said: readonly 
       old: null,
     });
     const lately = said.slice(-6).map((line) => shorten(line, Math.max(20, io.columns - 2)));
-    const text = `${heading(volume)}\n${status}\nLately:\n${lately.map((line) => `  ${line}\n`).join('')}`;
+    // What happens stands above: on a small screen it is the end that is left out.
+    const text = `${heading(volume)}\nLately:\n${lately.map((line) => `  ${line}\n`).join('')}\n${status}`;
     io.out(frame(text, { columns: io.columns, rows: (io.rows ?? 24) - 1 }));
   };
 }
