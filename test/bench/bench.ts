@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
+import { adviseFigures, benchAdvise } from './advise.ts';
 import { backupFigures, benchBackup } from './backup.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchForecast, forecastFigures } from './forecast.ts';
@@ -20,6 +21,7 @@ const rooms: Readonly<Record<string, Room>> = {
   speed: { parts: speedFigures, bench: benchSpeed },
   forecast: { parts: forecastFigures, bench: benchForecast },
   backup: { parts: backupFigures, bench: benchBackup },
+  advise: { parts: adviseFigures, bench: benchAdvise },
 };
 
 /** Rooms whose bench comes with what it will measure. */
