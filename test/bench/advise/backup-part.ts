@@ -130,8 +130,8 @@ export function backupPart(history: History, dice: Dice): Part {
       come(now);
       if (running !== null && now >= endOf(running)) finish(running);
       watch(now);
-      troubles.look(now, { slot, windowMs: WINDOW_MS, job, oldest: exposedOf(shelves).since });
       if (running === null) begin(now);
+      troubles.look(now, { slot, windowMs: WINDOW_MS, job, oldest: exposedOf(shelves).since });
       tellNaive(shelves, now, { naive, windowMs: WINDOW_MS, came: cameAt });
       if (now % HOUR === 0 && (now / HOUR) % 24 === 18) ahead.ask(shelves, now);
       const secondsPerByte = shelves.map((shelf) => shelf.secondsPerByte);

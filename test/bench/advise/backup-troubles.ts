@@ -71,9 +71,10 @@ export function createBackupTroubles(shelves: readonly Shelf[]): BackupTroubles 
         const isOwed = (job.shelves[name]?.doneTo ?? now) < slot;
         if (now === slot && isAway(shelf, now) && lacks) begin('shelf-absent', subject, slot);
         if (!isAway(shelf, now)) end('shelf-absent', subject, now);
-        const wasThere = shelf.away === null || shelf.away.to <= slot || shelf.away.from > slot + windowMs;
-        if (isOwed && lacks && wasThere && now > slot + windowMs && failedSince === null)
-          begin('backup-missed', subject, slot + windowMs);
+        // One that is under way through the night takes what the night would have taken.
+        const isIdle = job.run === null && failedSince === null && !isAway(shelf, now);
+        const couldBegin = Math.max(slot + windowMs, Math.min(now, shelf.away?.to ?? 0));
+        if (isOwed && lacks && isIdle && now > slot + windowMs) begin('backup-missed', subject, couldBegin);
       }
       if (oldest !== null && now - oldest >= TOO_OLD_MS) begin('footage-exposed', 'stripe', oldest + TOO_OLD_MS);
       else end('footage-exposed', 'stripe', now);

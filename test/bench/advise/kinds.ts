@@ -23,7 +23,7 @@ interface KindOfTrouble {
  * - volume-busy: others take most of what the volume gives for eight minutes and more; before it is over.
  * - footage-exposed: footage is two days old and lacks a copy that it should have; an hour before, as a third night begins.
  * - backup-failed: copies fail until somebody comes: what goes by itself with the first retries is none.
- * - backup-missed: a night is over, no backup began in it, and the shelf that was there lacks something.
+ * - backup-missed: a night is over, no backup began in it or is under way, and the shelf is there and lacks something.
  * - backup-window: a night ended and left footage behind; before the night began.
  * - shelf-filling: a copy has no room on its shelf; a day before, for a drive has to be bought.
  * - shelf-absent: a night begins and its shelf is not there, though it lacks something; an hour before.
