@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { ensurePackages } from '../packages.ts';
+import { adviseFigures, benchAdvise } from './advise.ts';
 import { backupFigures, benchBackup } from './backup.ts';
 import { type Figure, ratioOf, sentence } from './figure.ts';
 import { benchForecast, forecastFigures } from './forecast.ts';
@@ -22,6 +23,7 @@ const rooms: Readonly<Record<string, Room>> = {
   forecast: { parts: forecastFigures, bench: benchForecast },
   backup: { parts: backupFigures, bench: benchBackup },
   running: { parts: runningFigures, bench: benchRunning },
+  advise: { parts: adviseFigures, bench: benchAdvise },
 };
 
 async function main(args: string[]): Promise<number> {

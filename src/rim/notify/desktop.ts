@@ -60,13 +60,21 @@ type Call = (method: string, ...values: string[]) => Promise<Called>;
 
 /** What `Notify` takes, in its order, as `busctl` writes it: arrays begin with their length. */
 function notify(message: ChannelMessage, replaces: number, isMarkup: boolean): string[] {
-  const body = [...message.text].slice(0, LONGEST_BODY).join('');
+  const body = sendable([...message.text].slice(0, LONGEST_BODY).join(''));
   return [
-    ...['headroomd', String(replaces), '', message.title, isMarkup ? escapeMarkup(body) : body],
+    ...['headroomd', String(replaces), '', sendable(message.title), isMarkup ? escapeMarkup(body) : body],
     '0',
     ...['2', 'urgency', 'y', String(urgencyOf(message)), 'x-headroomd-message', 's', message.id],
     EXPIRES,
   ];
+}
+
+/**
+ * Neither a program's argument nor a string of D-Bus can hold a NUL, and systemd takes no message with a noncharacter of Unicode in it
+ * (src/basic/utf8.c, from memory): a file with such a name would hold up all that is to be told after it.
+ */
+function sendable(text: string): string {
+  return text.replaceAll('\0', '\ufffd').replace(/\p{Noncharacter_Code_Point}/gu, '\ufffd');
 }
 
 /** What is over wakes nobody. */
@@ -144,6 +152,8 @@ function failureOf(error: ExecFileException, said: string): SendOutcome {
     return later('The notification service did not answer in time.');
   if (/access denied/i.test(line))
     return { sent: false, retry: false, message: 'The notification service refused it: access denied.' };
+  if (/failed to create bus message/i.test(line))
+    return { sent: false, retry: false, message: `busctl does not take this message as it is: ${line}.` };
   const why = line === '' ? '' : ` busctl said: ${line.replace(/\.$/, '')}.`;
   return later(`The desktop could not be told; its session may not be running.${why}`);
 }

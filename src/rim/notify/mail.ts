@@ -23,10 +23,14 @@ export interface MailOptions {
 const UNKNOWN_AUTHORITY =
   'Its certificate is of an authority that is not known here; name the file of its certificates with ca_file.';
 
+const SELF_SIGNED =
+  'Its certificate is self-signed: nobody else vouches for it. If it is the right one, name its file with ca_file.';
+
 /** What the library keeps of errors of TLS is their message. */
 const CERTIFICATE: readonly [RegExp, string][] = [
   [/certificate has expired/i, 'Its certificate has expired.'],
   [/altnames/i, 'Its certificate is for another name than its host has.'],
+  [/self.signed certificate(?! in)/i, SELF_SIGNED],
   [/self.signed|unable to (verify|get)/i, UNKNOWN_AUTHORITY],
 ];
 

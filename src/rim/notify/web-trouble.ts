@@ -4,6 +4,9 @@ import { display } from '../../core/present/escape.ts';
 const UNKNOWN_AUTHORITY =
   'Its certificate is of an authority that is not known here; name the file of its certificates with ca_file.';
 
+const SELF_SIGNED =
+  'Its certificate is self-signed: nobody else vouches for it. If it is the right one, name its file with ca_file.';
+
 /** Codes of node's network and TLS errors. */
 const WORDS: Readonly<Record<string, string>> = {
   ECONNREFUSED: 'Nothing listens at its address (connection refused).',
@@ -17,7 +20,7 @@ const WORDS: Readonly<Record<string, string>> = {
   CERT_HAS_EXPIRED: 'Its certificate has expired.',
   CERT_NOT_YET_VALID: 'Its certificate is not valid yet; check the clocks of both machines.',
   ERR_TLS_CERT_ALTNAME_INVALID: 'Its certificate is for another name than the one in the address.',
-  DEPTH_ZERO_SELF_SIGNED_CERT: UNKNOWN_AUTHORITY,
+  DEPTH_ZERO_SELF_SIGNED_CERT: SELF_SIGNED,
   SELF_SIGNED_CERT_IN_CHAIN: UNKNOWN_AUTHORITY,
   UNABLE_TO_VERIFY_LEAF_SIGNATURE: UNKNOWN_AUTHORITY,
   UNABLE_TO_GET_ISSUER_CERT: UNKNOWN_AUTHORITY,

@@ -25,9 +25,10 @@ export function generator(seed: number): () => number {
   };
 }
 
-export function noisyDay(seed: number): NoisyDay {
+/** `hours`: about when its spells begin, each up to an hour later. */
+export function noisyDay(seed: number, hours: readonly number[] = [1.2, 3.6, 6.1]): NoisyDay {
   const random = generator(seed);
-  const spells = [1.2, 3.6, 6.1].map((hour) => {
+  const spells = hours.map((hour) => {
     const from = Math.round((hour + random()) * 3600);
     return { from, to: from + 480 + Math.round(random() * 900) };
   });

@@ -71,6 +71,14 @@ describe('on a bus with a service', () => {
     },
   );
 
+  test.each(['\uffff', '\ufdd0', '\u{10fffe}', 'a\0b'])('%j, which no bus takes, holds nothing up', async (sign) => {
+    const desktop = channel();
+    expect(await desktop.send({ ...message('1'), title: `clip ${sign}`, text: `clip ${sign} is cut` })).toEqual({
+      sent: true,
+    });
+    expect(session.shown()[0]?.body).toMatch(/^clip .* is cut$/);
+  });
+
   test('a test message is a bubble of its own', async () => {
     expect(await channel().send(testMessage('desktop', 'test-1', at, 'UTC'))).toEqual({ sent: true });
     expect(session.shown()[0]).toMatchObject({ summary: 'Test message of headroomd', urgency: 1, replaces: 0 });

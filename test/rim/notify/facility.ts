@@ -16,6 +16,8 @@ export interface Facility {
   ca: string;
   /** `days`: how long it is valid from now; negative: it has expired. */
   certificate(name: string, days: number): Certificate;
+  /** Signed by itself: no authority stands behind it. */
+  selfSigned(name: string): Certificate;
   clear(): void;
 }
 
@@ -37,6 +39,13 @@ export function facility(): Facility {
       openssl('req', ...curve, '-keyout', key, '-out', request, '-subj', `/CN=${name}`);
       const signed = ['-CA', 'ca.pem', '-CAkey', 'ca.key', '-days', String(days), '-extfile', 'ext'];
       openssl('x509', '-req', '-in', request, ...signed, '-out', cert);
+      return { key: readFileSync(file(key), 'utf8'), cert: readFileSync(file(cert), 'utf8') };
+    },
+    selfSigned(name) {
+      made += 1;
+      const [key, cert] = [`${made}.key`, `${made}.pem`];
+      const ofItself = ['-days', '2', '-subj', `/CN=${name}`, '-addext', `subjectAltName=DNS:${name}`];
+      openssl('req', '-x509', ...curve, '-keyout', key, '-out', cert, ...ofItself);
       return { key: readFileSync(file(key), 'utf8'), cert: readFileSync(file(cert), 'utf8') };
     },
     clear: () => rmSync(folder, { recursive: true }),

@@ -157,6 +157,18 @@ describe('the way there', () => {
     }),
   );
 
+  test('a certificate that is signed by itself is told as that, and taken when it is named', () => {
+    const own = house.selfSigned('localhost');
+    return on({ ...own, secure: true }, async ({ port, received }) => {
+      // The facility's authority is known, and has nothing to do with it.
+      expect(await send(port, { security: 'tls' })).toMatchObject({
+        ...{ sent: false, retry: true, message: expect.stringMatching(/is self-signed.*ca_file/) },
+      });
+      expect(received).toEqual([]);
+      expect(await send(port, { security: 'tls', ca: own.cert })).toEqual({ sent: true });
+    });
+  });
+
   test('an authority that is not known here', () =>
     on({ ...house.certificate('localhost', 1), secure: true }, async ({ port, received }) => {
       const told = await send(port, { security: 'tls', ca: null });

@@ -93,6 +93,18 @@ test('a certificate of an authority that nobody knows is told as that', () =>
     expect(received).toEqual([]);
   }));
 
+test('a certificate that is signed by itself is told as that, and taken when it is named', () => {
+  const own = house.selfSigned('told.test');
+  return serving(secureServer(own, 200), async ({ port, received }) => {
+    // The facility's authority is known, and has nothing to do with it.
+    expect(await send(port)).toMatchObject({
+      ...{ sent: false, retry: true, message: expect.stringMatching(/is self-signed.*DEPTH_ZERO_SELF_SIGNED_CERT/) },
+    });
+    expect(received).toEqual([]);
+    expect(await send(port, { ca: own.cert })).toEqual({ sent: true });
+  });
+});
+
 test('no redirect is followed', () =>
   serving(secureServer(house.certificate('told.test', 1), 200), (aim) =>
     serving(
