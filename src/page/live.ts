@@ -6,6 +6,7 @@ const STALE_MS = 35_000;
 const CHECK_MS = 1_000;
 /** A stream that was refused is not tried again by the browser itself. */
 const AGAIN_MS = 5_000;
+const OLD = 'OLD: ';
 
 /** Keeps the page as things are. `changed`: elements came or went. */
 export function startLive(changed: () => void): void {
@@ -16,8 +17,11 @@ export function startLive(changed: () => void): void {
   function open(): EventSource {
     const stream = new EventSource('/api/live');
     stream.addEventListener('page', (event) => {
+      const change = JSON.parse(event.data) as PageChange;
+      // The script of a page that was left open does not know what another version shows.
+      if (change.version !== document.documentElement.dataset['version']) return location.reload();
+      if (patchPage(change)) changed();
       heard();
-      if (patchPage(JSON.parse(event.data) as PageChange)) changed();
     });
     stream.addEventListener('alive', heard);
     stream.addEventListener('error', () => {
@@ -44,6 +48,7 @@ export function startLive(changed: () => void): void {
         ? performance.now() - heardAt > 3_000
         : performance.now() - heardAt > STALE_MS;
     document.documentElement.classList.toggle('stale', isStale);
+    markTitle(isStale);
     setText(
       'stale',
       isStale
@@ -53,6 +58,13 @@ export function startLive(changed: () => void): void {
   }
 
   setInterval(tell, CHECK_MS);
+}
+
+/** A tab that nobody looks at must not tell what was as what is. */
+function markTitle(isStale: boolean): void {
+  const plain = document.title.replace(OLD, '');
+  const title = isStale ? `${OLD}${plain}` : plain;
+  if (document.title !== title) document.title = title;
 }
 
 function clockOf(time: Date): string {

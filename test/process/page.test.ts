@@ -169,9 +169,11 @@ to = ["shelf-a"]
       .locator('#stale')
       .getByText(/^Nothing was heard from headroomd since \d\d:\d\d:\d\d/)
       .waitFor({ timeout: 20_000 });
+    expect(await page.title()).toMatch(/^OLD: /);
     bring('tidewater-d.mov');
     daemon = await place.start(['--config', configure(), '--port', port]);
     await page.locator('#stale').filter({ hasText: /^$/ }).waitFor({ state: 'attached', timeout: 30_000 });
+    expect(await page.title()).not.toContain('OLD');
     await section('projects')
       .getByText(/4 clips/)
       .waitFor({ timeout: 30_000 });
