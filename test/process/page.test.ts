@@ -282,6 +282,8 @@ to = ["shelf-a"]
       .waitFor();
     for (const [label, value] of [
       ['Project', 'Lock Keepers'],
+      ['Cameras', '2'],
+      ['Hours a day, each camera', '4'],
       ['Format', 'ProRes 422 HQ'],
       ['Raster', '1920x1080'],
       ['Frames a second', '25'],
@@ -294,7 +296,7 @@ to = ["shelf-a"]
     await page.getByRole('button', { name: 'Ask' }).click();
     await page
       .getByRole('status', { name: 'Answer' })
-      .getByText(/Lock Keepers, on /)
+      .getByText(/Lock Keepers, on .*: 2 cameras, /)
       .waitFor();
     await keep.click();
     await page.getByRole('button', { name: 'Keep it' }).click();
