@@ -241,7 +241,8 @@ test('what a card is known by is not changed over the port of the page, whoever 
   const { page } = daemon.status();
   const url = new URL(page ?? '');
   const statusFrom = async (headers: Record<string, string>) => {
-    const cookie = `headroomd=${url.searchParams.get('token')}`;
+    const entered = await fetch(page ?? '', { redirect: 'manual' });
+    const cookie = entered.headers.getSetCookie()[0]?.split(';')[0] ?? '';
     const more = { cookie, 'content-type': 'application/json', ...headers };
     return (await fetch(`${url.origin}/api/cards/drop`, { method: 'POST', headers: more, body: '{"id":"x"}' })).status;
   };

@@ -181,9 +181,11 @@ to = ["shelf-a"]
       .locator('#stale')
       .getByText(/^Nothing was heard from headroomd since \d\d:\d\d:\d\d/)
       .waitFor({ timeout: 20_000 });
+    expect(await page.title()).toMatch(/^OLD: /);
     bring('tidewater-d.mov');
     daemon = await place.start(['--config', configure(), '--port', port]);
     await page.locator('#stale').filter({ hasText: /^$/ }).waitFor({ state: 'attached', timeout: 30_000 });
+    expect(await page.title()).not.toContain('OLD');
     await section('projects')
       .getByText(/4 clips/)
       .waitFor({ timeout: 30_000 });
@@ -292,6 +294,8 @@ to = ["shelf-a"]
       .waitFor();
     for (const [label, value] of [
       ['Project', 'Lock Keepers'],
+      ['Cameras', '2'],
+      ['Hours a day, each camera', '4'],
       ['Format', 'ProRes 422 HQ'],
       ['Raster', '1920x1080'],
       ['Frames a second', '25'],
@@ -304,7 +308,7 @@ to = ["shelf-a"]
     await page.getByRole('button', { name: 'Ask' }).click();
     await page
       .getByRole('status', { name: 'Answer' })
-      .getByText(/Lock Keepers, on /)
+      .getByText(/Lock Keepers, on .*: 2 cameras, /)
       .waitFor();
     await keep.click();
     await page.getByRole('button', { name: 'Keep it' }).click();

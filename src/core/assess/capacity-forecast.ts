@@ -9,6 +9,7 @@ import {
   type ForecastBasis,
   forecastOverrun,
   HORIZON_DAYS,
+  isWithinHorizon,
 } from '../forecast/overrun.ts';
 import { type PlannedShoot, planAhead } from '../forecast/planned.ts';
 import type { Clip, Instant } from '../model.ts';
@@ -51,7 +52,7 @@ export interface ForecastQuestion {
 export function forecastCapacity(question: ForecastQuestion): CapacityForecast {
   const { at, draws } = question;
   const { asked, model, notHappening } = inputOf(question);
-  const hasPlan = model.days.size > 0;
+  const hasPlan = isWithinHorizon(model);
   const { crossings, ...rest } = forecastOverrun({ ...asked, plan: hasPlan ? model : null, draws: draws() });
   const plain = hasPlan ? forecastOverrun({ ...asked, plan: null, draws: draws() }).crossings : null;
   const [reserve = null, full = null] = crossings ?? [];

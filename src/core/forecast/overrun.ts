@@ -77,13 +77,18 @@ export function chanceToKeep(input: ForecastInput, days: number): number | null 
 
 function drawFutures(input: ForecastInput): { model: ShootModel; basis: ForecastBasis; paths: number[][] | null } {
   const model = fitShoots(growthDays(input.hours, input.nowHour), input.capacityBytes);
-  const isPlanned = input.plan !== null && input.plan.days.size > 0;
+  const isPlanned = input.plan !== null && isWithinHorizon(input.plan);
   if (model.activeDays < FEWEST_DAYS && !isPlanned) return { model, basis: 'not-enough-history', paths: null };
   const session = sessionOf(input);
   const paths = Array.from({ length: PATHS }, () =>
     drawPath({ model, session, plan: input.plan, days: HORIZON_DAYS, draws: input.draws }),
   );
   return { model, basis: model.activeDays <= EARLY_DAYS ? 'early-estimate' : 'shoot-days-seen', paths };
+}
+
+/** A shoot that begins later changes nothing that is told here, and is no ground to tell a date. */
+export function isWithinHorizon({ days }: PlanModel): boolean {
+  return days.keys().some((day) => day < HORIZON_DAYS);
 }
 
 const BAND_STEP_DAYS = 3;

@@ -17,9 +17,10 @@ const REASONS: Readonly<Record<StartReason, string>> = {
 
 const BYTE_SECONDS_PER_TBH = 3600e12;
 
-/** When the next backup of a volume begins, and why; `null`: no backup is configured, or nothing can be told. */
+/** When the next backup of a volume begins, and why, or that none is configured; `null`: nothing can be told, or nothing needs one. */
 function nextBackupSentence({ name, safety }: VolumeSnapshot, at: IsoTime): string | null {
-  const { nextBackupAt, nextBackupReason, nextBackupHeldBy, backupWaits } = safety;
+  const { nextBackupAt, nextBackupReason, nextBackupHeldBy, backupWaits, exposedBytes } = safety;
+  if (safety.hasBackup === false) return exposedBytes === 0 ? null : noBackupSentence(name);
   if (nextBackupAt === null) {
     return backupWaits === 'shelf-absent' ? `No backup of ${name} can begin: none of its shelves is here.` : null;
   }
@@ -28,6 +29,10 @@ function nextBackupSentence({ name, safety }: VolumeSnapshot, at: IsoTime): stri
     return `A backup of ${name} is due and waits, for the volume has been asked for all it gives.`;
   const why = nextBackupReason == null ? '' : ` (${REASONS[nextBackupReason]})`;
   return `The next backup of ${name} begins ${shortTime(nextBackupAt, at)}${why}.`;
+}
+
+function noBackupSentence(name: string): string {
+  return `No backup of ${name} is configured: it gets no copy before a [[shelf]] and a [[backup]] are written into the configuration.`;
 }
 
 /** What is to come of the backups of a volume, at length. A snapshot of an earlier version does not tell. */

@@ -94,7 +94,12 @@ function troublesOf(report: Judged): { kind: ReportTrouble; words: string }[] {
   const away = volumes.filter(({ state }) => state !== 'live').map(({ name }) => name);
   const lacking = cards.filter(({ missingFootage, wasComplete }) => missingFootage > 0 && !wasComplete).length;
   const failed = failedRuns(report.runs).map(({ volume, to }) => `${volume} to ${to}`);
-  const takes = incomplete.reduce((sum, one) => sum + one.takes.length, 0);
+  const known = new Set(
+    bySnooze(report.advisories).snoozed.flatMap(({ kind, subject }) => (kind === 'take-incomplete' ? [subject] : [])),
+  );
+  const takes = incomplete
+    .filter(({ volume, project }) => !known.has(`${volume}/${project}`))
+    .reduce((sum, one) => sum + one.takes.length, 0);
   const found: [ReportTrouble, boolean, string][] = [
     [
       'critical-advisory',
@@ -164,5 +169,8 @@ function titleOf(report: Judged, copies: CopiesVerdict, exposed: Exposed | null,
     );
   }
   if (copies === 'none-here') return cutTitle(`Report: nothing arrived${but}`);
-  return cutTitle(`Report: everything that arrived has its copies${but}`);
+  const all = report.arrived.some(({ clips }) => clips > 0)
+    ? 'everything that arrived'
+    : 'nothing arrived, and all footage';
+  return cutTitle(`Report: ${all} has its copies${but}`);
 }

@@ -18,6 +18,8 @@ export interface SafetySnapshot {
   /** What is exposed times how long, in bytes times seconds. */
   exposedByteSeconds: number | null;
   lastVerifiedAt: IsoTime | null;
+  /** A shelf or a program of the user's is to hold copies of it. */
+  hasBackup: boolean | null;
   /** By what is known now: if nothing comes, and every shelf stays where it is. */
   nextBackupAt: IsoTime | null;
   nextBackupReason: StartReason | null;
@@ -65,7 +67,8 @@ export function safetySnapshot(
     verifiedAt,
     outlook,
     onCards = null,
-  }: { verifiedAt: number | null; outlook: BackupOutlook | null; onCards?: OnCards | null },
+    hasBackup = null,
+  }: { verifiedAt: number | null; outlook: BackupOutlook | null; onCards?: OnCards | null; hasBackup?: boolean | null },
   iso: IsoOf,
 ): SafetySnapshot {
   const instant = (at: number | null | undefined) => (at == null ? null : iso(Math.round(at)));
@@ -78,6 +81,7 @@ export function safetySnapshot(
     ...onCardsSnapshot(onCards, safety?.exposedBytes ?? null, iso),
     exposedByteSeconds: tbHours === null ? null : Math.round(tbHours * 3600e12),
     lastVerifiedAt: instant(verifiedAt),
+    hasBackup,
     nextBackupAt: instant(outlook?.next?.at),
     nextBackupReason: outlook?.next?.reason ?? null,
     nextBackupHeldBy: outlook?.next?.heldBy ?? null,

@@ -127,7 +127,10 @@ export function snapshot(
 
 function copiesOf({ backups, onCards }: Assessment, volume: string): Parameters<typeof safetySnapshot>[1] {
   const outlook = backups.outlooks.get(volume) ?? null;
-  return { verifiedAt: lastRead(backups, volume), outlook, onCards: onCards?.get(volume) ?? null };
+  const hasBackup =
+    backups.shelves.some(({ volumes }) => volumes.includes(volume)) ||
+    backups.commands.some((command) => command.volume === volume);
+  return { verifiedAt: lastRead(backups, volume), outlook, onCards: onCards?.get(volume) ?? null, hasBackup };
 }
 
 /** Bytes of a middle day of shooting on a volume; `null` with too little history. */

@@ -1,4 +1,4 @@
-import { timingSafeEqual } from 'node:crypto';
+import { createHash, timingSafeEqual } from 'node:crypto';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 
 import { addMonitorRoutes, type MonitorSource } from './monitor-routes.ts';
@@ -52,8 +52,6 @@ export interface ControlSource extends WebSource {
   /** How far backups are, or how they came out. */
   backups(): unknown;
 }
-
-const cookieName = 'headroomd';
 
 /** The routes without any door check: for the control socket, which is the user's alone by its mode. */
 export function buildRoutes(source: WebSource): FastifyInstance {
@@ -172,10 +170,10 @@ export function guard(
     const offered = tokenOf(request.url);
     if (offered !== null && same(offered, token)) {
       return reply
-        .header('set-cookie', `${cookieName}=${token}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000`)
+        .header('set-cookie', `${cookieName(token)}=${token}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000`)
         .redirect('/', 303);
     }
-    if (!same(cookieOf(request), token)) {
+    if (!same(cookieOf(request, cookieName(token)), token)) {
       return refuse(
         reply,
         403,
@@ -214,10 +212,18 @@ function tokenOf(url: string): string | null {
   return query === -1 ? null : new URLSearchParams(url.slice(query + 1)).get('token');
 }
 
-function cookieOf(request: FastifyRequest): string {
+/**
+ * A browser keeps cookies by host, whatever the port (RFC 6265, 8.5): of two daemons on one machine, as with the demo, each has its
+ * own, so that neither signs the other out.
+ */
+export function cookieName(token: string): string {
+  return `headroomd-${createHash('sha256').update(token).digest('hex').slice(0, 8)}`;
+}
+
+function cookieOf(request: FastifyRequest, wanted: string): string {
   for (const part of (request.headers.cookie ?? '').split(';')) {
     const [name, value] = part.trim().split('=', 2);
-    if (name === cookieName && value !== undefined) return value;
+    if (name === wanted && value !== undefined) return value;
   }
   return '';
 }

@@ -1,6 +1,7 @@
 import { get } from 'node:http';
 import { HOUR_MS, MINUTE_MS, type VolumeMoment } from '../../../src/core/assess/moments.ts';
 import { openStore } from '../../../src/rim/store/store.ts';
+import { cookieName } from '../../../src/rim/web/routes.ts';
 import { type Figure, median } from '../figure.ts';
 import { type Daemon, whenTrue } from '../intake/daemon.ts';
 import type { Ground } from '../intake/ground.ts';
@@ -92,7 +93,7 @@ async function msOf(daemon: Daemon, path: string): Promise<number> {
   const page = (await daemon.snapshot())?.page;
   if (page == null) throw new Error('the daemon has no page');
   const { origin, searchParams } = new URL(page);
-  const headers = { cookie: `headroomd=${searchParams.get('token')}` };
+  const headers = { cookie: `${cookieName(searchParams.get('token') ?? '')}=${searchParams.get('token')}` };
   const times: number[] = [];
   for (let time = 0; time < TIMES; time++) {
     const began = performance.now();

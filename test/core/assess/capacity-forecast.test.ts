@@ -117,3 +117,21 @@ test('what was in use is what is, less what came since, with what was deleted si
     { daysAgo: 1, usedBytes: 1.9e12 },
   ]);
 });
+
+describe('a shoot plan that lies beyond what is looked ahead', () => {
+  const planned = (daysAhead: number) => [
+    {
+      project: 'Lock Keepers',
+      days: [{ fromHour: NOW + 24 * daysAhead, toHour: NOW + 24 * daysAhead + 12, bytes: 1e12 }],
+    },
+  ];
+  const of = (daysAhead: number) =>
+    forecastCapacity({
+      ...{ at: NOON, capacity: capacity(2e12), hours: [], planned: planned(daysAhead), draws: () => seededDraws(0.5) },
+    });
+
+  test('is no ground to tell a date, and is not named as one', () => {
+    expect(of(96)).toMatchObject({ basis: 'not-enough-history', planned: false, reserve: null, band: null });
+    expect(of(10)).toMatchObject({ basis: 'early-estimate', planned: true });
+  });
+});

@@ -32,6 +32,21 @@ const night = (bytes: number, bytesPerDay: number) => ({
   ...{ shelves: 1, slotAt: null },
 });
 
+describe('a volume without a backup', () => {
+  const of = (hasBackup: boolean | null, exposed: typeof safety) => {
+    const volume = sampleVolume({ safety: exposed });
+    const mine = safetySnapshot(volume, { verifiedAt: null, outlook: null, hasBackup }, iso);
+    return outlookSentences(volumeSnapshot(volume, iso, mine), iso(NOON));
+  };
+
+  test('is told while anything there lacks a copy', () => {
+    expect(of(false, safety)).toEqual([
+      'No backup of stripe is configured: it gets no copy before a [[shelf]] and a [[backup]] are written into the configuration.',
+    ]);
+    expect([of(true, safety), of(null, safety), of(false, { ...safety, exposedBytes: 0 })]).toEqual([[], [], []]);
+  });
+});
+
 describe('the next backup', () => {
   test.each<[string, Partial<BackupOutlook>, string[]]>([
     [

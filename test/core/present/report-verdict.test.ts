@@ -73,6 +73,16 @@ describe('a night that was not good', () => {
     ]);
   });
 
+  test('so is a take of which somebody knows that parts are missing', () => {
+    const take = { ...BUSY, id: 'take', kind: 'take-incomplete' as const, subject: 'stripe/Saltmarsh' };
+    const of = (snooze: typeof KNOWN | null) => {
+      const facts = badNight();
+      const advisories = factsOf(NIGHT, {}, [{ ...take, snooze }]).snapshot.advisories;
+      return reportOf({ ...facts, snapshot: { ...facts.snapshot, advisories } }).verdict.troubles;
+    };
+    expect([of(null).includes('incomplete'), of(KNOWN).includes('incomplete')]).toEqual([true, false]);
+  });
+
   test('footage that is no clip yet, cards that lack some, and volumes that are away are told', () => {
     const safety = { exposedBytes: 4e9, exposedClips: 0, exposedSeconds: 0, exposedSince: null };
     const away = sampleVolume({ safety, state: 'absent', stale: true });
@@ -110,7 +120,8 @@ describe('a quiet night', () => {
     const outside = (area: 'shared' | 'trash') =>
       reportOf(factsOf(NIGHT, { volumes: [sampleVolume({ areas: [sampleSum({ area, project: null })] })] })).verdict;
     expect([outside('shared').copies, outside('trash').copies]).toEqual(['all', 'none-here']);
-    const { headline } = reportOf(factsOf(NIGHT, { projects: [PROJECT] }, [BUSY])).verdict;
+    const { headline, title } = reportOf(factsOf(NIGHT, { projects: [PROJECT] }, [BUSY])).verdict;
+    expect(title).toBe('Report: nothing arrived, and all footage has its copies, but 1 warning stands');
     expect(headline).toBe('Nothing arrived, and all footage that is here has its copies, but 1 warning stands.');
   });
 

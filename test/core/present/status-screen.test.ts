@@ -69,6 +69,8 @@ stripe, /media/stripe
             ===================================================..........|......
   Safety    12 clips (340 GB, 2 h 05 min) have fewer verified copies than you
             want, the oldest since 2027-03-03 12:00. Keep the cards.
+            No backup of stripe is configured: it gets no copy before a
+            [[shelf]] and a [[backup]] are written into the configuration.
 
 Arrivals: 1 file or sequence not ready; 1 became ready in the last minute.
   copying  Tidewater Sessions/A002.mov

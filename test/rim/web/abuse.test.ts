@@ -6,11 +6,12 @@ import { createAsset } from '../../../src/rim/web/assets.ts';
 import { type Door, openPageDoor } from '../../../src/rim/web/doors.ts';
 import { createLive, type Live } from '../../../src/rim/web/live.ts';
 import type { PageSource } from '../../../src/rim/web/page-routes.ts';
+import { cookieName } from '../../../src/rim/web/routes.ts';
 
 /* What another user of the machine can do to the port, who has no token. */
 
 const token = 'ab'.repeat(32);
-const cookie = { cookie: `headroomd=${token}` };
+const cookie = { cookie: `${cookieName(token)}=${token}` };
 const source = { page: () => 'the page', snapshot: () => ({}) } as unknown as PageSource;
 let door: Door & { address: string };
 let live: Live;
@@ -18,7 +19,7 @@ let port: number;
 let sockets: Socket[];
 
 beforeEach(async () => {
-  live = createLive(() => ({ title: '', when: '', sections: [] }));
+  live = createLive(() => ({ version: '', title: '', when: '', sections: [] }));
   const empty = createAsset(Buffer.alloc(0), 'text/plain');
   door = await openPageDoor(0, token, source, { script: empty, style: empty, live, openMetrics: false });
   port = Number(new URL(door.address).port);
@@ -99,7 +100,7 @@ test('no path leads anywhere else', async () => {
 test('streams that are opened and left leave nothing behind', async () => {
   for (let round = 0; round < 10; round++) {
     const open = Array.from({ length: 30 }, () =>
-      raw(`GET /api/live HTTP/1.1\r\nHost: 127.0.0.1:${port}\r\nCookie: headroomd=${token}\r\n\r\n`),
+      raw(`GET /api/live HTTP/1.1\r\nHost: 127.0.0.1:${port}\r\nCookie: ${cookie.cookie}\r\n\r\n`),
     );
     for (let tries = 0; tries < 100 && live.count() < 30; tries++) await sleep(10);
     expect(live.count()).toBe(30);

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { request } from 'node:http';
 import { connect, createServer } from 'node:net';
@@ -49,7 +50,7 @@ const source: PageSource = {
 const script = 'console.log("the page");'.repeat(100);
 
 function parts(): PageParts {
-  const live = createLive(() => ({ title: 'stripe', when: 'as of now', sections: [] }));
+  const live = createLive(() => ({ version: '1', title: 'stripe', when: 'as of now', sections: [] }));
   lives.push(live);
   return {
     script: createAsset(Buffer.from(script), 'text/javascript; charset=utf-8'),
@@ -100,6 +101,9 @@ function get(
   });
 }
 
+/** Its cookie: each token has its own. */
+const NAME = `headroomd-${createHash('sha256').update(token).digest('hex').slice(0, 8)}`;
+
 async function page(openMetrics = false): Promise<number> {
   const door = await openPageDoor(0, token, source, { ...parts(), openMetrics });
   doors.push(door);
@@ -107,7 +111,7 @@ async function page(openMetrics = false): Promise<number> {
 }
 
 describe('the page', () => {
-  const cookie = { cookie: `other=1; headroomd=${token}` };
+  const cookie = { cookie: `other=1; ${NAME}=${token}` };
 
   test('is served to who has the token, on loopback alone', async () => {
     const port = await page();
@@ -130,15 +134,28 @@ describe('the page', () => {
     expect(answer.status).toBe(303);
     expect(answer.headers['location']).toBe('/');
     expect(answer.headers['set-cookie']?.[0]).toMatch(
-      new RegExp(`^headroomd=${token}; HttpOnly; SameSite=Strict; Path=/`),
+      new RegExp(`^${NAME}=${token}; HttpOnly; SameSite=Strict; Path=/`),
     );
+  });
+
+  test('of two daemons on one machine neither signs the other out: a browser keeps one cookie of a name for all ports', async () => {
+    const other = 'ef'.repeat(32);
+    const door = await openPageDoor(0, other, source, parts());
+    doors.push(door);
+    const ports = [await page(), Number(new URL(door.address).port)] as const;
+    const given = [await get(ports[0], `/?token=${token}`), await get(ports[1], `/?token=${other}`)];
+    const kept = new Map(
+      given.map(({ headers }) => (headers['set-cookie']?.[0] ?? '').split(';')[0]?.split('=') as [string, string]),
+    );
+    const both = { cookie: [...kept].map((one) => one.join('=')).join('; ') };
+    for (const port of ports) expect((await get(port, '/api/snapshot', both)).status).toBe(200);
   });
 
   test.each([
     ['no token', {}],
-    ['a wrong token', { cookie: `headroomd=${'cd'.repeat(32)}` }],
-    ['a token that is too short', { cookie: 'headroomd=ab' }],
-    ['an empty token', { cookie: 'headroomd=' }],
+    ['a wrong token', { cookie: `${NAME}=${'cd'.repeat(32)}` }],
+    ['a token that is too short', { cookie: `${NAME}=ab` }],
+    ['an empty token', { cookie: `${NAME}=` }],
   ])('refuses %s, everywhere, and says how to come by it', async (_what, headers) => {
     const port = await page();
     for (const path of ['/', '/api/snapshot', '/api/snooze', '/api/clips', '/nowhere', '/?token=wrong', '//x?token=']) {

@@ -10,7 +10,7 @@ let now: PageState;
 let made: number;
 
 const stateOf = (html: string): PageState => ({
-  ...{ title: 'stripe', when: 'as of now' },
+  ...{ version: '1', title: 'stripe', when: 'as of now' },
   sections: [{ id: 'speed', title: 'Speed', blocks: [{ key: 'speed:stripe', html }] }],
 });
 

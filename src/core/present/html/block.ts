@@ -18,6 +18,8 @@ export interface PageSection {
 
 /** The page as it is at one moment. */
 export interface PageState {
+  /** Of headroomd: another version has another page, and another script. */
+  version: string;
   title: string;
   /** "as of 2027-03-04 14:05:12". */
   when: string;
@@ -26,6 +28,7 @@ export interface PageState {
 
 /** What a browser that has one state needs to show another. */
 export interface PageChange {
+  version: string;
   title: string;
   when: string;
   /** Blocks that are new or other, by key, each with its mark. */
@@ -47,7 +50,7 @@ export function pageChange(before: PageState | null, now: PageState): PageChange
     const isSame = had?.length === section.blocks.length && had.every(({ key }, at) => key === section.blocks[at]?.key);
     if (!isSame) orders[section.id] = section.blocks.map(({ key }) => key);
   }
-  return { title: now.title, when: now.when, blocks, orders };
+  return { version: now.version, title: now.title, when: now.when, blocks, orders };
 }
 
 /**

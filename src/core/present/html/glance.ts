@@ -71,7 +71,7 @@ function roomOf({ name, capacity }: VolumeSnapshot, at: IsoTime): Headroom {
 }
 
 function safetyOf({ name, safety }: VolumeSnapshot): Headroom {
-  const { exposedBytes, exposedClips, nights = [] } = safety;
+  const { exposedBytes, exposedClips, hasBackup, nights = [] } = safety;
   if (exposedBytes === null || exposedClips === null) return bare('not known', 'what has copies', true);
   const night = nights.toSorted(
     (one, other) => one.windowSeconds - one.seconds - (other.windowSeconds - other.seconds),
@@ -89,8 +89,8 @@ function safetyOf({ name, safety }: VolumeSnapshot): Headroom {
     return { figure: 'nothing', means: 'waits for a copy, as far as is known', isShort: false, bar };
   return {
     figure: formatBytes(exposedBytes),
-    means: 'without enough verified copies',
-    isShort: night?.fits === false,
+    means: `without enough verified copies${hasBackup === false ? ', and no backup is configured' : ''}`,
+    isShort: night?.fits === false || hasBackup === false,
     bar,
   };
 }

@@ -11,7 +11,7 @@ import { pageState } from './sections.ts';
 export function htmlPage(snapshot: Snapshot, more: readonly PageSection[] = []): string {
   const { title, when, sections } = pageState(snapshot, more);
   return `<!doctype html>
-<html lang="en">
+<html lang="en" data-version="${escapeHtml(snapshot.version)}">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">

@@ -80,13 +80,15 @@ function speedWords(moments: readonly VolumeMoment[]): string {
   if (moments.length < 2) return 'It begins to be drawn as soon as the daemon has watched for two minutes.';
   const need = highest(moments, 'needBps');
   const peak = highest(moments, 'peakBps');
-  const over = moments.filter(
-    ({ needBps, budgetBps }) => needBps !== null && budgetBps !== null && needBps > budgetBps,
+  const known = moments.flatMap(({ needBps, budgetBps }) =>
+    needBps === null || budgetBps === null ? [] : [needBps > budgetBps],
   );
   return [
     need === null ? 'Nothing was known to be needed.' : `At most ${formatRate(need)} had to be read.`,
     peak === null ? 'Nothing is told of its drives.' : `Its drives gave ${formatRate(peak)} at most.`,
-    over.length === 0 ? 'What may be asked for was never passed.' : 'What may be asked for was passed.',
+    ...(known.length === 0
+      ? ['Whether that was more than may be asked for is not known.']
+      : [known.includes(true) ? 'What may be asked for was passed.' : 'What may be asked for was never passed.']),
   ].join(' ');
 }
 

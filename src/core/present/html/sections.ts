@@ -12,6 +12,7 @@ import { capacityBlocks, PLAN, safetyBlocks, speedBlocks } from './volume-blocks
 export function pageState(snapshot: Snapshot, more: readonly PageSection[] = []): PageState {
   const { at } = snapshot;
   return {
+    version: snapshot.version,
     title: titleOf(snapshot),
     when: `as of ${at.slice(0, 10)} ${at.slice(11, 19)}`,
     sections: [

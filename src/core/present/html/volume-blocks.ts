@@ -110,13 +110,14 @@ function safetyWords(volume: VolumeSnapshot, at: string): string {
 
 /** Asks about a coming shoot. A script sends it; what can be asked is what `headroomd plan` takes. */
 export const PLAN = `<details class="act" data-keep="plan"><summary>Would a coming shoot fit?</summary><form data-form="plan" autocomplete="off">
+<p>What is left empty is taken from the shoot plan of the configuration.</p>
 <label>Project <input name="project" maxlength="200"></label>
 <label>First day <input name="from" type="date"></label>
-<label>Days <input name="days" type="number" min="1" max="366" value="1"></label>
-<label>Cameras <input name="cameras" type="number" min="1" max="100" value="1"></label>
+<label>Days <input name="days" type="number" min="1" max="366"></label>
+<label>Cameras <input name="cameras" type="number" min="1" max="100"></label>
 <label>Format <input name="format" maxlength="100"></label>
-<label>Raster <input name="raster" placeholder="3840x2160" maxlength="20"></label>
-<label>Frames a second <input name="rate" placeholder="25" maxlength="20"></label>
-<label>Hours a day, each camera <input name="hours" type="number" min="0.1" max="24" step="0.1" value="4"></label>
+<label>Raster <input name="raster" title="such as 3840x2160" maxlength="20"></label>
+<label>Frames a second <input name="rate" title="such as 25" maxlength="20"></label>
+<label>Hours a day, each camera <input name="hours" type="number" min="0.1" max="24" step="0.1"></label>
 <button type="submit">Ask</button> <button type="button" data-action="keep-plan" disabled>Keep this plan</button>
 <pre class="answer" role="status" tabindex="0" aria-label="Answer" hidden></pre></form></details>`;

@@ -11,6 +11,7 @@ import { runs } from '../../../effort.ts';
 
 function state(blocks: readonly Block[], over: Partial<PageState> = {}): PageState {
   return {
+    version: '1',
     title: 'stripe - headroomd',
     when: 'as of now',
     sections: [{ id: 'speed', title: 'Speed', blocks: [...blocks] }],
@@ -38,7 +39,7 @@ describe('from one state of the page to another', () => {
       { when: 'as of later' },
     );
     expect(pageChange(before, now)).toEqual({
-      ...{ title: 'stripe - headroomd', when: 'as of later', orders: {} },
+      ...{ version: '1', title: 'stripe - headroomd', when: 'as of later', orders: {} },
       blocks: { b: { html: '3', mark: markOf('3') } },
     });
     expect(pageChange(now, now).blocks).toEqual({});

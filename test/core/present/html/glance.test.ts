@@ -39,7 +39,7 @@ describe('the three headrooms of a volume, in one sentence', () => {
       safety: { exposedBytes: 6e10, exposedClips: 12, exposedSeconds: 3600, exposedSince: 0 },
     });
     expect(said(short)).toBe(
-      'stripe: ! 130 MB/s too much is asked of it; ! 200 GB left, and its reserve is in use; 60.0 GB without enough verified copies.',
+      'stripe: ! 130 MB/s too much is asked of it; ! 200 GB left, and its reserve is in use; ! 60.0 GB without enough verified copies, and no backup is configured.',
     );
     const night = {
       bytes: 6e10,
@@ -50,7 +50,9 @@ describe('the three headrooms of a volume, in one sentence', () => {
       nights: 2,
       bytesPerDay: 0,
     };
-    const late = { ...short, safety: { ...short.safety, nights: [night] } };
+    const covered = { ...short, safety: { ...short.safety, hasBackup: true } };
+    expect(said(covered)).toContain('; 60.0 GB without enough verified copies.');
+    const late = { ...covered, safety: { ...covered.safety, nights: [night] } };
     expect(said(late)).toContain('! 60.0 GB without enough verified copies.');
     expect(glanceHtml(late, AT)).toContain('what is left to copy, against the window of its night');
   });

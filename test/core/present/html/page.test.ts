@@ -52,6 +52,12 @@ describe('the page', () => {
     expect(headings(page({ volumes: [] }))).toEqual(expected);
   });
 
+  test('asks about a coming shoot with nothing said beforehand: what is left empty is as planned', () => {
+    const form = /<form data-form="plan".*?<\/form>/s.exec(page())?.[0] ?? '';
+    expect(form.match(/<input /g)).toHaveLength(8);
+    expect(form).not.toContain(' value=');
+  });
+
   test('says of each volume what the screen says, below the right heading', () => {
     const text = textOf(
       page({ projects: [{ ...NOTHING_MADE, sum: sampleSum(), multicam: [] }], arrivals: [sampleArrival()] }),

@@ -43,8 +43,15 @@ describe('speed over the last day', () => {
     expect(volumePlots(volume, { minutes: [], hours: [], at: NOON }).speed.says).toMatch(/^It begins to be drawn/);
     const unknown = minutes.map((one) => ({ ...one, needBps: null, needFor: null, peakBps: null, givenBps: null }));
     expect(volumePlots(volume, { minutes: unknown, hours: [], at: NOON }).speed.says).toBe(
-      'Nothing was known to be needed. Nothing is told of its drives. What may be asked for was never passed.',
+      'Nothing was known to be needed. Nothing is told of its drives. Whether that was more than may be asked for is not known.',
     );
+  });
+
+  test('where nothing is known of what may be asked for, it is not said to be enough', () => {
+    const of = (budgetBps: number | null) =>
+      volumePlots(volume, { minutes: minutes.map((one) => ({ ...one, budgetBps })), hours: [], at: NOON }).speed.says;
+    expect(of(null)).toMatch(/Whether that was more than may be asked for is not known\.$/);
+    expect(of(6e8)).toMatch(/What may be asked for was never passed\.$/);
   });
 });
 
