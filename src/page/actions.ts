@@ -70,12 +70,14 @@ async function lift(name: string): Promise<void> {
 async function askPlan(form: HTMLFormElement): Promise<void> {
   const output = form.querySelector<HTMLElement>('.answer');
   if (output === null) return;
-  const told = await getJson<Told>(`/api/plan?ask=${encodeURIComponent(JSON.stringify(questionIn(form)))}`).catch(
+  const question = JSON.stringify(questionIn(form));
+  const told = await getJson<Told>(`/api/plan?ask=${encodeURIComponent(question)}`).catch(
     (error: Error): Told => ({ problem: error.message }),
   );
   output.hidden = false;
   output.textContent = 'problem' in told ? told.problem : planScreen(told.answer, ANSWER_WIDTH);
-  setKeepable(form, 'answer' in told);
+  // What was typed while the answer was on its way was not answered.
+  setKeepable(form, 'answer' in told && question === JSON.stringify(questionIn(form)));
 }
 
 async function keepPlan(form: HTMLFormElement | null): Promise<void> {

@@ -13,7 +13,7 @@ export function overrunSentences({ capacity }: VolumeSnapshot, at: IsoTime): str
   if (overrun === undefined || overrun === null || roomBytes === null || roomBytes <= 0) return [];
   if (overrun.basis === 'not-enough-history') {
     return [
-      `When it will be full is not known yet: footage came on ${formatCount(overrun.shootDays, 'day')} so far, a date is told from three on, or with a shoot plan.`,
+      `When it will be full is not known yet: footage enough to reckon with came on ${formatCount(overrun.shootDays, 'day')} so far, a date is told from three on, or with a shoot plan.`,
     ];
   }
   return [dateSentence(overrun, at), ...chanceSentence(overrun)];

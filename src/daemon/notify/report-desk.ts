@@ -87,7 +87,8 @@ function projectAt(
 
 function incompleteOf({ projects }: Assessment): ReportFacts['incomplete'] {
   return projects.flatMap(({ sum, lacking }) =>
-    lacking.length === 0
+    // What lies in the trash is nobody's take any more.
+    lacking.length === 0 || sum.area === 'trash'
       ? []
       : [{ volume: sum.volume, project: sum.project ?? '', takes: lacking.map(({ name }) => name) }],
   );

@@ -71,7 +71,7 @@ describe('when the room will be used up', () => {
   test('is not told from too little, nor when it is reached', () => {
     const little = { basis: 'not-enough-history', shootDays: 1, reserve: null, full: null } as const;
     expect(told(little)).toEqual([
-      'When it will be full is not known yet: footage came on 1 day so far, a date is told from three on, or with a shoot plan.',
+      'When it will be full is not known yet: footage enough to reckon with came on 1 day so far, a date is told from three on, or with a shoot plan.',
     ]);
     expect(told({}, -1)).toEqual([]);
   });

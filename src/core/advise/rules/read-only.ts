@@ -20,7 +20,8 @@ function judge(volume: VolumeAssessment, assessment: Assessment): Outcome {
   const { capacity, readOnly } = volume;
   if (capacity === null) return 'figure-unknown';
   if (readOnly === null || (readOnly.turnedAt === null && isAtRest(volume, assessment))) return null;
-  return readOnly.turnedAt === null ? mountedSo(volume) : turnedSo(volume);
+  const hasBackup = assessment.backups.shelves.some(({ volumes }) => volumes.includes(volume.name));
+  return readOnly.turnedAt === null ? mountedSo(volume) : turnedSo(volume, hasBackup);
 }
 
 /** It holds footage, all of it old, and no shoot is planned there. */
@@ -40,14 +41,14 @@ function mountedSo(volume: VolumeAssessment): Finding {
   };
 }
 
-function turnedSo(volume: VolumeAssessment): Finding {
+function turnedSo(volume: VolumeAssessment, hasBackup: boolean): Finding {
   const free = formatBytes(volume.capacity?.space.availableBytes ?? 0);
   return {
     ...headOf(volume),
     severity: 'critical',
     message: `${display(volume.name)} at ${display(volume.path)} has become read-only: no card can be copied to it, though ${free} are free. A system does that when a drive answers with errors. Keep the cards of what was copied last.`,
     remedies: [
-      copyFirst(volume),
+      copyFirst(volume, hasBackup),
       {
         action: 'Then look at the cable, the drive and the messages of the system (journalctl -k), and mount it anew',
         effect: `${free} can be written again`,
@@ -56,11 +57,12 @@ function turnedSo(volume: VolumeAssessment): Finding {
   };
 }
 
-function copyFirst({ name, safety }: VolumeAssessment): Remedy {
+function copyFirst({ name, safety }: VolumeAssessment, hasBackup: boolean): Remedy {
   const exposed = safety?.exposedBytes ?? null;
   const what =
     exposed === null ? 'what has too few copies is not known' : `${formatBytes(exposed)} have too few copies`;
-  return { action: `Copy from ${display(name)} first, while it can be read ("headroomd backup now")`, effect: what };
+  const how = hasBackup ? '"headroomd backup now"' : 'no backup of it is configured: by hand, to another drive';
+  return { action: `Copy from ${display(name)} first, while it can be read (${how})`, effect: what };
 }
 
 function headOf({ name, capacity, readOnly }: VolumeAssessment): Pick<Finding, 'kind' | 'subject' | 'figures'> {

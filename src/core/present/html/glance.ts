@@ -25,8 +25,12 @@ export function glanceHtml(volume: VolumeSnapshot, at: IsoTime): string {
     ['capacity', roomOf(volume, at)],
     ['safety', safetyOf(volume)],
   ] as const;
+  // From across the room the figure is read, not the sentence above it.
+  const isOld = volume.stale && volume.state !== 'starting';
+  const seen = (one: Headroom): Headroom =>
+    isOld ? { ...one, means: `${one.means}, when it was last seen`, isShort: true } : one;
   const said = parts.map(([section, headroom], place) =>
-    partHtml(section, headroom, place === parts.length - 1 ? '.' : ';'),
+    partHtml(section, seen(headroom), place === parts.length - 1 ? '.' : ';'),
   );
   return `${state === null ? '' : `<p class="state"><b>${escapeHtml(volume.name)}</b> ${escapeHtml(state)}</p>`}<p class="three"><b>${escapeHtml(volume.name)}:</b> ${said.join(' ')}</p>`;
 }

@@ -3,7 +3,12 @@ import { backupFailed } from '../../../../src/core/advise/rules/backups.ts';
 import { shelfReadOnly, volumeReadOnly } from '../../../../src/core/advise/rules/read-only.ts';
 import type { Assessment, VolumeAssessment } from '../../../../src/core/assess/assessment.ts';
 import { type BackupRun, newRun, withTrouble } from '../../../../src/core/backup/backup-run.ts';
-import { type BackupOutlook, NO_BACKUPS, type ShelfState } from '../../../../src/core/backup/backup-view.ts';
+import {
+  type BackupOutlook,
+  type BackupView,
+  NO_BACKUPS,
+  type ShelfState,
+} from '../../../../src/core/backup/backup-view.ts';
 import { NOON, NOTHING_MADE, sampleAssessment, sampleSum, sampleVolume } from '../../samples.ts';
 
 const THRESHOLDS = { speedRaise: 1, speedClear: 0.9, raiseAfter: 20, clearAfter: 60 };
@@ -39,7 +44,8 @@ describe('a volume that takes no writes', () => {
 
   test('one that became so under way is critical: what has no copy comes first', () => {
     const safety = { exposedBytes: 5e11, exposedClips: 12, exposedSeconds: 60, exposedSince: NOON };
-    const [finding] = ofVolume({ readOnly: { turnedAt: NOON }, safety }).findings;
+    const backups = { ...NO_BACKUPS, shelves: [{ name: 'shelf-a', volumes: ['stripe'] }] } as unknown as BackupView;
+    const [finding] = ofVolume({ readOnly: { turnedAt: NOON }, safety }, { backups }).findings;
     expect(finding).toMatchObject({ severity: 'critical', figures: { turnedAt: NOON } });
     expect(finding?.message).toContain('has become read-only: no card can be copied to it, though 1.00 TB are free.');
     expect(finding?.message).toContain('Keep the cards');
@@ -48,7 +54,10 @@ describe('a volume that takes no writes', () => {
       effect: '500 GB have too few copies',
     });
     const [unknown] = ofVolume({ readOnly: { turnedAt: NOON }, safety: null }).findings;
-    expect(unknown?.remedies[0]?.effect).toBe('what has too few copies is not known');
+    expect(unknown?.remedies[0]).toEqual({
+      action: 'Copy from stripe first, while it can be read (no backup of it is configured: by hand, to another drive)',
+      effect: 'what has too few copies is not known',
+    });
   });
 
   test('one whose footage is old may be so on purpose, unless a shoot is to come', () => {

@@ -87,9 +87,9 @@ describe('the three headrooms of a volume, in one sentence', () => {
     expect(said(later)).toContain('; until about Sat 6 Mar before its reserve is reached;');
   });
 
-  test('of a volume that is away it says so first', () => {
-    expect(said(volume({ state: 'absent', stateDetail: 'no such folder' }))).toMatch(
-      /^stripe It is not there now \(no such folder\)/,
-    );
+  test('of a volume that is away it says so first, and of each figure that it is old', () => {
+    const away = said(volume({ state: 'absent', stateDetail: 'no such folder', stale: true }));
+    expect(away).toMatch(/^stripe It is not there now \(no such folder\)/);
+    expect(away).toContain('stripe: ! 29 % of its speed to spare, when it was last seen; ! 600 GB of room');
   });
 });
