@@ -69,7 +69,9 @@ describe('config/metrics', () => {
   const folder = fileURLToPath(new URL('../../../config/metrics', import.meta.url));
 
   test('every file of it is checked here', () => {
-    expect(readdirSync(folder).sort()).toEqual(['collector.yml', 'rules.yml', 'workstation.yml']);
+    expect(readdirSync(folder).sort()).toEqual([
+      ...['collector.yml', 'headroomd.html', 'rules.yml', 'workstation.yml'],
+    ]);
   });
 
   test('promtool takes the configurations and the rules', () => {
