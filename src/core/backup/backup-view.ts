@@ -77,6 +77,8 @@ export interface NightAhead extends NightFigures {
   shelves: number;
   /** When it begins; `null`: never. */
   slotAt: Instant | null;
+  /** A backup of this kind is under way now, and copies what the night would have to. */
+  isRunning: boolean;
 }
 
 /** What is to come of the backups of a volume. */

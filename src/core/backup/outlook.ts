@@ -62,7 +62,7 @@ export function backupOutlook(jobs: readonly JobKnown[], volume: VolumeKnown, no
 }
 
 /** All its shelves that are there, one after the other. */
-function nightOf({ job, seen, secondsPerByte }: JobKnown, bytesPerDay: number, now: Instant): NightAhead | null {
+function nightOf({ job, seen, secondsPerByte, state }: JobKnown, bytesPerDay: number, now: Instant): NightAhead | null {
   const here = seen.shelves.flatMap((shelf, index) =>
     shelf.isThere ? [{ bytes: shelf.lacksBytes, each: secondsPerByte[index] ?? null }] : [],
   );
@@ -75,7 +75,12 @@ function nightOf({ job, seen, secondsPerByte }: JobKnown, bytesPerDay: number, n
   const usual = known.reduce((sum, { each }) => sum + each, 0) / known.length;
   const asked = { bytes, bytesPerDay: bytesPerDay * here.length, windowSeconds: job.windowSeconds };
   const night = nightFigures(asked, bytes > 0 ? seconds / bytes : usual);
-  return { ...night, shelves: here.length, slotAt: nextSlot(job.table, now)?.at ?? null };
+  return {
+    ...night,
+    shelves: here.length,
+    slotAt: nextSlot(job.table, now)?.at ?? null,
+    isRunning: state.run !== null,
+  };
 }
 
 /** When what is there now has its copies, as far as can be told: where the speed is not known, at the end of the window. */

@@ -238,7 +238,7 @@ export const KIND_CASES: Readonly<Record<AdvisoryKind, KindCase>> = {
   'footage-exposed': withVolume(() => ({ safety: EXPOSED })),
   'backup-window': withBackups((names) => {
     const night = nightFigures({ bytes: 1.5 * TB, bytesPerDay: 0.5 * TB, windowSeconds: 6 * 3600 }, 2 / 120e6);
-    const nights = [{ ...night, shelves: 1, slotAt: NOON + 7 * HOUR }];
+    const nights = [{ ...night, shelves: 1, slotAt: NOON + 7 * HOUR, isRunning: false }];
     return { outlooks: new Map([[names.volume, outlookOf(names, { nights })]]) };
   }, aboutVolume),
   'shelf-filling': withBackups((names) => ({ outlooks: new Map([[names.volume, outlookOf(names)]]) })),

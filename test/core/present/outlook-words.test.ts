@@ -29,7 +29,7 @@ function told(outlook: Partial<BackupOutlook>, exposed: typeof safety | null = s
 // 120 MB/s, written and read back.
 const night = (bytes: number, bytesPerDay: number) => ({
   ...nightFigures({ bytes, bytesPerDay, windowSeconds: 6 * 3600 }, 2 / 120e6),
-  ...{ shelves: 1, slotAt: null },
+  ...{ shelves: 1, slotAt: null, isRunning: false },
 });
 
 describe('a volume without a backup', () => {

@@ -23,14 +23,25 @@ export const backupWindow: Rule = {
 function judge(volume: string, nights: readonly (NightAhead | null)[], at: Instant): Outcome {
   const known = nights.filter((night) => night !== null);
   const worst = known.reduce<NightAhead | null>(
-    (full, night) => (full === null || night.headroom < full.headroom ? night : full),
+    (full, night) => (full === null || headroomOf(night, at) < headroomOf(full, at) ? night : full),
     null,
   );
   if (worst === null) return nights.length === 0 ? null : 'figure-unknown';
-  if (worst.headroom >= CLEAR_HEADROOM) return null;
+  const headroom = headroomOf(worst, at);
+  if (headroom >= CLEAR_HEADROOM) return null;
   const isEvening = worst.slotAt !== null && worst.slotAt - at <= EVENING_MS;
-  if (worst.fits || !isEvening) return { between: findingOf(volume, worst, at) };
+  if (headroom >= 0 || !isEvening) return { between: findingOf(volume, worst, at) };
   return findingOf(volume, worst, at);
+}
+
+/** The part of the window that is left over: a backup that is under way has the time before the night as well. */
+function headroomOf({ headroom, isRunning, slotAt, windowSeconds }: NightAhead, at: Instant): number {
+  return isRunning ? headroom + untilSlot(slotAt, at) / windowSeconds : headroom;
+}
+
+/** Seconds until the night begins. */
+function untilSlot(slotAt: Instant | null, at: Instant): number {
+  return slotAt === null ? 0 : Math.max(0, slotAt - at) / 1000;
 }
 
 function findingOf(volume: string, night: NightAhead, at: Instant): Finding {
@@ -51,13 +62,16 @@ function findingOf(volume: string, night: NightAhead, at: Instant): Finding {
   };
 }
 
-function remediesOf({ bytes, seconds, windowSeconds, nightBytes, slotAt }: NightAhead, at: Instant): Remedy[] {
-  const before = slotAt === null ? 0 : Math.max(0, slotAt - at) / 1000;
+function remediesOf(night: NightAhead, at: Instant): Remedy[] {
+  const { bytes, seconds, windowSeconds, nightBytes, slotAt, isRunning } = night;
+  const before = untilSlot(slotAt, at);
   const more = Math.min(bytes, (nightBytes / windowSeconds) * before);
   const needed = Math.ceil(seconds / 3600);
   return [
     {
-      action: 'Run "headroomd backup now"; it gives way to playback',
+      action: isRunning
+        ? 'Let the backup go on that is under way; it gives way to playback'
+        : 'Run "headroomd backup now"; it gives way to playback',
       effect: `${formatDuration(before)} are left before the night, for about ${formatBytes(more)}`,
     },
     ...(needed > 24

@@ -10,7 +10,7 @@ const GB = 1e9;
 // 120 MB/s, written and read back: six hours take 1296 GB.
 const night = (bytes: number, hoursAhead: number, bytesPerDay = 0): NightAhead => ({
   ...nightFigures({ bytes, bytesPerDay, windowSeconds: 6 * 3600 }, 2 / 120e6),
-  ...{ shelves: 1, slotAt: NOON + hoursAhead * HOUR },
+  ...{ shelves: 1, slotAt: NOON + hoursAhead * HOUR, isRunning: false },
 });
 function found(nights: (NightAhead | null)[]) {
   const outlook: BackupOutlook = {
@@ -59,4 +59,16 @@ test('of several backups the fullest counts; what cannot be told changes nothing
   expect(found([]).holds('stripe')).toBeNull();
   expect(found([night(9000 * GB, 2, 1400 * GB)]).findings[0]?.message).toContain('it will never catch up');
   expect(found([night(9000 * GB, 2)]).findings[0]?.remedies).toHaveLength(1);
+});
+
+test('a backup that is under way has the hours before the night too: only what these do not suffice for is told', () => {
+  const running = (bytes: number, hoursAhead: number) => ({ ...night(bytes, hoursAhead), isRunning: true });
+  // 1500 GB take 6 h 57 min: with the two hours before, the six of the window suffice, and 1 h 03 min are left.
+  expect(found([running(1500 * GB, 2)])).toMatchObject({ findings: [], standing: [] });
+  expect(found([running(1700 * GB, 2)])).toMatchObject({ findings: [], standing: [{ subject: 'stripe' }] });
+  const [finding] = found([running(1900 * GB, 2)]).findings;
+  expect(finding?.remedies[0]).toEqual({
+    action: 'Let the backup go on that is under way; it gives way to playback',
+    effect: '2 h 00 min are left before the night, for about 432 GB',
+  });
 });
