@@ -51,6 +51,13 @@ describe('a night', () => {
     expect(two?.nights).toBe(2);
   });
 
+  test('tells whether its backup is under way now', () => {
+    const one = known([shelf('shelf-a', 750 * GB)], [SLOW]);
+    const run = { reason: 'nightly', startedAt: NOON, shelves: ['shelf-a'] } as unknown as typeof one.state.run;
+    const told = (state: typeof one.state) => backupOutlook([{ ...one, state }], volume, NOON).nights[0]?.isRunning;
+    expect([told(one.state), told({ ...one.state, run })]).toEqual([false, true]);
+  });
+
   test('is not known where the speed, or what is lacking, is not', () => {
     expect(night([shelf('shelf-a', 1)], [null])).toBeNull();
     expect(night([shelf('shelf-a', null)], [SLOW])).toBeNull();
