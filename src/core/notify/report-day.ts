@@ -6,7 +6,7 @@ export type ReportReason = 'not-yet' | 'made-already' | 'being-read' | 'due';
 
 /** From when on a report tells, and why from then. */
 export interface ReportPeriod extends Span {
-  basis: 'last-report' | 'report-hour' | 'last-day';
+  basis: 'last-report' | 'eight-days' | 'report-hour' | 'last-day';
 }
 
 /** A day by the clocks of a place, and when its report is due. */
@@ -46,12 +46,16 @@ export function reportDue(
 }
 
 /**
- * What the report of a day tells of: from where the last one that was sent ended, so that nothing falls between two; without
- * one from the report hour of the day before.
+ * What the report of a day tells of: from where the last one that was sent ended, so that nothing falls between two, but no more than
+ * eight days; without one from the report hour of the day before.
  */
 export function periodOf(minutes: number, zone: string, now: Instant, sentUntil: Instant | null): ReportPeriod {
-  if (sentUntil !== null && sentUntil < now && now - sentUntil <= LONGEST_MS)
-    return { from: sentUntil, until: now, basis: 'last-report' };
+  if (sentUntil !== null && sentUntil < now) {
+    const isLongAgo = now - sentUntil > LONGEST_MS;
+    return isLongAgo
+      ? { from: now - LONGEST_MS, until: now, basis: 'eight-days' }
+      : { from: sentUntil, until: now, basis: 'last-report' };
+  }
   const from = instantOf(dayOf(zone, now).subtract({ days: 1 }), minutes, zone);
   return { from, until: now, basis: 'report-hour' };
 }

@@ -42,6 +42,7 @@ export function reportParts(report: Report): ReportPart[] {
 
 const BASES: Readonly<Record<Report['basis'], string>> = {
   'last-report': 'the time since the last report',
+  'eight-days': 'the last eight days (the last report was sent before that)',
   'report-hour': 'the time since the report hour of the day before',
   'last-day': 'the last 24 hours',
 };
