@@ -96,6 +96,7 @@ export async function watchVolume(
     settings: volume,
     fileSystem: mount?.fileSystem ?? null,
     mountOptions: mount?.options ?? [],
+    mountedFrom: mount?.device ?? null,
     state: flow.state,
     complete: flow.complete,
     space: () => root.space(),

@@ -100,6 +100,7 @@ export function sampleVolume(over: Partial<VolumeAssessment> = {}): VolumeAssess
     stale: false,
     fileSystem: 'ext4',
     mountOptions: ['rw', 'relatime'],
+    sharesRoomWith: [],
     declaredLayout: { level: '0', members: 4, drive: 'nvme', link: 'usb4' },
     detected: null,
     layout: knownLayout({ level: '0', members: 4, drive: 'nvme', link: 'usb4' }, null),

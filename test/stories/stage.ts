@@ -98,6 +98,7 @@ export async function raiseCurtain(world: World, multicam: string[] = []): Promi
         settings: volume,
         fileSystem: 'ext4',
         mountOptions: [],
+        mountedFrom: null,
         state: flow.state,
         complete: flow.complete,
         space: () => world.root.space(),

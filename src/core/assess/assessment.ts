@@ -107,6 +107,8 @@ export interface VolumeAssessment {
   stale: boolean;
   fileSystem: string | null;
   mountOptions: readonly string[];
+  /** Other volumes on the same file system, by name: their room is the same room. */
+  sharesRoomWith: readonly string[];
   declaredLayout: { level: ArrayLevel; members: number; drive: SpeedLayout['drive']; link: string | null } | null;
   /** What the system shows of it. */
   detected: DetectedLayout | null;

@@ -1,19 +1,30 @@
 import type { Space } from '../model.ts';
-import { formatBytes } from '../units.ts';
+import { formatBytes, listWords } from '../units.ts';
 
 /**
  * What the room that a file system tells does not mean, in sentences; empty where it means what it says. btrfs: btrfs-filesystem(8), "free
  * (estimated)"; ZFS: zfsprops(7), `available`, `quota`, `usedbysnapshots`; project quotas: statfs in a folder that belongs to one tells
  * the quota's limit (kernel sources, ext4_statfs_project and xfs_qm_statvfs).
  */
-export function capacityNotes(fileSystem: string | null, { totalBytes, fileSystemBytes }: Space): string[] {
+export function capacityNotes(
+  fileSystem: string | null,
+  { totalBytes, fileSystemBytes }: Space,
+  sharesRoomWith: readonly string[] = [],
+): string[] {
   const limit =
     fileSystemBytes === undefined
       ? []
       : [
           `A quota keeps this folder to ${formatBytes(totalBytes)} of the ${formatBytes(fileSystemBytes)} that the file system has.`,
         ];
-  return keepsDeleted(fileSystem) ? [...limit, BY_FILE_SYSTEM[fileSystem ?? ''] ?? ''] : limit;
+  const shared =
+    sharesRoomWith.length === 0
+      ? []
+      : [
+          `It lies on one file system with ${listWords(sharesRoomWith)}: their room is the same room, and when it will be full is reckoned here with what comes to this one alone.`,
+        ];
+  const notes = [...limit, ...shared];
+  return keepsDeleted(fileSystem) ? [...notes, BY_FILE_SYSTEM[fileSystem ?? ''] ?? ''] : notes;
 }
 
 /** Where snapshots may hold what is deleted, deleting may free nothing. */

@@ -171,7 +171,7 @@ function detectedOf({
 }
 
 function capacityOf(
-  { capacity, removed, forecast, footageLeft, fileSystem }: VolumeAssessment,
+  { capacity, removed, forecast, footageLeft, fileSystem, sharesRoomWith }: VolumeAssessment,
   iso: IsoOf,
 ): VolumeSnapshot['capacity'] {
   return {
@@ -184,7 +184,7 @@ function capacityOf(
     footageSecondsLeft: wholeOrNull(footageLeft?.reserveSeconds),
     footageSecondsUntilFull: wholeOrNull(footageLeft?.fullSeconds),
     footageCameras: footageLeft?.cameras ?? null,
-    notes: capacity === null ? [] : capacityNotes(fileSystem, capacity.space),
+    notes: capacity === null ? [] : capacityNotes(fileSystem, capacity.space, sharesRoomWith.map(display)),
     removedLastDay: removed,
     history: forecast === null ? [] : historyOf(forecast, iso),
     overrun: forecast === null || capacity === null ? null : overrunOf(forecast, usedBytes(capacity.space), iso),

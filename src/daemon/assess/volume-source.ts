@@ -21,6 +21,8 @@ export interface VolumeSource {
   settings: VolumeSettings;
   fileSystem: string | null;
   mountOptions: readonly string[];
+  /** The file system's device (`major:minor`); `null`: not known. */
+  mountedFrom: string | null;
   state(): RootNow;
   /** Every folder was read once since the start; before that, sums may be a part. */
   complete(): boolean;
@@ -76,6 +78,7 @@ export function assessVolumes(
       stale: state !== 'live' || room?.fresh !== true,
       fileSystem: volume.fileSystem,
       mountOptions: volume.mountOptions,
+      sharesRoomWith: sharing(volume, volumes),
       declaredLayout: declared,
       ...{ detected, layout, signs },
       capacity: room === undefined ? null : assessCapacity(room.space, reserve),
@@ -91,6 +94,14 @@ export function assessVolumes(
       areas: mine.filter(({ sum }) => sum.area !== 'project').map(({ sum }) => sum),
     };
   });
+}
+
+/** Names of the others on the same file system: their room is the same room. */
+function sharing({ mountedFrom, settings }: VolumeSource, volumes: readonly VolumeSource[]): string[] {
+  if (mountedFrom === null) return [];
+  return volumes
+    .filter((other) => other.mountedFrom === mountedFrom && other.settings.name !== settings.name)
+    .map((other) => other.settings.name);
 }
 
 interface Looked {

@@ -49,6 +49,7 @@ export async function stage({ clock, ledger, room }: Outside = outside(), isStar
         settings: volume,
         fileSystem: 'ext4',
         mountOptions: [],
+        mountedFrom: null,
         state: () => ({ state: 'live', detail: null }),
         complete: () => true,
         async space() {
