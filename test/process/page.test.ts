@@ -256,7 +256,9 @@ to = ["shelf-a"]
   });
 
   test('an advisory is said to be known with a reason, stays in sight below, and is told again', async () => {
-    const { code = '' } = daemon.status().advisories.find(({ kind }) => kind === 'single-shelf') ?? {};
+    const standing = () => daemon.status().advisories.find(({ kind }) => kind === 'single-shelf');
+    await until('there is something to be known', () => standing() !== undefined);
+    const { code = '' } = standing() ?? {};
     await section('now')
       .getByRole('button', { name: `Snooze ${code}` })
       .click();
