@@ -4,20 +4,14 @@ import type { DueNight } from '../../backup/due-nights.ts';
 import { display } from '../../present/escape.ts';
 import { formatBytes, isoWithOffset } from '../../units.ts';
 import type { Finding } from '../advisory.ts';
-import { type Outcome, type Rule, type RuleResult, resultOf } from './rule.ts';
+import { type Outcome, perDueNight, type Rule, type RuleResult } from './rule.ts';
 
 /** The window of a night has ended, and no backup began in it although its shelf is there. One that began and failed is told by itself. */
 export const backupMissed: Rule = {
   kind: 'backup-missed',
   immediate: true,
-  evaluate: (assessment: Assessment): RuleResult => {
-    const { outlooks, shelves } = assessment.backups;
-    const all = [...outlooks].flatMap(([volume, { due }]) => due.map((night) => ({ volume, night })));
-    return resultOf(
-      all.map(({ volume, night }) => [`${volume}/${night.shelf}`, judge(volume, night, assessment)] as const),
-      () => outlooks.size === 0 && shelves.length > 0,
-    );
-  },
+  evaluate: (assessment: Assessment): RuleResult =>
+    perDueNight(assessment, (volume, night) => judge(volume, night, assessment)),
 };
 
 function judge(volume: string, night: DueNight, { at, zone }: Assessment): Outcome {

@@ -1,4 +1,5 @@
 import type { Assessment, VolumeAssessment } from '../../assess/assessment.ts';
+import type { DueNight } from '../../backup/due-nights.ts';
 import type { AdvisoryKind, Finding } from '../advisory.ts';
 
 /** What the rules compare with; a part of the thresholds in the settings. */
@@ -66,5 +67,17 @@ export function resultOf(
 export function perVolume(assessment: Assessment, judge: (volume: VolumeAssessment) => Outcome): RuleResult {
   return resultOf(
     assessment.volumes.map((volume) => [volume.name, volume.state === 'live' ? judge(volume) : 'root-not-live']),
+  );
+}
+
+/** Judges each night that a backup of a volume owes to a shelf, and the next one. Right after a start shelves were not looked at yet. */
+export function perDueNight(
+  { backups: { outlooks, shelves } }: Assessment,
+  judge: (volume: string, night: DueNight) => Outcome,
+): RuleResult {
+  const all = [...outlooks].flatMap(([volume, { due }]) => due.map((night) => ({ volume, night })));
+  return resultOf(
+    all.map(({ volume, night }) => [`${volume}/${night.shelf}`, judge(volume, night)] as const),
+    () => outlooks.size === 0 && shelves.length > 0,
   );
 }

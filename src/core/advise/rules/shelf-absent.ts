@@ -6,7 +6,7 @@ import { display } from '../../present/escape.ts';
 import { formatAge, formatBytes, isoWithOffset } from '../../units.ts';
 import type { Finding, Remedy } from '../advisory.ts';
 import { isLate } from './footage-exposed.ts';
-import { type Outcome, type Rule, type RuleResult, resultOf } from './rule.ts';
+import { type Outcome, perDueNight, type Rule, type RuleResult } from './rule.ts';
 
 /** So long before its backup is due there is time to fetch a shelf. */
 const EVENING_MS = 8 * 3_600_000;
@@ -17,15 +17,8 @@ const GRACE_MS = 10 * 60_000;
 export const shelfAbsent: Rule = {
   kind: 'shelf-absent',
   immediate: false,
-  evaluate: (assessment: Assessment): RuleResult => {
-    const { outlooks, shelves } = assessment.backups;
-    const all = [...outlooks].flatMap(([volume, { due }]) => due.map((night) => ({ volume, night })));
-    return resultOf(
-      all.map(({ volume, night }) => [`${volume}/${night.shelf}`, judge(volume, night, assessment)] as const),
-      // Right after a start shelves were not looked at yet.
-      () => outlooks.size === 0 && shelves.length > 0,
-    );
-  },
+  evaluate: (assessment: Assessment): RuleResult =>
+    perDueNight(assessment, (volume, night) => judge(volume, night, assessment)),
 };
 
 function judge(volume: string, night: DueNight, assessment: Assessment): Outcome {
